@@ -1,0 +1,1 @@
+//! The record: cameras, owners, visits, readings, files and the journal, in one folder.

@@ -1,0 +1,1 @@
+//! The invented scenario: a bench in Saltmere, made from a seed.

@@ -1,0 +1,1 @@
+//! Physics of the instruments: quantities with units, shutter recordings, signal generator.

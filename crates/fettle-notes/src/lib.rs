@@ -1,0 +1,1 @@
+//! The service-notes format: parse, check, error with the source line.

@@ -1,0 +1,1 @@
+//! Inference under uncertainty over the service notes.

@@ -1,0 +1,1 @@
+//! Pages and forms over the bench.

@@ -1,0 +1,3 @@
+//! The bench book for people who repair mechanical cameras.
+
+fn main() {}
