@@ -1,1 +1,20 @@
 //! Physics of the instruments: quantities with units, shutter recordings, signal generator.
+//!
+//! Pure functions from data to results: nothing here opens a file, asks the time or draws lots; a
+//! reader or a seed is passed in.
+//!
+//! - [`Recording`] and [`recording::read`]: samples from bytes.
+//! - [`shutter::analyse`]: exposure times with their uncertainty from a session of recordings.
+//! - [`synth`]: recordings of shutters that never were, with the truth beside them.
+
+mod mark;
+mod quantity;
+pub mod recording;
+pub mod shutter;
+pub mod synth;
+mod verdict;
+
+pub use mark::{MarkError, Marked, Series};
+pub use quantity::{Decibels, Hertz, Millimetres, Seconds, Stops};
+pub use recording::{Recording, RecordingError};
+pub use verdict::Verdict;

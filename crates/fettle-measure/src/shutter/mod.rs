@@ -1,0 +1,31 @@
+//! Exposure times from recordings of light behind a shutter.
+
+mod error;
+mod finding;
+mod limits;
+mod options;
+mod report;
+mod trace;
+
+pub use error::ShutterError;
+pub use finding::{Finding, FindingKind, Flag};
+pub use limits::{Limits, LimitsError};
+pub use options::{Kind, Options, Sense};
+pub use report::{
+    Aperture, Budget, Curtain, Extent, Flash, NamedExtent, Position, Report, Shot, Speed,
+};
+pub use trace::{Trace, TraceMarks, TracePoint};
+
+use crate::Recording;
+
+/// Measures a session: all recordings share the dial, the fully open level and the chain.
+///
+/// # Errors
+/// When nothing in the recordings can be measured at all, or an option has no meaning.
+pub fn analyse(session: &[Recording], options: &Options) -> Result<Report, ShutterError> {
+    let _ = options;
+    if session.is_empty() {
+        return Err(ShutterError::NoRecording);
+    }
+    Err(ShutterError::NotMeasured("this recording"))
+}

@@ -1,0 +1,243 @@
+//! The result of an analysis: everything needed to show, judge and store it.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Finding, Flag, Trace};
+use crate::{Hertz, Marked, Millimetres, Seconds, Stops, Verdict};
+
+/// What a session of recordings says about a shutter.
+///
+/// Its serde form is the JSON of `fettle shutter --json`; a stored report reads back equal.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Report {
+    /// The recordings taken together: rate and channels of the first, seconds of all.
+    pub recording: Extent,
+    /// Each recording of the session in the order given.
+    #[serde(default)]
+    pub recordings: Vec<NamedExtent>,
+    /// What was noticed.
+    pub findings: Vec<Finding>,
+    /// Every shot in the order of the recordings.
+    pub shots: Vec<Shot>,
+    /// Every mark that was shot, slowest first.
+    pub speeds: Vec<Speed>,
+    /// Effective times at smaller stops, for leaf shutters when asked for.
+    pub apertures: Vec<Aperture>,
+    /// Travel and evenness of the curtains, for focal-plane shutters.
+    pub curtains: Vec<Curtain>,
+    /// Flash synchronisation, when a contact was recorded.
+    pub flash: Vec<Flash>,
+}
+
+/// How much was recorded.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Extent {
+    /// Samples a second of each channel.
+    pub sample_rate_hz: Hertz,
+    /// How many channels.
+    pub channels: u16,
+    /// How long.
+    pub seconds: Seconds,
+}
+
+/// How much was recorded in one file.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct NamedExtent {
+    /// The recording's name as given.
+    pub name: String,
+    /// How much was recorded.
+    #[serde(flatten)]
+    pub extent: Extent,
+}
+
+/// One sensor's reading of one release.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Shot {
+    /// Number of the shot in the session, from 1.
+    pub n: u32,
+    /// Number of the release in the session, from 1; equal to `n` with one sensor.
+    pub release: u32,
+    /// The recording's name.
+    pub recording: String,
+    /// The channel, from 1.
+    pub channel: u16,
+    /// Where the sensor stands along the gate; focal-plane shutters.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub x_mm: Option<Millimetres>,
+    /// When 1 % of the opening is first passed, on the file's own clock.
+    pub start_s: Seconds,
+    /// `∫E dt / E0`, a bounce included; `None` where it cannot be told.
+    pub effective_s: Option<Seconds>,
+    /// From first opening to last closing at 1 % of `E0`.
+    pub total_s: Option<Seconds>,
+    /// Effective over total time, 0 to 1.
+    pub efficiency: Option<f64>,
+    /// Expanded uncertainty of `effective_s`, k = 2.
+    pub uncertainty_s: Option<Seconds>,
+    /// Expanded uncertainty of `total_s`, k = 2.
+    pub total_uncertainty_s: Option<Seconds>,
+    /// The mark it is taken to be.
+    pub marked: Option<Marked>,
+    /// Whether the dial was not known and the mark is the nearest of the common dial.
+    #[serde(default)]
+    pub guessed: bool,
+    /// The other mark that fits equally, with the flag `mark-uncertain`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub alternative: Option<Marked>,
+    /// Measured against marked; positive is longer.
+    pub error_stops: Option<Stops>,
+    /// Length of the second opening, with the flag `bounce`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bounce_s: Option<Seconds>,
+    /// What is to be kept in mind.
+    pub flags: Vec<Flag>,
+    /// Where the uncertainty of `effective_s` comes from.
+    pub budget: Budget,
+    /// The opening against time, to be drawn.
+    pub trace: Trace,
+}
+
+/// Where the uncertainty of one effective time comes from: standard uncertainties (k = 1) in
+/// seconds, independent of each other, by the GUM (JCGM 100:2008).
+#[derive(Clone, Copy, Debug, PartialEq, Default, Serialize, Deserialize)]
+pub struct Budget {
+    /// White noise of the chain, through the fit.
+    pub noise_s: Seconds,
+    /// The coupling's corner and the dark level it was fitted with.
+    pub corner_s: Seconds,
+    /// The fully open level `E0`, when it was borrowed or the plateau is short.
+    pub e0_s: Seconds,
+    /// What is left of mains hum.
+    pub hum_s: Seconds,
+    /// Flicker of the lamp.
+    pub flicker_s: Seconds,
+    /// A slow sensor's tail.
+    pub tail_s: Seconds,
+    /// The recorder's clock.
+    pub clock_s: Seconds,
+    /// Steps of the recording's samples.
+    pub quantisation_s: Seconds,
+}
+
+impl Budget {
+    /// The root of the sum of squares.
+    #[must_use]
+    pub fn combined(&self) -> Seconds {
+        let parts = [
+            self.noise_s,
+            self.corner_s,
+            self.e0_s,
+            self.hum_s,
+            self.flicker_s,
+            self.tail_s,
+            self.clock_s,
+            self.quantisation_s,
+        ];
+        Seconds::s(
+            parts
+                .iter()
+                .map(|part| part.to_s().powi(2))
+                .sum::<f64>()
+                .sqrt(),
+        )
+    }
+}
+
+/// All shots at one mark.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Speed {
+    /// The mark.
+    pub marked: Marked,
+    /// The time it stands for.
+    pub nominal_s: Seconds,
+    /// How many shots count in the mean.
+    pub shots: u32,
+    /// Mean effective time.
+    pub mean_s: Seconds,
+    /// Sample standard deviation; `None` for a single shot.
+    pub spread_s: Option<Seconds>,
+    /// The mean against the mark; positive is longer.
+    pub error_stops: Stops,
+    /// Expanded uncertainty of `error_stops`: 95 % with Student's t, k = 2 when the degrees of
+    /// freedom are many.
+    pub uncertainty_stops: Stops,
+    /// The tolerance either way; `None` without one.
+    pub limit_stops: Option<Stops>,
+    /// Decision by ISO 14253-1; `None` without a limit.
+    pub verdict: Option<Verdict>,
+    /// Whether the dial was not known and the mark is the nearest of the common dial.
+    #[serde(default)]
+    pub guessed: bool,
+}
+
+/// The effective time at a smaller stop, from one trace of a leaf shutter.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Aperture {
+    /// The mark on the dial.
+    pub marked: Marked,
+    /// The f-number.
+    pub f: f64,
+    /// Effective time at this stop, mean over the mark's shots.
+    pub effective_s: Seconds,
+    /// Against the marked speed.
+    pub error_stops: Stops,
+    /// Against the effective time at full opening.
+    pub over_full_open_stops: Stops,
+}
+
+/// The curtains of a focal-plane shutter in one release.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Curtain {
+    /// Number of the release, from 1.
+    pub n: u32,
+    /// The first curtain's travel over the gate; `None` with one sensor.
+    pub first_travel_s: Option<Seconds>,
+    /// The second curtain's travel over the gate; `None` with one sensor.
+    pub second_travel_s: Option<Seconds>,
+    /// Exposure at the far edge against the near, from the fitted curtains; `None` when capped.
+    pub evenness_stops: Option<Stops>,
+    /// The same between the outer sensors as measured.
+    pub evenness_sensors_stops: Option<Stops>,
+    /// Effective time at each sensor.
+    pub positions: Vec<Position>,
+    /// Whether the slit closes within the gate.
+    pub capped: bool,
+    /// From where on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub capped_from_mm: Option<Millimetres>,
+}
+
+/// The effective time at one place of the gate.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Position {
+    /// Along the curtains' travel.
+    pub x_mm: Millimetres,
+    /// `None` where it cannot be told.
+    pub effective_s: Option<Seconds>,
+}
+
+/// Flash synchronisation in one release.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Flash {
+    /// Number of the release, from 1.
+    pub n: u32,
+    /// Contact to 98 % opening; negative when the contact closes later.
+    pub delay_s: Seconds,
+    /// Contact to the end of the 98 % opening.
+    pub open_after_s: Seconds,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn independent_parts_add_in_squares() {
+        let budget = Budget {
+            noise_s: Seconds::s(3.0),
+            clock_s: Seconds::s(4.0),
+            ..Budget::default()
+        };
+        assert!((budget.combined().to_s() - 5.0).abs() < 1e-12);
+    }
+}

@@ -1,0 +1,1 @@
+//! Signal generator: recordings of shutters that never were, with the truth beside them.
