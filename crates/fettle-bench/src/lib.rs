@@ -1,1 +1,44 @@
 //! The record: cameras, owners, visits, readings, files and the journal, in one folder.
+//!
+//! A [`Bench`] is that folder. Everything is written through one door, [`Bench::apply`], as a list of [`Change`]s that happen
+//! together or not at all; each leaves an entry in the journal. Nothing is erased: [`Undo`] is a change too. Pages and papers
+//! read views such as [`BenchToday`] and [`VisitView`].
+
+mod bench;
+mod change;
+mod error;
+mod files;
+mod ids;
+mod journal;
+mod money;
+mod term;
+mod view;
+mod words;
+
+pub use bench::{Bench, Model};
+pub use change::{
+    About, ArrivalCorrected, ArrivalDetails, BenchSettings, CameraCorrected, CameraDetails, Change,
+    CircumstanceKnown, EarlierHandsNoted, FaultRecorded, NoteWritten, Number, OwnerCorrected,
+    OwnerDetails, Packed, PaperAttached, PartFitted, PhotoAttached, PieceRemoved, PieceReturned,
+    QuoteAnswered, QuoteLine, QuoteMade, ReadingRow, ReadingTaken, RecordingAttached, Sent, Serial,
+    SettingProved, ShortfallNoted, SignObserved, StageMoved, Tick, Undo, VisitOpened, WaitingBegun,
+    WaitingEnded, WorkDone,
+};
+pub use error::BenchError;
+pub use files::{FileRef, PhotoSize, StoredFile};
+pub use ids::{
+    CameraId, EntryId, FaultId, OwnerId, PaperId, PhotoId, PieceId, QuoteId, ReadingId,
+    RecordingId, VisitId, WaitId,
+};
+pub use journal::{Applied, Entry, Hand, Made};
+pub use money::{Currency, Money, NotACurrency};
+pub use rust_decimal::Decimal;
+pub use term::Term;
+pub use view::{
+    BenchToday, Camera, CameraLine, CameraView, Fault, GoingHome, Hit, HitIn, Kept, NextStep,
+    Owner, OwnerLine, OwnerView, Page, Paged, Paper, Photo, Piece, Possible, Quote, Reading,
+    Recording, VisitFilter, VisitLine, VisitView, Wait,
+};
+pub use words::{
+    FaultIs, Found, Grade, Instrument, LineFor, PaperKind, Phase, Seen, Stage, Verdict, WaitFor,
+};

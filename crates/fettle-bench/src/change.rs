@@ -1,0 +1,113 @@
+//! What can happen on a bench: every kind of change that the journal knows.
+
+mod arrival;
+mod attach;
+mod finding;
+mod going;
+mod work;
+
+use serde::{Deserialize, Serialize};
+
+pub use self::{
+    arrival::{
+        ArrivalCorrected, ArrivalDetails, BenchSettings, CameraCorrected, CameraDetails, OwnerCorrected, OwnerDetails, Serial,
+        StageMoved, VisitOpened, WaitingBegun, WaitingEnded,
+    },
+    attach::{PaperAttached, PhotoAttached, RecordingAttached},
+    finding::{CircumstanceKnown, EarlierHandsNoted, FaultRecorded, Number, QuoteAnswered, QuoteLine, QuoteMade, SignObserved},
+    going::{About, NoteWritten, Packed, Sent, Tick, Undo},
+    work::{
+        PartFitted, PieceRemoved, PieceReturned, ReadingRow, ReadingTaken, SettingProved, ShortfallNoted, WorkDone,
+    },
+};
+
+macro_rules! changes {
+    ($($(#[$doc:meta])* $variant:ident($payload:ty) = $kind:literal,)*) => {
+        /// One thing that happened. In JSON an object with its `kind` beside its fields.
+        #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+        #[serde(tag = "kind")]
+        pub enum Change {
+            $($(#[$doc])* #[serde(rename = $kind)] $variant($payload),)*
+        }
+
+        impl Change {
+            /// Every kind, as written in the journal.
+            pub const KINDS: &'static [&'static str] = &[$($kind,)*];
+
+            /// The kind, as written in the journal.
+            #[must_use]
+            pub const fn kind(&self) -> &'static str {
+                match self { $(Self::$variant(_) => $kind,)* }
+            }
+        }
+
+        $(impl From<$payload> for Change {
+            fn from(change: $payload) -> Self {
+                Self::$variant(change)
+            }
+        })*
+    };
+}
+
+changes! {
+    /// The bench's own name, place and terms were settled.
+    BenchSettled(BenchSettings) = "bench-settled",
+    /// An owner was added.
+    OwnerAdded(OwnerDetails) = "owner-added",
+    /// What is known of an owner was corrected.
+    OwnerCorrected(OwnerCorrected) = "owner-corrected",
+    /// A camera was added.
+    CameraAdded(CameraDetails) = "camera-added",
+    /// What is known of a camera was corrected.
+    CameraCorrected(CameraCorrected) = "camera-corrected",
+    /// A camera arrived.
+    VisitOpened(VisitOpened) = "visit-opened",
+    /// What was written at arrival was corrected.
+    ArrivalCorrected(ArrivalCorrected) = "arrival-corrected",
+    /// A visit moved to another stage.
+    StageMoved(StageMoved) = "stage-moved",
+    /// A visit began to wait.
+    WaitingBegun(WaitingBegun) = "waiting-begun",
+    /// What a visit waited for came.
+    WaitingEnded(WaitingEnded) = "waiting-ended",
+    /// A sign was looked for.
+    SignObserved(SignObserved) = "sign-observed",
+    /// A circumstance became known.
+    CircumstanceKnown(CircumstanceKnown) = "circumstance-known",
+    /// Traces of earlier hands were seen.
+    EarlierHandsNoted(EarlierHandsNoted) = "earlier-hands-noted",
+    /// A fault was found, suspected or ruled out.
+    FaultRecorded(FaultRecorded) = "fault-recorded",
+    /// A quote was made.
+    QuoteMade(QuoteMade) = "quote-made",
+    /// The owner answered a quote.
+    QuoteAnswered(QuoteAnswered) = "quote-answered",
+    /// A piece came off.
+    PieceRemoved(PieceRemoved) = "piece-removed",
+    /// A piece went back on.
+    PieceReturned(PieceReturned) = "piece-returned",
+    /// Work was done.
+    WorkDone(WorkDone) = "work-done",
+    /// A part was fitted.
+    PartFitted(PartFitted) = "part-fitted",
+    /// A reading was taken.
+    ReadingTaken(ReadingTaken) = "reading-taken",
+    /// A setting was proved.
+    SettingProved(SettingProved) = "setting-proved",
+    /// Something could not be brought back.
+    ShortfallNoted(ShortfallNoted) = "shortfall-noted",
+    /// A photograph was attached.
+    PhotoAttached(PhotoAttached) = "photo-attached",
+    /// A recording was attached.
+    RecordingAttached(RecordingAttached) = "recording-attached",
+    /// A paper was attached.
+    PaperAttached(PaperAttached) = "paper-attached",
+    /// The parcel was packed.
+    Packed(Packed) = "packed",
+    /// The parcel was sent.
+    Sent(Sent) = "sent",
+    /// A note was written.
+    NoteWritten(NoteWritten) = "note-written",
+    /// An earlier entry was undone.
+    Undo(Undo) = "undo",
+}

@@ -1,0 +1,157 @@
+//! What can go wrong with the record: what, where, why, and what to do.
+
+use std::path::{Path, PathBuf};
+
+use crate::ids::EntryId;
+
+/// Something that the record could not do. Nothing was changed.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum BenchError {
+    /// The folder holds no bench.
+    #[error("{dir} is not a bench: it has no bench.db; give the folder of a bench, or make one there")]
+    NotABench {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// The folder already holds a bench.
+    #[error("{dir} is already a bench; open it, or give another folder")]
+    AlreadyABench {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// A newer version made this bench.
+    #[error("{dir} was made by a newer version of fettle (its tables are version {found}, this program knows up to {known}); nothing was touched: use the newer program")]
+    Newer {
+        /// The folder.
+        dir: PathBuf,
+        /// The version found.
+        found: i64,
+        /// The newest version known.
+        known: i64,
+    },
+    /// An entry of the journal is of a kind that this version does not know.
+    #[error("entry {entry} of the journal is of the kind `{kind}`, which this version of fettle does not know: use the newer program")]
+    NewerChange {
+        /// The entry.
+        entry: EntryId,
+        /// Its kind.
+        kind: String,
+    },
+    /// There is nothing of this kind with this number.
+    #[error("there is no {what} {id}; it may have been undone")]
+    Unknown {
+        /// What kind of thing.
+        what: &'static str,
+        /// Its number.
+        id: i64,
+    },
+    /// A change broke a rule.
+    #[error("{kind}: {field}: {why}")]
+    Rule {
+        /// The place of the change among those applied together, from 0.
+        index: usize,
+        /// The kind of change.
+        kind: &'static str,
+        /// The field concerned.
+        field: &'static str,
+        /// The rule, the value and the way out.
+        why: String,
+    },
+    /// An undo is refused because of a later entry.
+    #[error("entry {entry} cannot be undone: entry {by} came later and builds on it ({sentence}); undo that one first")]
+    InTheWay {
+        /// The entry to be undone.
+        entry: EntryId,
+        /// The one in the way.
+        by: EntryId,
+        /// What that one did.
+        sentence: String,
+    },
+    /// Another program holds the database.
+    #[error("{db} is busy: another program has been writing to it for too long; try again, or close the other program")]
+    Busy {
+        /// The database.
+        db: PathBuf,
+    },
+    /// The folder or the database cannot be written.
+    #[error("{path} cannot be written: it is read-only for this user; change its permissions, or copy the bench to a folder of your own")]
+    ReadOnly {
+        /// The folder or file.
+        path: PathBuf,
+    },
+    /// The disk is full.
+    #[error("the disk that holds {path} is full; nothing of this change was kept: make room and try again")]
+    DiskFull {
+        /// The folder or file.
+        path: PathBuf,
+    },
+    /// The database is damaged.
+    #[error("{db} is damaged ({why}); keep a copy of the folder as it is and restore the last backup")]
+    Corrupt {
+        /// The database.
+        db: PathBuf,
+        /// What is wrong with it.
+        why: String,
+    },
+    /// A file is not what it should be.
+    #[error("this is not a photograph that can be kept: {why}; give a JPEG, PNG or WebP file")]
+    NotAPhoto {
+        /// Why.
+        why: String,
+    },
+    /// A file is too large.
+    #[error("the {what} is too large: {size}, the most is {most}")]
+    TooLarge {
+        /// What kind of file.
+        what: &'static str,
+        /// Its size, with unit.
+        size: String,
+        /// The most, with unit.
+        most: String,
+    },
+    /// A file could not be read or written.
+    #[error("{path}: {why}")]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        why: String,
+    },
+    /// The database refused something that the checks let through.
+    #[error("{db}: {why}; this is a mistake in fettle, please report it: nothing was changed")]
+    Database {
+        /// The database.
+        db: PathBuf,
+        /// What it says.
+        why: String,
+    },
+}
+
+impl BenchError {
+    /// Translates a system error of a file.
+    pub(crate) fn from_io(path: &Path, error: &std::io::Error) -> Self {
+        use std::io::ErrorKind as K;
+        let path = path.to_owned();
+        match error.kind() {
+            K::StorageFull | K::QuotaExceeded => Self::DiskFull { path },
+            K::PermissionDenied | K::ReadOnlyFilesystem => Self::ReadOnly { path },
+            _ => Self::File { path, why: error.to_string() },
+        }
+    }
+
+    /// Translates an error of the database at this path.
+    pub(crate) fn from_sqlite(db: &Path, error: &rusqlite::Error) -> Self {
+        use rusqlite::ErrorCode as C;
+        let db = db.to_owned();
+        match error.sqlite_error_code() {
+            Some(C::DatabaseBusy | C::DatabaseLocked) => Self::Busy { db },
+            Some(C::ReadOnly | C::PermissionDenied) => Self::ReadOnly { path: db },
+            Some(C::DiskFull) => Self::DiskFull { path: db },
+            Some(C::DatabaseCorrupt | C::NotADatabase) => Self::Corrupt { db, why: error.to_string() },
+            Some(C::CannotOpen) => Self::File { path: db, why: "cannot be opened; look at the permissions of the folder".to_owned() },
+            Some(C::SystemIoFailure) => Self::File { path: db, why: format!("the disk reports an error ({error}); nothing was changed") },
+            _ => Self::Database { db, why: error.to_string() },
+        }
+    }
+}

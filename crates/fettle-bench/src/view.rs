@@ -1,0 +1,60 @@
+//! What pages and papers read: plain values, each filled by a fixed number of queries.
+
+mod find;
+mod lists;
+mod load;
+mod today;
+mod visit;
+
+use serde::Serialize;
+
+pub use self::{
+    find::{Hit, HitIn},
+    lists::{CameraLine, CameraView, OwnerLine, OwnerView, Page, Paged, VisitFilter},
+    today::{BenchToday, GoingHome, NextStep, Possible, VisitLine, Wait},
+    visit::{Fault, Kept, Paper, Photo, Piece, Quote, Reading, Recording, VisitView},
+};
+use crate::{
+    change::{CameraDetails, OwnerDetails},
+    ids::{CameraId, OwnerId},
+};
+
+/// An owner.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Owner {
+    /// Names the owner.
+    pub id: OwnerId,
+    /// What is known.
+    pub details: OwnerDetails,
+}
+
+/// A camera.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Camera {
+    /// Names the camera.
+    pub id: CameraId,
+    /// What is known.
+    pub details: CameraDetails,
+}
+
+impl Camera {
+    /// Maker and model, as one says it.
+    #[must_use]
+    pub fn name(&self) -> String {
+        self.details.name()
+    }
+}
+
+impl CameraDetails {
+    /// Maker and model, as one says it.
+    #[must_use]
+    pub fn name(&self) -> String {
+        [self.maker.trim(), self.model.trim()].join(" ").trim().to_owned()
+    }
+
+    /// The first serial number, by which one knows it; empty when it has none.
+    #[must_use]
+    pub fn serial(&self) -> &str {
+        self.serials.first().map_or("", |serial| serial.number.as_str())
+    }
+}

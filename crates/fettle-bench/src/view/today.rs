@@ -1,0 +1,174 @@
+//! What can be done next.
+
+use std::fmt;
+
+use jiff::{Timestamp, civil::Date};
+use serde::Serialize;
+
+use crate::{
+    change::BenchSettings,
+    ids::{CameraId, OwnerId, PhotoId, VisitId, WaitId},
+    words::{Stage, WaitFor},
+};
+
+/// A time of waiting.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Wait {
+    /// Names it.
+    pub id: WaitId,
+    /// For what kind of thing.
+    pub wait_for: WaitFor,
+    /// For what; may be empty.
+    pub what: String,
+    /// Since when.
+    pub since: Timestamp,
+    /// When it ended; `None` while it lasts.
+    pub ended: Option<Timestamp>,
+    /// What came of it; may be empty.
+    pub note: String,
+}
+
+impl fmt::Display for Wait {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match (self.wait_for, self.what.as_str()) {
+            (WaitFor::Answer, "") => f.write_str("the owner's answer"),
+            (WaitFor::Part, "") => f.write_str("a part"),
+            (WaitFor::Post, "") => f.write_str("the post"),
+            (WaitFor::Answer, what) => write!(f, "the owner's answer: {what}"),
+            (WaitFor::Part, what) => write!(f, "a part: {what}"),
+            (WaitFor::Post, what) => write!(f, "the post: {what}"),
+        }
+    }
+}
+
+/// What a visit asks for next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum NextStep {
+    /// Try every function.
+    LookOver,
+    /// Find the cause and make the quote.
+    Quote,
+    /// Wait for the owner's answer to the quote.
+    Answer,
+    /// Note the owner's yes: a quote was agreed to.
+    Agree,
+    /// The owner said no: return it.
+    Return,
+    /// Take it apart.
+    TakeApart,
+    /// Repair it and put it back together.
+    PutTogether,
+    /// Measure it against its limits.
+    Prove,
+    /// Pack it.
+    Pack,
+    /// Send it.
+    Send,
+    /// Nothing: it is home.
+    Nothing,
+}
+
+impl fmt::Display for NextStep {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::LookOver => "look it over",
+            Self::Quote => "find the cause and quote",
+            Self::Answer => "wait for the owner's answer",
+            Self::Agree => "the owner agreed: note it and begin",
+            Self::Return => "the owner said no: return it",
+            Self::TakeApart => "take it apart",
+            Self::PutTogether => "repair and put it together",
+            Self::Prove => "prove it",
+            Self::Pack => "pack it",
+            Self::Send => "send it",
+            Self::Nothing => "nothing: it is home",
+        })
+    }
+}
+
+/// One visit in a line.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct VisitLine {
+    /// Names the visit.
+    pub visit: VisitId,
+    /// Names the camera.
+    pub camera: CameraId,
+    /// Maker and model.
+    pub camera_name: String,
+    /// Its first serial number; empty when it has none.
+    pub serial: String,
+    /// The id of its service notes.
+    pub notes_id: Option<String>,
+    /// Names the owner.
+    pub owner: OwnerId,
+    /// The owner's name.
+    pub owner_name: String,
+    /// What the owner says is wrong.
+    pub words: String,
+    /// Where it stands.
+    pub stage: Stage,
+    /// Since when it stands there.
+    pub stage_since: Timestamp,
+    /// Whether it goes back, or went back, without having been repaired.
+    pub unrepaired: bool,
+    /// The day it came.
+    pub arrived: Date,
+    /// The day promised.
+    pub promised: Option<Date>,
+    /// The visit under whose guarantee it came back.
+    pub guarantee_of: Option<VisitId>,
+    /// What it waits for now.
+    pub waits: Vec<Wait>,
+    /// How many pieces lie in the tray.
+    pub pieces_out: u32,
+    /// A photograph to know it by: the first.
+    pub cover: Option<PhotoId>,
+    /// What it asks for next.
+    pub next: NextStep,
+}
+
+/// A visit that can go on.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Possible {
+    /// The visit.
+    pub line: VisitLine,
+    /// What made it possible since it last moved: an answer, a part or the post came; `None` when it simply is its turn.
+    pub because: Option<String>,
+    /// Since when it can go on.
+    pub since: Timestamp,
+}
+
+/// The page for today. Every visit that is not home stands in exactly one of the first four lists.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct BenchToday {
+    /// The bench itself.
+    pub bench: BenchSettings,
+    /// What lies apart or is together and not yet proved, and waits for nothing; longest there first.
+    pub apart: Vec<VisitLine>,
+    /// What has become possible: newly so first, then by the day promised.
+    pub possible: Vec<Possible>,
+    /// What waits, longest first.
+    pub waiting: Vec<VisitLine>,
+    /// What is proved, packed or returned unrepaired and can go home.
+    pub ready: Vec<VisitLine>,
+    /// Which of the visits above came back under guarantee.
+    pub came_back: Vec<VisitId>,
+}
+
+/// A camera that can go home.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct GoingHome {
+    /// The visit.
+    pub line: VisitLine,
+    /// The postal address of the owner.
+    pub address: String,
+    /// What came with it and must go back.
+    pub came_with: Vec<String>,
+    /// What the owner says that it is worth.
+    pub declared: Option<crate::Money>,
+    /// Whether the parcel is packed.
+    pub packed: bool,
+    /// Why it is held; `None` when nothing holds it.
+    pub held: Option<String>,
+}

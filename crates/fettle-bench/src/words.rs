@@ -1,0 +1,218 @@
+//! The fixed words of the record: stages, answers, grades, verdicts.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+macro_rules! words {
+    ($($(#[$doc:meta])* $name:ident { $($(#[$vdoc:meta])* $variant:ident = $text:literal,)* })*) => {$(
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        pub enum $name {
+            $($(#[$vdoc])* #[serde(rename = $text)] $variant,)*
+        }
+
+        impl $name {
+            /// Every word of this kind, in order.
+            pub const ALL: &'static [Self] = &[$(Self::$variant,)*];
+
+            /// The word as stored and as used in forms.
+            #[must_use]
+            pub const fn as_str(self) -> &'static str {
+                match self { $(Self::$variant => $text,)* }
+            }
+
+            /// The word with this stored form, if there is one.
+            #[must_use]
+            pub fn from_text(text: &str) -> Option<Self> {
+                match text { $($text => Some(Self::$variant),)* _ => None }
+            }
+        }
+
+        /// Writes the words as people read them: `looked over`.
+        impl fmt::Display for $name {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.pad(&self.as_str().replace('-', " "))
+            }
+        }
+    )*};
+}
+
+words! {
+    /// Where a visit stands.
+    Stage {
+        /// It is here; nothing has been tried yet.
+        Arrived = "arrived",
+        /// Every function has been tried.
+        LookedOver = "looked-over",
+        /// The owner has been told the price.
+        Quoted = "quoted",
+        /// The owner agreed.
+        Agreed = "agreed",
+        /// It lies apart on the bench.
+        Apart = "apart",
+        /// It is together again.
+        Together = "together",
+        /// It has been measured against its limits.
+        Proved = "proved",
+        /// It is packed.
+        Packed = "packed",
+        /// It is on its way home, or there.
+        Home = "home",
+        /// It goes back without having been repaired.
+        ReturnedUnrepaired = "returned-unrepaired",
+    }
+
+    /// What a visit waits for.
+    WaitFor {
+        /// The owner's answer.
+        Answer = "answer",
+        /// A part.
+        Part = "part",
+        /// The post.
+        Post = "post",
+    }
+
+    /// The answer to a question asked of the camera or of its owner.
+    Seen {
+        /// Yes.
+        Yes = "yes",
+        /// No.
+        No = "no",
+        /// Not looked at, or not known.
+        NotLooked = "not-looked",
+    }
+
+    /// What broke is rarely the cause.
+    FaultIs {
+        /// What broke.
+        Damage = "damage",
+        /// What made it break.
+        Cause = "cause",
+    }
+
+    /// How sure one is of a fault.
+    Found {
+        /// Seen.
+        Found = "found",
+        /// Looked for and not there.
+        RuledOut = "ruled-out",
+        /// Thought likely.
+        Suspected = "suspected",
+    }
+
+    /// Where a part comes from.
+    Grade {
+        /// Old stock of the factory.
+        Original = "original",
+        /// Made anew by another maker.
+        Reproduction = "reproduction",
+        /// From a donor body.
+        Salvaged = "salvaged",
+        /// Made at the bench.
+        Made = "made",
+    }
+
+    /// When a reading was taken.
+    Phase {
+        /// As it came.
+        Before = "before",
+        /// After the work.
+        After = "after",
+    }
+
+    /// What a reading was taken with.
+    Instrument {
+        /// Exposure times.
+        Shutter = "shutter",
+        /// The exposure meter against a known light.
+        Meter = "meter",
+        /// Register.
+        Register = "register",
+        /// Rangefinder.
+        Rangefinder = "rangefinder",
+        /// Teeth of a gear or rack.
+        Teeth = "teeth",
+        /// Anything else.
+        Other = "other",
+    }
+
+    /// A measurement against its limit.
+    Verdict {
+        /// Inside.
+        In = "in",
+        /// Outside.
+        Out = "out",
+        /// The uncertainty straddles the limit.
+        Undecided = "undecided",
+    }
+
+    /// What a line of a quote is for.
+    LineFor {
+        /// Work.
+        Work = "work",
+        /// A part.
+        Part = "part",
+    }
+
+    /// What a paper is.
+    PaperKind {
+        /// What came, for the owner.
+        Receipt = "receipt",
+        /// The tag tied to the camera.
+        Tag = "tag",
+        /// The quote.
+        Quote = "quote",
+        /// Readings against limits, before and after.
+        ProofSheet = "proof-sheet",
+        /// The bill.
+        Bill = "bill",
+        /// What is in the parcel.
+        Declaration = "declaration",
+        /// A letter.
+        Letter = "letter",
+        /// Anything else.
+        Other = "other",
+    }
+}
+
+impl Stage {
+    /// The stages in the order of the work, without [`Stage::ReturnedUnrepaired`], which stands beside them.
+    pub const PATH: &'static [Self] = &[
+        Self::Arrived,
+        Self::LookedOver,
+        Self::Quoted,
+        Self::Agreed,
+        Self::Apart,
+        Self::Together,
+        Self::Proved,
+        Self::Packed,
+        Self::Home,
+    ];
+
+    /// Why a visit may not go from this stage to that one; `None` when it may.
+    ///
+    /// The rule: up to *proved* a visit moves freely, forward (a small job need not be quoted or taken apart) and back. It is
+    /// *packed* only when proved or returned unrepaired, and *home* only when packed or returned unrepaired. It can be returned
+    /// unrepaired from any stage before it is packed. A parcel that the post brings back goes from *home* to *packed*;
+    /// a camera that comes back makes a new visit.
+    #[must_use]
+    pub fn why_not(self, to: Self) -> Option<&'static str> {
+        use Stage::{Home, Packed, Proved, ReturnedUnrepaired};
+        match (self, to) {
+            (from, to) if from == to => Some("it already stands there"),
+            (Home, Packed) | (Packed | ReturnedUnrepaired, Home) | (Proved | ReturnedUnrepaired, Packed) => None,
+            (Home, _) => Some("it went home: a parcel that came back is `packed`, a camera that came back makes a new visit"),
+            (_, Home) => Some("it goes home only when packed or returned unrepaired"),
+            (_, Packed) => Some("it is packed only when proved or returned unrepaired"),
+            (Packed, ReturnedUnrepaired) => None,
+            (_, _) => None,
+        }
+    }
+
+    /// Whether the camera is still here.
+    #[must_use]
+    pub fn is_here(self) -> bool {
+        self != Self::Home
+    }
+}
