@@ -51,7 +51,9 @@ impl Bench {
         by: &Hand,
         at: Timestamp,
     ) -> Result<Self, BenchError> {
-        let bench = Self { dir: dir.to_owned() };
+        let bench = Self {
+            dir: dir.to_owned(),
+        };
         bench.apply(by, at, vec![settings.into()])?;
         Ok(bench)
     }
@@ -61,7 +63,9 @@ impl Bench {
     /// # Errors
     /// When it is not a bench, was made by a newer version, or cannot be read.
     pub fn open(dir: &Path) -> Result<Self, BenchError> {
-        Ok(Self { dir: dir.to_owned() })
+        Ok(Self {
+            dir: dir.to_owned(),
+        })
     }
 
     /// The folder.
@@ -76,7 +80,12 @@ impl Bench {
     /// # Errors
     /// When a change breaks a rule ([`BenchError::Rule`] names the change and the field), names something unknown, or the
     /// database cannot be written. Nothing is changed then.
-    pub fn apply(&self, _by: &Hand, _at: Timestamp, _changes: Vec<Change>) -> Result<Applied, BenchError> {
+    pub fn apply(
+        &self,
+        _by: &Hand,
+        _at: Timestamp,
+        _changes: Vec<Change>,
+    ) -> Result<Applied, BenchError> {
         self.later()
     }
 
@@ -124,7 +133,11 @@ impl Bench {
     ///
     /// # Errors
     /// When the database cannot be read.
-    pub fn visits(&self, _filter: &VisitFilter, _page: Page) -> Result<Paged<VisitLine>, BenchError> {
+    pub fn visits(
+        &self,
+        _filter: &VisitFilter,
+        _page: Page,
+    ) -> Result<Paged<VisitLine>, BenchError> {
         self.later()
     }
 
@@ -180,7 +193,13 @@ impl Bench {
     ///
     /// # Errors
     /// When the bytes are not a JPEG, PNG or WebP photograph, are too large, or cannot be written.
-    pub fn keep_photo(&self, _visit: VisitId, _stage: Stage, _caption: &str, _bytes: &[u8]) -> Result<Change, BenchError> {
+    pub fn keep_photo(
+        &self,
+        _visit: VisitId,
+        _stage: Stage,
+        _caption: &str,
+        _bytes: &[u8],
+    ) -> Result<Change, BenchError> {
         self.later()
     }
 
@@ -188,7 +207,14 @@ impl Bench {
     ///
     /// # Errors
     /// When it is empty, too large, or cannot be written.
-    pub fn keep_recording(&self, _visit: VisitId, _stage: Stage, _caption: &str, _name: &str, _bytes: &[u8]) -> Result<Change, BenchError> {
+    pub fn keep_recording(
+        &self,
+        _visit: VisitId,
+        _stage: Stage,
+        _caption: &str,
+        _name: &str,
+        _bytes: &[u8],
+    ) -> Result<Change, BenchError> {
         self.later()
     }
 
@@ -196,7 +222,14 @@ impl Bench {
     ///
     /// # Errors
     /// When it is empty, too large, or cannot be written.
-    pub fn keep_paper(&self, _visit: VisitId, _paper: PaperKind, _title: &str, _extension: &str, _bytes: &[u8]) -> Result<Change, BenchError> {
+    pub fn keep_paper(
+        &self,
+        _visit: VisitId,
+        _paper: PaperKind,
+        _title: &str,
+        _extension: &str,
+        _bytes: &[u8],
+    ) -> Result<Change, BenchError> {
         self.later()
     }
 
@@ -238,6 +271,9 @@ impl Bench {
     }
 
     fn later<T>(&self) -> Result<T, BenchError> {
-        Err(BenchError::Database { db: self.dir.join("bench.db"), why: "the tables are not laid yet".to_owned() })
+        Err(BenchError::Database {
+            db: self.dir.join("bench.db"),
+            why: "the tables are not laid yet".to_owned(),
+        })
     }
 }

@@ -10,14 +10,18 @@ use serde::{Deserialize, Serialize};
 
 pub use self::{
     arrival::{
-        ArrivalCorrected, ArrivalDetails, BenchSettings, CameraCorrected, CameraDetails, OwnerCorrected, OwnerDetails, Serial,
-        StageMoved, VisitOpened, WaitingBegun, WaitingEnded,
+        ArrivalCorrected, ArrivalDetails, BenchSettings, CameraCorrected, CameraDetails,
+        OwnerCorrected, OwnerDetails, Serial, StageMoved, VisitOpened, WaitingBegun, WaitingEnded,
     },
     attach::{PaperAttached, PhotoAttached, RecordingAttached},
-    finding::{CircumstanceKnown, EarlierHandsNoted, FaultRecorded, Number, QuoteAnswered, QuoteLine, QuoteMade, SignObserved},
+    finding::{
+        CircumstanceKnown, EarlierHandsNoted, FaultRecorded, Number, QuoteAnswered, QuoteLine,
+        QuoteMade, SignObserved,
+    },
     going::{About, NoteWritten, Packed, Sent, Tick, Undo},
     work::{
-        PartFitted, PieceRemoved, PieceReturned, ReadingRow, ReadingTaken, SettingProved, ShortfallNoted, WorkDone,
+        PartFitted, PieceRemoved, PieceReturned, ReadingRow, ReadingTaken, SettingProved,
+        ShortfallNoted, WorkDone,
     },
 };
 

@@ -9,7 +9,9 @@ use crate::ids::EntryId;
 #[non_exhaustive]
 pub enum BenchError {
     /// The folder holds no bench.
-    #[error("{dir} is not a bench: it has no bench.db; give the folder of a bench, or make one there")]
+    #[error(
+        "{dir} is not a bench: it has no bench.db; give the folder of a bench, or make one there"
+    )]
     NotABench {
         /// The folder.
         dir: PathBuf,
@@ -21,7 +23,9 @@ pub enum BenchError {
         dir: PathBuf,
     },
     /// A newer version made this bench.
-    #[error("{dir} was made by a newer version of fettle (its tables are version {found}, this program knows up to {known}); nothing was touched: use the newer program")]
+    #[error(
+        "{dir} was made by a newer version of fettle (its tables are version {found}, this program knows up to {known}); nothing was touched: use the newer program"
+    )]
     Newer {
         /// The folder.
         dir: PathBuf,
@@ -31,7 +35,9 @@ pub enum BenchError {
         known: i64,
     },
     /// An entry of the journal is of a kind that this version does not know.
-    #[error("entry {entry} of the journal is of the kind `{kind}`, which this version of fettle does not know: use the newer program")]
+    #[error(
+        "entry {entry} of the journal is of the kind `{kind}`, which this version of fettle does not know: use the newer program"
+    )]
     NewerChange {
         /// The entry.
         entry: EntryId,
@@ -59,7 +65,9 @@ pub enum BenchError {
         why: String,
     },
     /// An undo is refused because of a later entry.
-    #[error("entry {entry} cannot be undone: entry {by} came later and builds on it ({sentence}); undo that one first")]
+    #[error(
+        "entry {entry} cannot be undone: entry {by} came later and builds on it ({sentence}); undo that one first"
+    )]
     InTheWay {
         /// The entry to be undone.
         entry: EntryId,
@@ -69,25 +77,33 @@ pub enum BenchError {
         sentence: String,
     },
     /// Another program holds the database.
-    #[error("{db} is busy: another program has been writing to it for too long; try again, or close the other program")]
+    #[error(
+        "{db} is busy: another program has been writing to it for too long; try again, or close the other program"
+    )]
     Busy {
         /// The database.
         db: PathBuf,
     },
     /// The folder or the database cannot be written.
-    #[error("{path} cannot be written: it is read-only for this user; change its permissions, or copy the bench to a folder of your own")]
+    #[error(
+        "{path} cannot be written: it is read-only for this user; change its permissions, or copy the bench to a folder of your own"
+    )]
     ReadOnly {
         /// The folder or file.
         path: PathBuf,
     },
     /// The disk is full.
-    #[error("the disk that holds {path} is full; nothing of this change was kept: make room and try again")]
+    #[error(
+        "the disk that holds {path} is full; nothing of this change was kept: make room and try again"
+    )]
     DiskFull {
         /// The folder or file.
         path: PathBuf,
     },
     /// The database is damaged.
-    #[error("{db} is damaged ({why}); keep a copy of the folder as it is and restore the last backup")]
+    #[error(
+        "{db} is damaged ({why}); keep a copy of the folder as it is and restore the last backup"
+    )]
     Corrupt {
         /// The database.
         db: PathBuf,
@@ -136,7 +152,10 @@ impl BenchError {
         match error.kind() {
             K::StorageFull | K::QuotaExceeded => Self::DiskFull { path },
             K::PermissionDenied | K::ReadOnlyFilesystem => Self::ReadOnly { path },
-            _ => Self::File { path, why: error.to_string() },
+            _ => Self::File {
+                path,
+                why: error.to_string(),
+            },
         }
     }
 
@@ -148,10 +167,22 @@ impl BenchError {
             Some(C::DatabaseBusy | C::DatabaseLocked) => Self::Busy { db },
             Some(C::ReadOnly | C::PermissionDenied) => Self::ReadOnly { path: db },
             Some(C::DiskFull) => Self::DiskFull { path: db },
-            Some(C::DatabaseCorrupt | C::NotADatabase) => Self::Corrupt { db, why: error.to_string() },
-            Some(C::CannotOpen) => Self::File { path: db, why: "cannot be opened; look at the permissions of the folder".to_owned() },
-            Some(C::SystemIoFailure) => Self::File { path: db, why: format!("the disk reports an error ({error}); nothing was changed") },
-            _ => Self::Database { db, why: error.to_string() },
+            Some(C::DatabaseCorrupt | C::NotADatabase) => Self::Corrupt {
+                db,
+                why: error.to_string(),
+            },
+            Some(C::CannotOpen) => Self::File {
+                path: db,
+                why: "cannot be opened; look at the permissions of the folder".to_owned(),
+            },
+            Some(C::SystemIoFailure) => Self::File {
+                path: db,
+                why: format!("the disk reports an error ({error}); nothing was changed"),
+            },
+            _ => Self::Database {
+                db,
+                why: error.to_string(),
+            },
         }
     }
 }

@@ -106,16 +106,27 @@ mod tests {
     #[test]
     fn money_is_written_with_at_least_two_decimals_and_loses_none() {
         let euro = Currency::new("EUR").unwrap();
-        for (text, want) in [("120", "EUR 120.00"), ("0.5", "EUR 0.50"), ("12.345", "EUR 12.345"), ("-3.10", "EUR -3.10")] {
+        for (text, want) in [
+            ("120", "EUR 120.00"),
+            ("0.5", "EUR 0.50"),
+            ("12.345", "EUR 12.345"),
+            ("-3.10", "EUR -3.10"),
+        ] {
             assert_eq!(Money::new(text.parse().unwrap(), euro).to_string(), want);
         }
     }
 
     #[test]
     fn money_keeps_its_digits_through_json() {
-        let money = Money::new("79228162514264337593543950.335".parse().unwrap(), Currency::new("XTS").unwrap());
+        let money = Money::new(
+            "79228162514264337593543950.335".parse().unwrap(),
+            Currency::new("XTS").unwrap(),
+        );
         let json = serde_json::to_string(&money).unwrap();
-        assert_eq!(json, r#"{"amount":"79228162514264337593543950.335","currency":"XTS"}"#);
+        assert_eq!(
+            json,
+            r#"{"amount":"79228162514264337593543950.335","currency":"XTS"}"#
+        );
         assert_eq!(serde_json::from_str::<Money>(&json).unwrap(), money);
     }
 

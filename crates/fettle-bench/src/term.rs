@@ -20,13 +20,19 @@ impl Term {
     /// A thing that the service notes know.
     #[must_use]
     pub fn known(id: impl Into<String>, words: impl Into<String>) -> Self {
-        Self { id: Some(id.into()), words: words.into() }
+        Self {
+            id: Some(id.into()),
+            words: words.into(),
+        }
     }
 
     /// A thing in one's own words.
     #[must_use]
     pub fn own(words: impl Into<String>) -> Self {
-        Self { id: None, words: words.into() }
+        Self {
+            id: None,
+            words: words.into(),
+        }
     }
 
     /// What tells one term from another within its kind: the id, else the words.

@@ -49,12 +49,17 @@ impl CameraDetails {
     /// Maker and model, as one says it.
     #[must_use]
     pub fn name(&self) -> String {
-        [self.maker.trim(), self.model.trim()].join(" ").trim().to_owned()
+        [self.maker.trim(), self.model.trim()]
+            .join(" ")
+            .trim()
+            .to_owned()
     }
 
     /// The first serial number, by which one knows it; empty when it has none.
     #[must_use]
     pub fn serial(&self) -> &str {
-        self.serials.first().map_or("", |serial| serial.number.as_str())
+        self.serials
+            .first()
+            .map_or("", |serial| serial.number.as_str())
     }
 }

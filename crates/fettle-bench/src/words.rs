@@ -201,8 +201,12 @@ impl Stage {
         use Stage::{Home, Packed, Proved, ReturnedUnrepaired};
         match (self, to) {
             (from, to) if from == to => Some("it already stands there"),
-            (Home, Packed) | (Packed | ReturnedUnrepaired, Home) | (Proved | ReturnedUnrepaired, Packed) => None,
-            (Home, _) => Some("it went home: a parcel that came back is `packed`, a camera that came back makes a new visit"),
+            (Home, Packed)
+            | (Packed | ReturnedUnrepaired, Home)
+            | (Proved | ReturnedUnrepaired, Packed) => None,
+            (Home, _) => Some(
+                "it went home: a parcel that came back is `packed`, a camera that came back makes a new visit",
+            ),
             (_, Home) => Some("it goes home only when packed or returned unrepaired"),
             (_, Packed) => Some("it is packed only when proved or returned unrepaired"),
             (Packed, ReturnedUnrepaired) => None,

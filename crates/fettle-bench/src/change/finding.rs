@@ -132,9 +132,21 @@ pub struct QuoteMade {
 impl QuoteMade {
     /// A quote of these lines, with their sum; a sum too large for exact decimals is refused when it is applied.
     #[must_use]
-    pub fn new(visit: VisitId, lines: Vec<QuoteLine>, currency: Currency, note: impl Into<String>) -> Self {
-        let total = lines.iter().try_fold(Decimal::ZERO, |sum, line| sum.checked_add(line.amount));
-        Self { visit, lines, total: Money::new(total.unwrap_or(Decimal::MAX), currency), note: note.into() }
+    pub fn new(
+        visit: VisitId,
+        lines: Vec<QuoteLine>,
+        currency: Currency,
+        note: impl Into<String>,
+    ) -> Self {
+        let total = lines
+            .iter()
+            .try_fold(Decimal::ZERO, |sum, line| sum.checked_add(line.amount));
+        Self {
+            visit,
+            lines,
+            total: Money::new(total.unwrap_or(Decimal::MAX), currency),
+            note: note.into(),
+        }
     }
 }
 

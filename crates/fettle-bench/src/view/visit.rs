@@ -121,7 +121,10 @@ pub struct VisitView {
 impl VisitView {
     /// The pieces that lie in the tray, in the order of the way back: last off, first on.
     pub fn tray(&self) -> impl Iterator<Item = &Piece> {
-        self.pieces.iter().rev().filter(|piece| piece.returned.is_none())
+        self.pieces
+            .iter()
+            .rev()
+            .filter(|piece| piece.returned.is_none())
     }
 
     /// What it waits for now.
