@@ -1,0 +1,174 @@
+//! Times the whole program on the demo bench: making it, starting, every page, idle memory.
+//!
+//! `cargo bench -p fettle --bench pages` prints medians and the slowest of several rounds, whole requests over
+//! loopback with a connection each. Every answer is checked: a page that is not 200 ends the run.
+
+use std::{
+    collections::BTreeMap,
+    fs,
+    io::{BufRead, BufReader, Read, Write},
+    net::TcpStream,
+    path::Path,
+    process::{Child, ChildStdout, Command, Stdio},
+    time::{Duration, Instant},
+};
+
+const ROUNDS: usize = 15;
+
+/// A running `fettle serve`, ended when dropped.
+struct Served {
+    child: Child,
+    _output: BufReader<ChildStdout>,
+    host: String,
+}
+
+impl Drop for Served {
+    fn drop(&mut self) {
+        drop(self.child.kill());
+        drop(self.child.wait());
+    }
+}
+
+fn fettle() -> Command {
+    Command::new(env!("CARGO_BIN_EXE_fettle"))
+}
+
+/// Starts the program on any free port and waits for the address it prints.
+fn serve(bench: &Path) -> Served {
+    let mut child = fettle()
+        .args(["serve", "--listen", "127.0.0.1:0", "--bench"])
+        .arg(bench)
+        .stdout(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    let mut output = BufReader::new(child.stdout.take().expect("stdout is piped"));
+    let mut line = String::new();
+    let host = loop {
+        line.clear();
+        assert!(output.read_line(&mut line).expect("readable") > 0, "it ended before it served");
+        if let Some((_, address)) = line.split_once("http://") {
+            break address
+                .split(|c: char| c == '/' || c.is_whitespace())
+                .next()
+                .expect("an address")
+                .to_owned();
+        }
+    };
+    Served { child, _output: output, host }
+}
+
+/// One page over a connection of its own: status and body.
+fn get(host: &str, path: &str) -> (u16, String) {
+    let mut stream = TcpStream::connect(host).expect("it listens");
+    write!(stream, "GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n").expect("sent");
+    let mut answer = Vec::new();
+    stream.read_to_end(&mut answer).expect("answered");
+    let text = String::from_utf8_lossy(&answer).into_owned();
+    let status = text.split(' ').nth(1).and_then(|s| s.parse().ok()).expect("a status line");
+    (status, text)
+}
+
+/// Links to pages of this site, one for each kind of page.
+fn pages(host: &str) -> BTreeMap<String, String> {
+    let mut found = BTreeMap::new();
+    let mut queue = vec!["/".to_owned()];
+    while let Some(path) = queue.pop() {
+        let kind = kind_of(&path);
+        if found.contains_key(&kind) {
+            continue;
+        }
+        let (status, body) = get(host, &path);
+        assert_eq!(status, 200, "{path}");
+        found.insert(kind, path);
+        for part in body.split("href=\"").skip(1) {
+            let link = part.split(['"', '#']).next().unwrap_or_default();
+            if link.starts_with('/') && !link.contains("undo") {
+                queue.push(link.replace("&amp;", "&"));
+            }
+        }
+    }
+    found
+}
+
+/// An address with every number and name of a thing blotted out.
+fn kind_of(path: &str) -> String {
+    let path = path.split('?').next().unwrap_or(path);
+    let steps: Vec<&str> = path.split('/').collect();
+    steps
+        .iter()
+        .enumerate()
+        .map(|(at, step)| {
+            let names_one = step.bytes().any(|b| b.is_ascii_digit())
+                || (at == 2 && matches!(steps[1], "models" | "assets"));
+            if names_one { "*" } else { step }
+        })
+        .collect::<Vec<_>>()
+        .join("/")
+}
+
+fn milliseconds(duration: Duration) -> f64 {
+    duration.as_secs_f64() * 1e3
+}
+
+fn row(what: &str, mut times: Vec<Duration>) {
+    times.sort();
+    println!(
+        "{what:<44} median {:>8.1} ms   slowest {:>8.1} ms",
+        milliseconds(times[times.len() / 2]),
+        milliseconds(times[times.len() - 1])
+    );
+}
+
+/// Resident memory of a process in MB (10^6 bytes), where the system tells it.
+fn resident_mb(process: u32) -> Option<f64> {
+    let status = fs::read_to_string(format!("/proc/{process}/status")).ok()?;
+    let line = status.lines().find(|line| line.starts_with("VmRSS:"))?;
+    let kib: f64 = line.split_whitespace().nth(1)?.parse().ok()?;
+    Some(kib * 1024.0 / 1e6)
+}
+
+fn main() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let bench = folder.path().join("demo");
+
+    let began = Instant::now();
+    let made = fettle()
+        .args(["demo", "--no-serve"])
+        .arg(&bench)
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .status()
+        .expect("the program starts");
+    assert!(made.success(), "the demo bench is made");
+    row("making the demo bench", vec![began.elapsed()]);
+
+    let starts = (0..5)
+        .map(|_| {
+            let began = Instant::now();
+            let served = serve(&bench);
+            assert_eq!(get(&served.host, "/").0, 200);
+            began.elapsed()
+        })
+        .collect();
+    row("start to first page", starts);
+
+    let served = serve(&bench);
+    std::thread::sleep(Duration::from_secs(1));
+    if let Some(mb) = resident_mb(served.child.id()) {
+        println!("{:<44} {mb:.1} MB", "idle memory after start");
+    }
+    for (kind, path) in pages(&served.host) {
+        let times = (0..ROUNDS)
+            .map(|_| {
+                let began = Instant::now();
+                assert_eq!(get(&served.host, &path).0, 200, "{path}");
+                began.elapsed()
+            })
+            .collect();
+        row(&kind, times);
+    }
+    std::thread::sleep(Duration::from_secs(1));
+    if let Some(mb) = resident_mb(served.child.id()) {
+        println!("{:<44} {mb:.1} MB", "idle memory after every page");
+    }
+}

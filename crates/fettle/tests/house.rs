@@ -1,0 +1,94 @@
+//! Holds the arrows of ARCHITECTURE.md against the manifests.
+
+use std::{collections::BTreeSet, fs, path::PathBuf};
+
+/// What each room may know of ours, as ARCHITECTURE.md gives it.
+const ARROWS: &[(&str, &[&str])] = &[
+    ("fettle-notes", &[]),
+    ("fettle-measure", &[]),
+    ("fettle-draw", &["fettle-measure"]),
+    ("fettle-reason", &["fettle-notes"]),
+    ("fettle-papers", &["fettle-draw", "fettle-measure"]),
+    ("fettle-bench", &["fettle-measure", "fettle-notes", "fettle-reason"]),
+    ("fettle-demo", &["fettle-bench", "fettle-measure", "fettle-notes", "fettle-reason"]),
+    (
+        "fettle-web",
+        &[
+            "fettle-bench",
+            "fettle-draw",
+            "fettle-measure",
+            "fettle-notes",
+            "fettle-papers",
+            "fettle-reason",
+        ],
+    ),
+    (
+        "fettle",
+        &[
+            "fettle-bench",
+            "fettle-demo",
+            "fettle-draw",
+            "fettle-measure",
+            "fettle-notes",
+            "fettle-papers",
+            "fettle-reason",
+            "fettle-web",
+        ],
+    ),
+];
+
+/// Rooms that only compute: no runtime, no database, no server, no arguments.
+const PURE: &[&str] =
+    &["fettle-notes", "fettle-measure", "fettle-draw", "fettle-reason", "fettle-papers"];
+const SHELL_ONLY: &[&str] = &["tokio", "rusqlite", "axum", "clap", "tower-http"];
+
+fn crates_folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("..")
+}
+
+/// The names under `[dependencies]` of a crate's manifest.
+fn dependencies(name: &str) -> BTreeSet<String> {
+    let path = crates_folder().join(name).join("Cargo.toml");
+    let text = fs::read_to_string(&path).expect("every room has a manifest");
+    let manifest: toml::Table = text.parse().expect("manifests are TOML");
+    manifest
+        .get("dependencies")
+        .and_then(toml::Value::as_table)
+        .map(|table| table.keys().cloned().collect())
+        .unwrap_or_default()
+}
+
+#[test]
+fn every_room_is_on_the_plan() {
+    let rooms: BTreeSet<String> = fs::read_dir(crates_folder())
+        .expect("the crates folder can be listed")
+        .map(|entry| entry.expect("entry").file_name().to_string_lossy().into_owned())
+        .collect();
+    let planned: BTreeSet<String> = ARROWS.iter().map(|(name, _)| (*name).to_owned()).collect();
+    assert_eq!(rooms, planned);
+}
+
+#[test]
+fn arrows_point_down_only() {
+    for (room, may_know) in ARROWS {
+        for dependency in dependencies(room) {
+            let ours = dependency == "fettle" || dependency.starts_with("fettle-");
+            assert!(
+                !ours || may_know.contains(&dependency.as_str()),
+                "{room} may not know {dependency}"
+            );
+        }
+    }
+}
+
+#[test]
+fn pure_rooms_stay_pure() {
+    for room in PURE {
+        for dependency in dependencies(room) {
+            assert!(
+                !SHELL_ONLY.contains(&dependency.as_str()),
+                "{room} only computes and may not depend on {dependency}"
+            );
+        }
+    }
+}
