@@ -1,12 +1,25 @@
 //! The service-notes format: parse, check, error with the source line.
 //!
-//! Service notes are what is known of one camera model, in one TOML file written by a mechanic. `parse` turns
-//! the file's text into [`ServiceNotes`], or into every problem found in it with its place and the way out. The format
+//! Service notes are what is known of one camera model, in one TOML file written by a mechanic. [`parse`] turns
+//! the file's text into [`ServiceNotes`], or into every [`Problem`] found in it with its place and the way out. The format
 //! itself is described in `docs/service-notes.md`.
 //!
 //! Everything here is a pure function of its arguments: no file is opened and no clock is asked.
 
+mod check;
+mod circle;
+mod decode;
+mod desk;
+mod fields;
 mod model;
+mod network;
+mod parse;
+mod problem;
+mod queries;
+mod range;
+mod source;
+mod syntax;
+mod template;
 
 pub use model::{
     Adjuster, Catalog, Chance, CheckLimit, Circumstance, CircumstanceId, Date, DialMark,
@@ -16,3 +29,8 @@ pub use model::{
     RegisterLimit, Removal, ServiceNotes, Setting, SettingId, ShutterKind, ShutterLimit, Sign,
     SignId, TextError, WayBack, Work, WorkId,
 };
+pub use network::{Node, NodeKind, Parent};
+pub use parse::{FILE_MAX_BYTES, parse, parse_bytes};
+pub use problem::{OtherPlace, Problem, ProblemKind, Problems, Severity};
+pub use queries::{Counts, SignGroup};
+pub use template::template;

@@ -19,6 +19,7 @@ pub use dial::{DialMark, DialSeries, DialTolerance};
 pub use id::{
     CircumstanceId, FaultId, LimitId, ModelId, PartId, SettingId, SignId, TextError, WorkId,
 };
+pub(crate) use id::{ID_RULE, Id, is_id};
 pub use limit::{
     CheckLimit, Limit, LimitKind, MeterLimit, RangefinderLimit, ReadingLimit, RegisterLimit,
     ShutterLimit,
@@ -27,10 +28,9 @@ pub use part::{Grade, GradeNote, Part};
 pub use quantity::{Chance, Minutes, OutOfRange};
 pub use removal::{Fastener, FastenerKind, Hand, Head, Removal, WayBack};
 pub use setting::{Adjuster, Effect, Setting};
-pub(crate) use words::Word;
+pub(crate) use words::{Word, words};
 
 use serde::Serialize;
-use words::words;
 
 /// Everything that is known of one camera model.
 ///

@@ -9,9 +9,9 @@ use serde::{Deserialize, Serialize};
 /// Longest id, in characters.
 pub(crate) const ID_MAX: usize = 40;
 
-/// What an id must look like, in words for a message.
+/// What an id is, in words for a message.
 pub(crate) const ID_RULE: &str =
-    "an id is lower-case words of a-z and 0-9 joined by `-`, at most 40 characters";
+    "an id: lower-case words of a-z and 0-9 joined by `-`, at most 40 characters";
 
 /// Why a text is not what its type asks for.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -44,15 +44,12 @@ pub(crate) fn is_id(text: &str) -> bool {
 pub(crate) trait Id:
     Clone + Eq + Ord + std::hash::Hash + Borrow<str> + fmt::Display
 {
-    /// The table in which ids of this kind are defined, as the file spells it.
-    const TABLE: &'static str;
-
     /// Takes the text as an id when it follows the rule.
     fn from_text(text: &str) -> Option<Self>;
 }
 
 macro_rules! ids {
-    ($($(#[$doc:meta])* $name:ident = $table:literal;)+) => {$(
+    ($($(#[$doc:meta])* $name:ident;)+) => {$(
         $(#[$doc])*
         ///
         /// Lower-case words of `a-z` and `0-9` joined by `-`, at most 40 characters.
@@ -66,7 +63,7 @@ macro_rules! ids {
             /// # Errors
             /// When the text is not lower-case words of `a-z` and `0-9` joined by `-`, or is longer than 40 characters.
             pub fn new(text: &str) -> Result<Self, TextError> {
-                if is_id(text) { Ok(Self(text.to_owned())) } else { Err(TextError::new(text, ID_RULE_NOUN)) }
+                if is_id(text) { Ok(Self(text.to_owned())) } else { Err(TextError::new(text, ID_RULE)) }
             }
 
             /// The id as text.
@@ -77,8 +74,6 @@ macro_rules! ids {
         }
 
         impl Id for $name {
-            const TABLE: &'static str = $table;
-
             fn from_text(text: &str) -> Option<Self> {
                 is_id(text).then(|| Self(text.to_owned()))
             }
@@ -126,26 +121,23 @@ macro_rules! ids {
     )+};
 }
 
-const ID_RULE_NOUN: &str =
-    "an id: lower-case words of a-z and 0-9 joined by `-`, at most 40 characters";
-
 ids! {
     /// Names a camera model, and the file of its notes.
-    ModelId = "model";
+    ModelId;
     /// Names a part, and its removal.
-    PartId = "part";
+    PartId;
     /// Names a circumstance.
-    CircumstanceId = "circumstance";
+    CircumstanceId;
     /// Names a fault.
-    FaultId = "fault";
+    FaultId;
     /// Names a sign.
-    SignId = "sign";
+    SignId;
     /// Names a work.
-    WorkId = "work";
+    WorkId;
     /// Names a setting.
-    SettingId = "setting";
+    SettingId;
     /// Names a limit.
-    LimitId = "limit";
+    LimitId;
 }
 
 #[cfg(test)]

@@ -1,0 +1,205 @@
+//! Circumstances, faults, signs and works.
+
+use toml::de::DeTable;
+
+use crate::desk::{Draft, Edge, Kind};
+use crate::fields::{Field, Fields, ids};
+use crate::model::{
+    Chance, Circumstance, CircumstanceId, Fault, FaultId, Id, Link, Origin, PartId, PartUse, Sign,
+    Work,
+};
+use crate::problem::ProblemKind;
+use crate::range;
+
+pub(super) fn circumstance(f: &mut Fields<'_, '_, '_>, _id: &str) -> Option<Circumstance> {
+    let name = f.text("name", "\"unused for years\"");
+    let question = f.text(
+        "question",
+        "\"Has it lain unused for more than five years?\"",
+    );
+    let chance = f.chance("chance", "0.5");
+    Some(Circumstance {
+        name: name?,
+        question: question?,
+        chance: chance?,
+    })
+}
+
+pub(super) fn fault(f: &mut Fields<'_, '_, '_>, id: &str) -> Option<Fault> {
+    let name = f.text("name", "\"hardened grease in the gear train\"");
+    let is = f.word("is");
+    let leak = f.chance("leak", "0.02");
+    let brought_on_by = origins(f, id);
+    let parts = ids(f.refs("parts", Kind::Part));
+    let cured_by = f.some_refs("cured_by", Kind::Work).map(ids);
+    let note = f.text_if_any("note");
+    if leak == Some(Chance::NEVER) && brought_on_by.as_ref().is_some_and(Vec::is_empty) {
+        let message = format!(
+            "`{}` can never be there: its leak is 0 and nothing brings it on",
+            f.path
+        );
+        f.desk.report(
+            Draft::warning(ProblemKind::Never, &f.span, message)
+                .help("give it a leak above 0, or say in `brought_on_by` what brings it on"),
+        );
+    }
+    Some(Fault {
+        name: name?,
+        is: is?,
+        leak: leak?,
+        brought_on_by: brought_on_by?,
+        parts,
+        cured_by: cured_by?,
+        note,
+    })
+}
+
+fn origins(f: &mut Fields<'_, '_, '_>, id: &str) -> Option<Vec<Origin>> {
+    let Some(field) = f.optional("brought_on_by") else {
+        return Some(Vec::new());
+    };
+    let here = f.desk.position(Kind::Fault, id);
+    let mut found = Vec::new();
+    let mut sound = field.value.is_table();
+    for (key, span, value) in f.desk.entries(&field) {
+        let chance = chance(f, &value);
+        let circumstance = f.desk.position(Kind::Circumstance, key);
+        let fault = f.desk.position(Kind::Fault, key);
+        let origin = match (circumstance, fault) {
+            (Some(_), None) => {
+                f.desk.resolve(Kind::Circumstance, key, &span, &field.path);
+                CircumstanceId::from_text(key)
+                    .zip(chance)
+                    .map(|(id, chance)| Origin::Circumstance { id, chance })
+            }
+            (None, Some(to)) => {
+                f.desk.resolve(Kind::Fault, key, &span, &field.path);
+                if let Some(from) = here {
+                    f.desk.fault_edges.push(Edge {
+                        from,
+                        to,
+                        span: span.clone(),
+                    });
+                }
+                FaultId::from_text(key)
+                    .zip(chance)
+                    .map(|(id, chance)| Origin::Fault { id, chance })
+            }
+            (Some(circumstance), Some(_)) => {
+                let message = format!(
+                    "`{}` names `{key}`, which is both a circumstance and a fault",
+                    field.path
+                );
+                let draft = Draft::error(ProblemKind::Ambiguous, &span, message);
+                let draft = draft.help("give one of them another id");
+                let other = f
+                    .desk
+                    .defined(Kind::Circumstance)
+                    .get(circumstance)
+                    .map(|d| d.span.clone());
+                f.desk.report(match other {
+                    Some(other) => draft.also(&other, "the circumstance of this id"),
+                    None => draft,
+                });
+                None
+            }
+            (None, None) => {
+                let draft =
+                    f.desk
+                        .unresolved(&[Kind::Circumstance, Kind::Fault], key, &span, &field.path);
+                f.desk.report(draft);
+                None
+            }
+        };
+        sound &= origin.is_some();
+        found.extend(origin);
+    }
+    sound.then_some(found)
+}
+
+fn chance(f: &mut Fields<'_, '_, '_>, value: &Field<'_>) -> Option<Chance> {
+    f.desk
+        .number(value, &range::CHANCE)
+        .and_then(|v| Chance::new(v).ok())
+}
+
+pub(super) fn sign(f: &mut Fields<'_, '_, '_>, _id: &str) -> Option<Sign> {
+    let question = f.text("question", "\"Do the slow speeds hang?\"");
+    let at = f.text("at", "\"shutter\"");
+    let minutes = f.minutes("1.5");
+    let needs_apart = ids(f.refs::<PartId>("needs_apart", Kind::Removal));
+    let links = links(f);
+    let leak = f.chance("leak", "0.01");
+    let measured = f.word_if_any("measured");
+    Some(Sign {
+        question: question?,
+        at: at?,
+        minutes: minutes?,
+        needs_apart,
+        links: links?,
+        leak: leak?,
+        measured,
+    })
+}
+
+fn links(f: &mut Fields<'_, '_, '_>) -> Option<Vec<Link>> {
+    let field = f.required("links", "{ hardened-grease = 0.85 }")?;
+    let mut found = Vec::new();
+    for (key, span, value) in f.desk.entries(&field) {
+        let chance = chance(f, &value);
+        let at = f.desk.resolve(Kind::Fault, key, &span, &field.path);
+        if at.is_some() {
+            found.extend(
+                FaultId::from_text(key)
+                    .zip(chance)
+                    .map(|(fault, chance)| Link { fault, chance }),
+            );
+        }
+    }
+    if field.value.as_table().is_some_and(DeTable::is_empty) {
+        let message = format!("`{}` is empty, so the sign tells nothing", field.path);
+        f.desk.report(
+            Draft::error(ProblemKind::Empty, &field.span, message)
+                .help("name the faults that show it, each with its chance"),
+        );
+    }
+    Some(found)
+}
+
+pub(super) fn work(f: &mut Fields<'_, '_, '_>, _id: &str) -> Option<Work> {
+    let name = f.text("name", "\"clean and lubricate the gear train\"");
+    let minutes = f.minutes("55");
+    let needs_apart = ids(f.refs::<PartId>("needs_apart", Kind::Removal));
+    let parts = part_uses(f);
+    let success = f.chance("success", "0.93");
+    let caution = f.text_if_any("caution");
+    Some(Work {
+        name: name?,
+        minutes: minutes?,
+        needs_apart,
+        parts,
+        success: success?,
+        caution,
+    })
+}
+
+fn part_uses(f: &mut Fields<'_, '_, '_>) -> Vec<PartUse> {
+    let Some(field) = f.optional("parts") else {
+        return Vec::new();
+    };
+    let mut found = Vec::new();
+    for (key, span, value) in f.desk.entries(&field) {
+        let count = f.desk.count(&value);
+        if f.desk
+            .resolve(Kind::Part, key, &span, &field.path)
+            .is_some()
+        {
+            found.extend(
+                PartId::from_text(key)
+                    .zip(count)
+                    .map(|(part, count)| PartUse { part, count }),
+            );
+        }
+    }
+    found
+}
