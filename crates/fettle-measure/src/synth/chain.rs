@@ -1,0 +1,155 @@
+//! What sensor, coupling and recorder make of the light.
+
+use std::f64::consts::TAU;
+
+use super::leaf::Exposure;
+use crate::{Decibels, Hertz, Seconds};
+
+/// Sub-steps of one sample while the light changes: 3 MHz at 48 kHz.
+const SUBSTEPS: u32 = 64;
+/// Below this distance from its goal the sensor counts as settled.
+const SETTLED: f64 = 1e-9;
+
+/// The measuring chain. Levels are relative to the fully open light's unless full scale is named.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Chain {
+    /// Samples a second.
+    pub sample_rate: Hertz,
+    /// Rounds to whole steps and clips at full scale, as a recorder of so many bits does.
+    pub bits: Option<u8>,
+    /// The fully open light's height against full scale.
+    pub gain: f64,
+    /// Whether more light gives less voltage.
+    pub inverted: bool,
+    /// The dark level against full scale.
+    pub offset: f64,
+    /// How far the dark level wanders over the recording.
+    pub drift: f64,
+    /// The corner of the high-pass of one pole; `None` passes steady light.
+    pub coupling: Option<Hertz>,
+    /// The sensor's time constant, alike on opening and closing.
+    pub lag: Seconds,
+    /// Mains hum.
+    pub hum: Option<Hum>,
+    /// The fully open light's height against the rms of white noise.
+    pub snr: Option<Decibels>,
+    /// By how many parts per million the recorder's clock runs fast.
+    pub clock_ppm: f64,
+}
+
+/// Mains hum with harmonics.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hum {
+    /// The mains frequency.
+    pub hz: Hertz,
+    /// Amplitudes of the fundamental and its harmonics.
+    pub amplitudes: Vec<f64>,
+}
+
+impl Default for Chain {
+    fn default() -> Self {
+        Self {
+            sample_rate: Hertz::hz(48_000.0),
+            bits: Some(16),
+            gain: 0.5,
+            inverted: false,
+            offset: 0.0,
+            drift: 0.0,
+            coupling: None,
+            lag: Seconds::s(0.0),
+            hum: None,
+            snr: Some(Decibels::db(50.0)),
+            clock_ppm: 0.0,
+        }
+    }
+}
+
+/// Sensor lag and coupling as a system of two states, stepped exactly for light that changes evenly
+/// within a step.
+pub(crate) struct Analogue {
+    lag: f64,
+    corner: f64,
+    light: f64,
+    sensed: f64,
+    blocked: f64,
+}
+
+impl Analogue {
+    pub(crate) fn new(chain: &Chain) -> Self {
+        Self {
+            lag: chain.lag.to_s().max(0.0),
+            corner: chain
+                .coupling
+                .map_or(0.0, |corner| TAU * corner.to_hz().max(0.0)),
+            light: 0.0,
+            sensed: 0.0,
+            blocked: 0.0,
+        }
+    }
+
+    /// The voltage after `duration`, during which the exposures that are under way go on.
+    pub(crate) fn advance(
+        &mut self,
+        from: f64,
+        duration: f64,
+        exposures: &[(f64, Exposure)],
+    ) -> f64 {
+        let to = from + duration;
+        let steady = exposures
+            .iter()
+            .all(|(at, it)| it.is_steady(from - at, to - at))
+            && (self.light - self.sensed).abs() < SETTLED;
+        let steps = if steady { 1 } else { SUBSTEPS };
+        let step = duration / f64::from(steps);
+        for i in 1..=steps {
+            let time = from + f64::from(i) * step;
+            let light = exposures.iter().map(|(at, it)| it.area(time - at)).sum();
+            self.step(light, step);
+        }
+        self.sensed - self.blocked
+    }
+
+    fn step(&mut self, light: f64, step: f64) {
+        let before = self.sensed;
+        self.sensed = if self.lag > 0.0 {
+            follow(before, self.light, light, step / self.lag)
+        } else {
+            light
+        };
+        self.light = light;
+        if self.corner > 0.0 {
+            self.blocked = follow(self.blocked, before, self.sensed, step * self.corner);
+        }
+    }
+}
+
+/// Exact step of `ẋ = (u - x)/τ` for an input that goes evenly from `u0` to `u1` in `h = step/τ`.
+fn follow(x: f64, u0: f64, u1: f64, h: f64) -> f64 {
+    let decay = (-h).exp();
+    // (1 - e^-h)/h without loss for small h.
+    let mean = -(-h).exp_m1() / h;
+    x * decay + u0 * (mean - decay) + u1 * (1.0 - mean)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_step_through_the_coupling_decays_exponentially() {
+        let mut blocked = 0.0;
+        for _ in 0..1000 {
+            blocked = follow(blocked, 1.0, 1.0, 0.001);
+        }
+        assert!((1.0 - blocked - (-1.0_f64).exp()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_ramp_is_followed_one_time_constant_behind() {
+        let mut x = 0.0;
+        for i in 0..20_000 {
+            x = follow(x, f64::from(i) * 0.001, f64::from(i + 1) * 0.001, 0.001);
+        }
+        assert!((x - 19.0).abs() < 1e-6, "{x}");
+    }
+}
