@@ -1,0 +1,235 @@
+//! Between the shutter instrument and the record: the notes' dial as options, a report as a reading.
+
+use fettle_measure::{
+    Marked, Series, Stops, Verdict as Decided,
+    shutter::{Finding, FindingKind, Kind, Limits, Options, Report, Speed},
+};
+use fettle_notes::{DialSeries, Limit, ServiceNotes, ShutterKind, ShutterLimit};
+
+use crate::{
+    change::{ReadingRow, ReadingTaken},
+    ids::{RecordingId, VisitId},
+    words::{Instrument, Phase, Verdict},
+};
+
+/// The limit for exposure times in service notes, with its id; `None` when they give none.
+#[must_use]
+pub fn shutter_limit(notes: &ServiceNotes) -> Option<(&str, &ShutterLimit)> {
+    notes.limits.iter().find_map(|(id, limit)| match limit {
+        Limit::Shutter(shutter) => Some((id.as_str(), shutter)),
+        _ => None,
+    })
+}
+
+/// How a recording of this model is to be read: kind of shutter, dial, meaning of the marks, limits and f-numbers as the
+/// service notes give them; what they do not give stays as [`Options::default`] has it.
+#[must_use]
+pub fn shutter_options(notes: &ServiceNotes) -> Options {
+    let mut options = Options {
+        kind: match notes.model.shutter {
+            ShutterKind::Leaf => Kind::Leaf,
+            ShutterKind::FocalPlane => Kind::FocalPlane,
+        },
+        ..Options::default()
+    };
+    let Some((_, limit)) = shutter_limit(notes) else {
+        return options;
+    };
+    options.series = match limit.series {
+        DialSeries::Marked => Series::Marked,
+        DialSeries::Geometric => Series::Geometric,
+    };
+    options.fully_open_f = limit.fully_open_f;
+    if limit.fully_open_f.is_some() {
+        options.stops_f.clone_from(&limit.stops_f);
+    }
+    options.limits = Limits::none();
+    for dial in &limit.marks {
+        // A mark beyond what an exposure can be is left to the mechanic.
+        let Some(mark) = Marked::fraction(dial.numerator(), dial.denominator()) else {
+            continue;
+        };
+        options.speeds.push(mark);
+        if let Some(stops) = limit.tolerance_stops(*dial) {
+            options.limits = options.limits.with_mark(mark, Stops::of(stops));
+        }
+    }
+    options
+}
+
+/// The reading that keeps a report: one row a speed, the findings in words, the whole report as detail.
+#[must_use]
+pub fn shutter_reading(
+    visit: VisitId,
+    phase: Phase,
+    report: &Report,
+    limit_id: Option<&str>,
+    recording: Option<RecordingId>,
+) -> ReadingTaken {
+    ReadingTaken {
+        visit,
+        phase,
+        instrument: Instrument::Shutter,
+        limit_id: limit_id.map(str::to_owned),
+        rows: report.speeds.iter().map(row).collect(),
+        findings: report.findings.iter().map(finding_in_words).collect(),
+        recording,
+        method: method(report),
+        detail: serde_json::to_value(report).ok(),
+    }
+}
+
+fn row(speed: &Speed) -> ReadingRow {
+    let finite = |value: f64| value.is_finite().then_some(value);
+    ReadingRow {
+        name: speed.marked.to_string(),
+        unit: "s".to_owned(),
+        nominal: finite(speed.nominal_s.to_s()),
+        value: finite(speed.mean_s.to_s()),
+        error: finite(speed.error_stops.to_stops()),
+        error_unit: "stops".to_owned(),
+        uncertainty: finite(speed.uncertainty_stops.to_stops()),
+        limit: speed.limit_stops.map(Stops::to_stops).and_then(finite),
+        verdict: speed.verdict.map(|verdict| match verdict {
+            Decided::In => Verdict::In,
+            Decided::Out => Verdict::Out,
+            Decided::Undecided => Verdict::Undecided,
+        }),
+    }
+}
+
+fn method(report: &Report) -> String {
+    let shots = report.shots.len();
+    let rate = report.recording.sample_rate_hz.to_hz();
+    let plural = if shots == 1 { "" } else { "s" };
+    format!("{shots} shot{plural} of light at {rate} samples a second")
+}
+
+/// A finding as a person reads it: what was noticed, where, and what it means for the times.
+#[must_use]
+pub fn finding_in_words(finding: &Finding) -> String {
+    let mut place = finding.recording.clone().unwrap_or_default();
+    if let Some(channel) = finding.channel {
+        let join = if place.is_empty() { "" } else { ", " };
+        place.push_str(&format!("{join}channel {channel}"));
+    }
+    let join = if place.is_empty() { "" } else { ": " };
+    format!("{place}{join}{}", kind_in_words(&finding.what))
+}
+
+fn kind_in_words(kind: &FindingKind) -> String {
+    use FindingKind as F;
+    match kind {
+        F::AcCoupled { corner_hz, poles } => {
+            let hz = corner_hz.to_hz();
+            let twice = if *poles > 1 { ", two poles" } else { "" };
+            format!("the input does not pass steady light (corner {hz:.2} Hz{twice}); undone")
+        }
+        F::Inverted => "more light gives less voltage; turned round".to_owned(),
+        F::Offset { level } => format!("the dark level is {level:.3}, not 0; taken off"),
+        F::Drift { ratio } => {
+            format!(
+                "the dark level wanders by {:.1} % of the light",
+                100.0 * ratio
+            )
+        }
+        F::Hum { hz, ratio } => format!(
+            "hum at {:.0} Hz, {:.1} % of the light; taken off",
+            hz.to_hz(),
+            100.0 * ratio
+        ),
+        F::Flicker { hz, depth } => format!(
+            "the lamp flickers at {:.0} Hz by {:.1} %; use a lamp on direct current",
+            hz.to_hz(),
+            100.0 * depth
+        ),
+        F::Noise { snr_db } => format!("noise {:.0} dB below the light", snr_db.to_db()),
+        F::Clipped => "the recording reaches the end of its range; turn the level down".to_owned(),
+        F::Tail { closing_s } => format!(
+            "the sensor closes slowly (time constant {:.2} ms); use less light",
+            closing_s.to_ms()
+        ),
+        F::Overdriven => "the sensor is driven beyond its range; use less light".to_owned(),
+        F::GainControl => {
+            "the level was changed while recording; switch automatic gain off and record again"
+                .to_owned()
+        }
+        F::SameChannels => "two channels carry the same signal".to_owned(),
+        F::Lossy => "the recording went through a lossy codec; record as WAV".to_owned(),
+        F::LowRate => "too few samples a second for the fastest mark".to_owned(),
+        F::Clicks => "clicks that are no light; not counted".to_owned(),
+        F::DeadChannel => "no signal on it; left out".to_owned(),
+        F::NotFinite { samples } => {
+            format!("{samples} samples are not numbers; the shots they touch are left out")
+        }
+        F::HeaderRepaired => {
+            "the header's lengths were wrong and were worked out from the file's size".to_owned()
+        }
+        F::UnevenTime => "the times are not evenly spaced; resampled".to_owned(),
+        F::SlowFirst { marked, stops } => format!(
+            "the first shot at {marked} s is {:.2} stops slower than those that follow",
+            stops.to_stops()
+        ),
+        F::Alike {
+            marks: [slow, fast],
+        } => format!("{slow} s and {fast} s give the same time"),
+        F::Missing { marked } => format!("no shot at {marked} s"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use fettle_measure::{Hertz, Seconds};
+
+    #[test]
+    fn a_finding_says_where_and_what() {
+        let hum = FindingKind::Hum {
+            hz: Hertz::hz(50.0),
+            ratio: 0.012,
+        };
+        let found = Finding::of_recording(hum, "a.wav", Some(2));
+        assert_eq!(
+            finding_in_words(&found),
+            "a.wav, channel 2: hum at 50 Hz, 1.2 % of the light; taken off"
+        );
+        let missing = FindingKind::Missing {
+            marked: "1/250".parse().unwrap(),
+        };
+        assert_eq!(
+            finding_in_words(&Finding::of_session(missing)),
+            "no shot at 1/250 s"
+        );
+    }
+
+    #[test]
+    fn a_speed_becomes_a_row_with_its_unit_and_verdict() {
+        let speed = Speed {
+            marked: "1/125".parse().unwrap(),
+            nominal_s: Seconds::ms(8.0),
+            shots: 3,
+            mean_s: Seconds::ms(10.0),
+            spread_s: None,
+            error_stops: Stops::of(0.32),
+            uncertainty_stops: Stops::of(0.02),
+            limit_stops: Some(Stops::of(0.25)),
+            verdict: Some(Decided::Out),
+            guessed: false,
+        };
+        let row = row(&speed);
+        assert_eq!(
+            (
+                row.name.as_str(),
+                row.unit.as_str(),
+                row.error_unit.as_str()
+            ),
+            ("1/125", "s", "stops")
+        );
+        assert_eq!((row.nominal, row.value), (Some(0.008), Some(0.010)));
+        assert_eq!(
+            (row.error, row.uncertainty, row.limit),
+            (Some(0.32), Some(0.02), Some(0.25))
+        );
+        assert_eq!(row.verdict, Some(Verdict::Out));
+    }
+}
