@@ -1,10 +1,8 @@
 //! What only the whole file shows: circles, things that nothing uses, ways that are missing.
 
-use std::collections::HashSet;
-
 use crate::circle::circles;
-use crate::desk::{Desk, Draft, Edge, Kind, Span};
-use crate::model::{Limit, ServiceNotes, ShutterKind};
+use crate::desk::{Desk, Draft, Edge, Kind, Span, shorten};
+use crate::model::{PartId, ServiceNotes};
 use crate::problem::ProblemKind;
 
 /// Most members of a circle that a message names.
@@ -94,36 +92,27 @@ fn unused(desk: &mut Desk<'_>) {
             let message = format!(
                 "{} `{}` is used nowhere: {why}",
                 kind.as_str(),
-                crate::desk::shorten(&id)
+                shorten(&id)
             );
             desk.report(Draft::warning(ProblemKind::Unused, &span, message).help(help));
         }
     }
 }
 
-/// Checks what the tables say together; only asked of a file that could be read.
+/// Checks what the tables say together.
 pub(crate) fn meaning(desk: &mut Desk<'_>, notes: &ServiceNotes) {
-    unseen(desk, notes);
+    unseen(desk);
     no_way_in(desk, notes);
     numberless(desk, notes);
-    needless(desk, notes);
 }
 
-fn span_of(desk: &Desk<'_>, kind: Kind, id: &str) -> Span {
-    let at = desk.position(kind, id);
-    at.and_then(|at| desk.defined(kind).get(at))
-        .map_or(0..0, |d| d.span.clone())
-}
-
-fn unseen(desk: &mut Desk<'_>, notes: &ServiceNotes) {
-    let shown: HashSet<&str> = notes
-        .signs
-        .values()
-        .flat_map(|s| &s.links)
-        .map(|link| link.fault.as_str())
+fn unseen(desk: &mut Desk<'_>) {
+    let faults = desk.defined(Kind::Fault).iter().enumerate();
+    let hidden: Vec<(Span, String)> = faults
+        .filter(|(at, _)| !desk.shown_faults.contains(at))
+        .map(|(_, fault)| (fault.span.clone(), shorten(&fault.id)))
         .collect();
-    for id in notes.faults.ids().filter(|id| !shown.contains(id.as_str())) {
-        let span = span_of(desk, Kind::Fault, id.as_str());
+    for (span, id) in hidden {
         let message =
             format!("fault `{id}` has no sign, so nothing seen at the bench can point to it");
         desk.report(
@@ -134,23 +123,20 @@ fn unseen(desk: &mut Desk<'_>, notes: &ServiceNotes) {
 }
 
 fn no_way_in(desk: &mut Desk<'_>, notes: &ServiceNotes) {
-    let mut told = HashSet::new();
-    for (work, part) in notes
+    for (id, work) in notes
         .works
         .iter()
-        .flat_map(|(id, work)| work.parts.iter().map(move |p| (id, &p.part)))
+        .filter(|(_, work)| work.needs_apart.is_empty())
     {
-        let reachable = notes.removals.contains(part)
-            || notes
-                .works
-                .get(work)
-                .is_some_and(|w| !w.needs_apart.is_empty());
-        if reachable || !told.insert(part) {
+        let stuck = |part: &&PartId| desk.position(Kind::Removal, part.as_str()).is_none();
+        let Some(part) = work.parts.iter().map(|p| &p.part).find(stuck) else {
             continue;
-        }
-        let span = span_of(desk, Kind::Work, work.as_str());
-        let message =
-            format!("work `{work}` fits part `{part}`, but nothing says how to get to it");
+        };
+        let at = desk.position(Kind::Work, id.as_str());
+        let span = at
+            .and_then(|at| desk.defined(Kind::Work).get(at))
+            .map_or(0..0, |d| d.span.clone());
+        let message = format!("work `{id}` fits part `{part}`, but nothing says how to get to it");
         desk.report(
             Draft::warning(ProblemKind::NoWayIn, &span, message).help(format!(
                 "name in `needs_apart` what must come off, or add a table `[removal.{part}]`"
@@ -160,47 +146,15 @@ fn no_way_in(desk: &mut Desk<'_>, notes: &ServiceNotes) {
 }
 
 fn numberless(desk: &mut Desk<'_>, notes: &ServiceNotes) {
-    for (id, setting) in notes.settings.iter() {
-        for effect in setting.adjusters.iter().flat_map(|a| &a.effects) {
-            if notes
-                .limits
-                .get(&effect.limit)
-                .and_then(Limit::unit)
-                .is_some()
-            {
-                continue;
-            }
-            let span = span_of(desk, Kind::Setting, id.as_str());
-            let limit = &effect.limit;
-            let message = format!(
-                "setting `{id}` gives an effect per turn on `{limit}`, which is a yes or no"
-            );
-            desk.report(
-                Draft::error(ProblemKind::NoNumber, &span, message)
-                    .help("give effects on limits that are numbers; a check only proves"),
-            );
-        }
-    }
-}
-
-fn needless(desk: &mut Desk<'_>, notes: &ServiceNotes) {
-    for (id, limit) in notes.limits.iter() {
-        let Limit::Shutter(limit) = limit else {
+    for (limit, span) in std::mem::take(&mut desk.moved_limits) {
+        if notes.limits.get(&limit).is_none_or(|l| l.unit().is_some()) {
             continue;
-        };
-        let foreign = match notes.model.shutter {
-            ShutterKind::Leaf if limit.gate_mm.is_some() => "gate_mm",
-            ShutterKind::Leaf if !limit.sensors_mm.is_empty() => "sensors_mm",
-            ShutterKind::FocalPlane if limit.fully_open_f.is_some() => "fully_open_f",
-            _ => continue,
-        };
-        let span = span_of(desk, Kind::Limit, id.as_str());
-        let shutter = notes.model.shutter;
+        }
         let message =
-            format!("limit `{id}` gives `{foreign}`, which means nothing for a {shutter} shutter");
+            format!("an effect per turn is given on limit `{limit}`, which is a yes or no");
         desk.report(
-            Draft::warning(ProblemKind::Needless, &span, message)
-                .help("take it out, or put `model.shutter` right"),
+            Draft::error(ProblemKind::NoNumber, &span, message)
+                .help("give effects on limits that are numbers; a check only proves"),
         );
     }
 }

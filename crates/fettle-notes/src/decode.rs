@@ -107,6 +107,7 @@ fn model(top: &mut Fields<'_, '_, '_>, file: Option<&str>) -> Option<Model> {
     let author = f.text("author", "\"...\"");
     let revised = f.date("revised");
     f.finish();
+    top.desk.shutter = shutter;
     Some(Model {
         id: id?,
         maker: maker?,

@@ -1,8 +1,9 @@
 //! Where the readers of a file lay down what they find: problems, definitions, references.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::ops::Range;
 
+use crate::model::{ID_RULE, LimitId, ShutterKind, is_id};
 use crate::problem::{OtherPlace, Problem, ProblemKind, Severity};
 use crate::source::Source;
 
@@ -142,6 +143,12 @@ pub(crate) struct Desk<'s> {
     pub(crate) setting_edges: Vec<Edge>,
     /// Faults that others bring on.
     pub(crate) fault_edges: Vec<Edge>,
+    /// Places of the faults that a sign shows.
+    pub(crate) shown_faults: HashSet<usize>,
+    /// Limits on which adjusters have an effect, with the place that says so.
+    pub(crate) moved_limits: Vec<(LimitId, Span)>,
+    /// The model's sort of shutter, once it is read.
+    pub(crate) shutter: Option<ShutterKind>,
 }
 
 impl<'s> Desk<'s> {
@@ -159,6 +166,9 @@ impl<'s> Desk<'s> {
             removal_edges: Vec::new(),
             setting_edges: Vec::new(),
             fault_edges: Vec::new(),
+            shown_faults: HashSet::new(),
+            moved_limits: Vec::new(),
+            shutter: None,
         }
     }
 
@@ -247,9 +257,13 @@ impl<'s> Desk<'s> {
         let shown = shorten(id);
         let message = format!("`{path}` names {wanted} `{shown}`, which the file does not define");
         let draft = Draft::error(ProblemKind::Unresolved, span, message);
+        if !is_id(id) {
+            return draft.help(format!("it is not an id; write {ID_RULE}"));
+        }
+        // A removal has the id of its part, so it is not another thing.
         let other = Kind::ALL
             .into_iter()
-            .find(|k| !kinds.contains(k) && self.position(*k, id).is_some());
+            .find(|k| *k != Kind::Removal && !kinds.contains(k) && self.position(*k, id).is_some());
         if let Some(other) = other {
             return draft.help(format!(
                 "`{id}` is a {}; name a {wanted} here",

@@ -181,7 +181,7 @@ pub struct Problems(pub(crate) Vec<Problem>);
 
 impl Problems {
     /// The problems in the file's order.
-    pub fn iter(&self) -> impl ExactSizeIterator<Item = &Problem> {
+    pub fn iter(&self) -> std::slice::Iter<'_, Problem> {
         self.0.iter()
     }
 

@@ -52,6 +52,11 @@ impl<'s> Source<'s> {
         self.text.get(span.clone()).unwrap_or("")
     }
 
+    /// How many lines there are; the last may be empty.
+    pub(crate) fn lines(&self) -> usize {
+        self.starts.len()
+    }
+
     /// Which line, from 0, holds the byte.
     pub(crate) fn line_of(&self, offset: usize) -> usize {
         self.starts

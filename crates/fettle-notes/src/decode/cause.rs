@@ -148,7 +148,8 @@ fn links(f: &mut Fields<'_, '_, '_>) -> Option<Vec<Link>> {
     for (key, span, value) in f.desk.entries(&field) {
         let chance = chance(f, &value);
         let at = f.desk.resolve(Kind::Fault, key, &span, &field.path);
-        if at.is_some() {
+        if let Some(at) = at {
+            f.desk.shown_faults.insert(at);
             found.extend(
                 FaultId::from_text(key)
                     .zip(chance)

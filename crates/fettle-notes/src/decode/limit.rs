@@ -4,7 +4,7 @@ use crate::desk::{Desk, Draft, Span, shorten};
 use crate::fields::Fields;
 use crate::model::{
     CheckLimit, DialMark, DialSeries, DialTolerance, Limit, LimitKind, MeterLimit,
-    RangefinderLimit, ReadingLimit, RegisterLimit, ShutterLimit,
+    RangefinderLimit, ReadingLimit, RegisterLimit, ShutterKind, ShutterLimit,
 };
 use crate::problem::ProblemKind;
 use crate::range;
@@ -30,6 +30,7 @@ fn shutter(f: &mut Fields<'_, '_, '_>, name: Option<String>) -> Option<ShutterLi
     let marks = marks(f);
     let series = f.word_if_any("series").unwrap_or(DialSeries::Marked);
     let tolerances = tolerances(f, &marks);
+    foreign_keys(f);
     let fully_open_f = f.number_if_any("fully_open_f", &range::F_NUMBER);
     let stops_f = f.numbers("stops_f", &range::F_NUMBER);
     let sensors_mm = f.numbers("sensors_mm", &range::ALONG_MM);
@@ -80,6 +81,27 @@ fn shutter(f: &mut Fields<'_, '_, '_>, name: Option<String>) -> Option<ShutterLi
         sensors_mm: figures(sensors_mm),
         gate_mm,
     })
+}
+
+/// Warns of keys that mean nothing for the model's sort of shutter.
+fn foreign_keys(f: &mut Fields<'_, '_, '_>) {
+    let Some(shutter) = f.desk.shutter else {
+        return;
+    };
+    let foreign: &[&'static str] = match shutter {
+        ShutterKind::Leaf => &["gate_mm", "sensors_mm"],
+        ShutterKind::FocalPlane => &["fully_open_f"],
+    };
+    for key in foreign {
+        let Some(field) = f.optional(key) else {
+            continue;
+        };
+        let message = format!("`{}` means nothing for a {shutter} shutter", field.path);
+        f.desk.report(
+            Draft::warning(ProblemKind::Needless, &field.span, message)
+                .help("take it out, or put `model.shutter` right"),
+        );
+    }
 }
 
 fn marks(f: &mut Fields<'_, '_, '_>) -> Vec<(DialMark, Span)> {

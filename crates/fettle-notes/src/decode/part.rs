@@ -2,9 +2,7 @@
 
 use crate::desk::{Desk, Draft, Edge, Kind, Span};
 use crate::fields::{Fields, Ref, ids};
-use crate::model::{
-    Fastener, Grade, GradeNote, Hand, Id, ModelId, Part, PartId, Removal, WayBack, Word,
-};
+use crate::model::{Fastener, Grade, GradeNote, Hand, Id, ModelId, Part, PartId, Removal, WayBack};
 use crate::problem::ProblemKind;
 use crate::range;
 
@@ -101,9 +99,8 @@ fn either(f: &mut Fields<'_, '_, '_>) -> Vec<Vec<Ref<PartId>>> {
     let groups = f.desk.list(&field, "lists of ids");
     if field.value.is_array() && groups.len() < 2 {
         let message = format!(
-            "`{}` has {} ways, so there is no choice",
-            field.path,
-            groups.len()
+            "`{}` has fewer than two ways, so there is no choice",
+            field.path
         );
         f.desk.report(
             Draft::error(ProblemKind::OneWay, &field.span, message)

@@ -102,6 +102,7 @@ fn effects(f: &mut Fields<'_, '_, '_>) -> Option<Vec<Effect>> {
             && at.is_some()
             && let Some(limit) = LimitId::from_text(key)
         {
+            f.desk.moved_limits.push((limit.clone(), span));
             found.push(Effect {
                 limit,
                 per_turn,

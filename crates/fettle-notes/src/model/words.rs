@@ -20,6 +20,18 @@ macro_rules! words {
         }
 
         impl $name {
+            /// Every value.
+            pub const ALL: &'static [Self] = &[$(Self::$variant),+];
+
+            /// The value spelled so; `None` when there is none.
+            #[must_use]
+            pub fn from_word(word: &str) -> Option<Self> {
+                match word {
+                    $($word => Some(Self::$variant),)+
+                    _ => None,
+                }
+            }
+
             /// The word as the file spells it.
             #[must_use]
             pub const fn as_str(self) -> &'static str {
@@ -36,13 +48,10 @@ macro_rules! words {
         }
 
         impl $crate::model::Word for $name {
-            const ALL: &'static [Self] = &[$(Self::$variant),+];
+            const ALL: &'static [Self] = Self::ALL;
 
             fn from_word(word: &str) -> Option<Self> {
-                match word {
-                    $($word => Some(Self::$variant),)+
-                    _ => None,
-                }
+                Self::from_word(word)
             }
         }
     };
