@@ -1,1 +1,37 @@
 //! Plots and drawings as SVG.
+//!
+//! Drawn like a sheet from the drawing office: hairlines, labelled axes with units, limits as ruled bands, every
+//! reading a mark and its uncertainty a bar. State is told by shape and word, so that a drawing reads as well in
+//! black and white. Pure functions from plain structs to strings: equal input draws the equal sheet, and no input,
+//! however broken, makes a coordinate that is not a number.
+//!
+//! ```
+//! use fettle_draw::{Mark, Sheet, SpeedChart, SpeedColumn, SpeedReading, speed_chart};
+//!
+//! let chart = SpeedChart {
+//!     title: "errors of the speeds".to_owned(),
+//!     series: vec![("after".to_owned(), Mark::FilledSquare)],
+//!     speeds: vec![SpeedColumn {
+//!         marked: "1/125".to_owned(),
+//!         limit_stops: Some(0.25),
+//!         readings: vec![Some(SpeedReading { error_stops: 0.08, uncertainty_stops: Some(0.03) })],
+//!     }],
+//! };
+//! assert!(speed_chart(&chart, Sheet::Inherit).starts_with("<svg"));
+//! ```
+
+mod mark;
+mod scale;
+mod sheet;
+mod speed_chart;
+mod svg;
+mod trace;
+mod trace_chart;
+mod written;
+
+pub use mark::{Mark, Verdict, verdict_mark};
+pub use sheet::Sheet;
+pub use speed_chart::{SpeedChart, SpeedColumn, SpeedReading, speed_chart};
+pub use trace::{Trace, TracePoint};
+pub use trace_chart::{trace_chart, trace_pair};
+pub use written::{WrittenTime, decimals_for, signed_off, written_stops};

@@ -1,0 +1,142 @@
+//! Figures as they are written on drawings and papers: rounded to what the uncertainty bears.
+
+/// A duration written out: the figure, its expanded uncertainty when there is one, and the unit.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WrittenTime {
+    /// The figure, with a true minus sign.
+    pub figure: String,
+    /// The uncertainty to the same decimals; `None` when none was given.
+    pub uncertainty: Option<String>,
+    /// `ms` below one second, `s` from there on.
+    pub unit: &'static str,
+}
+
+impl WrittenTime {
+    /// Writes a duration in seconds with its expanded uncertainty in seconds.
+    ///
+    /// The uncertainty keeps two significant digits (GUM, JCGM 100:2008, 7.2.6) and the figure ends at the same
+    /// decimal; without one the figure keeps three significant digits. `None` when `seconds` is not finite.
+    #[must_use]
+    pub fn new(seconds: f64, uncertainty_s: Option<f64>) -> Option<Self> {
+        if !seconds.is_finite() {
+            return None;
+        }
+        let (factor, unit) = if seconds.abs() < 0.999_5 {
+            (1e3, "ms")
+        } else {
+            (1.0, "s")
+        };
+        let value = seconds * factor;
+        let u = uncertainty_s
+            .map(|u| u * factor)
+            .filter(|u| u.is_finite() && *u > 0.0);
+        let decimals = match u {
+            Some(u) => decimals_for(u, 2),
+            None => decimals_for(value, 3),
+        };
+        Some(Self {
+            figure: signed_off(value, decimals),
+            uncertainty: u.map(|u| signed_off(u, decimals)),
+            unit,
+        })
+    }
+}
+
+impl std::fmt::Display for WrittenTime {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.figure)?;
+        if let Some(u) = &self.uncertainty {
+            write!(f, " ± {u}")?;
+        }
+        write!(f, " {}", self.unit)
+    }
+}
+
+/// Stops with their sign and two decimals: `+0.31`, `0.00`, `−1.20`.
+#[must_use]
+pub fn written_stops(stops: f64) -> String {
+    let text = signed_off(stops, 2);
+    if text.starts_with('−') || text == "0.00" {
+        text
+    } else {
+        format!("+{text}")
+    }
+}
+
+/// The decimals that leave `digits` significant digits of a value, between none and six.
+#[must_use]
+pub fn decimals_for(value: f64, digits: i32) -> usize {
+    if !value.is_finite() || value == 0.0 {
+        return 0;
+    }
+    // Rounded first, so that 0.0996 counts as 0.10.
+    let magnitude = value.abs().log10().floor() as i32;
+    let unit = 10f64.powi(magnitude - digits + 1);
+    let rounded = (value.abs() / unit).round() * unit;
+    let magnitude = (rounded.log10() + 1e-9).floor() as i32;
+    (digits - 1 - magnitude).clamp(0, 6) as usize
+}
+
+/// A figure with a fixed number of decimals, a true minus sign, and no negative zero.
+#[must_use]
+pub fn signed_off(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        None => text,
+        Some(digits) if digits.chars().all(|c| matches!(c, '0' | '.')) => digits.to_owned(),
+        Some(digits) => format!("−{digits}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_are_rounded_to_their_uncertainty() {
+        let cases = [
+            (0.008_213_4, Some(0.000_091), "8.213 ± 0.091 ms"),
+            (0.008_213_4, Some(0.000_099_6), "8.21 ± 0.10 ms"),
+            (0.008_213_4, None, "8.21 ms"),
+            (1.003_62, Some(0.004_1), "1.0036 ± 0.0041 s"),
+            (0.999_4, Some(0.012), "999 ± 12 ms"),
+            (0.999_6, Some(0.012), "1.000 ± 0.012 s"),
+            (0.0, None, "0 ms"),
+            (-0.000_4, None, "−0.400 ms"),
+            (0.125, Some(0.0), "125 ms"),
+        ];
+        for (seconds, u, want) in cases {
+            assert_eq!(WrittenTime::new(seconds, u).unwrap().to_string(), want);
+        }
+        assert_eq!(WrittenTime::new(f64::NAN, None), None);
+    }
+
+    #[test]
+    fn stops_carry_their_sign_and_zero_has_none() {
+        let cases = [
+            (0.314, "+0.31"),
+            (-1.2, "−1.20"),
+            (0.004, "0.00"),
+            (-0.004, "0.00"),
+            (0.005_1, "+0.01"),
+        ];
+        for (stops, want) in cases {
+            assert_eq!(written_stops(stops), want);
+        }
+    }
+
+    #[test]
+    fn decimals_follow_the_rounded_value() {
+        let cases = [
+            (12.0, 2, 0),
+            (9.96, 2, 0),
+            (9.94, 2, 1),
+            (0.0996, 2, 2),
+            (1e-30, 2, 6),
+            (1e30, 2, 0),
+        ];
+        for (value, digits, want) in cases {
+            assert_eq!(decimals_for(value, digits), want, "{value}");
+        }
+    }
+}

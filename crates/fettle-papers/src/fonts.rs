@@ -1,0 +1,77 @@
+//! The faces the papers are set in. They are in the program; nothing is read from the machine.
+
+use std::sync::OnceLock;
+
+use typst::foundations::Bytes;
+use typst::text::{Font, FontBook};
+use typst::utils::LazyHash;
+
+/// The faces used, of those bundled: a text family with its weights, and two that fill in what it lacks.
+const FACES: [&str; 6] = [
+    "LibertinusSerif-Regular",
+    "LibertinusSerif-Italic",
+    "LibertinusSerif-Semibold",
+    "LibertinusSerif-Bold",
+    "NewCM10-Regular",
+    "DejaVuSansMono",
+];
+
+/// The loaded faces and what they cover.
+pub(crate) struct Fonts {
+    book: LazyHash<FontBook>,
+    faces: Vec<Font>,
+}
+
+impl Fonts {
+    /// The faces, loaded at the first call.
+    pub(crate) fn bundled() -> &'static Self {
+        static FONTS: OnceLock<Fonts> = OnceLock::new();
+        FONTS.get_or_init(|| {
+            let faces: Vec<Font> = typst_assets::fonts()
+                .flat_map(|data| Font::iter(Bytes::new(data)))
+                .filter(|font| {
+                    font.post_script_name()
+                        .is_some_and(|name| FACES.contains(&name.as_str()))
+                })
+                .collect();
+            Self {
+                book: LazyHash::new(FontBook::from_fonts(&faces)),
+                faces,
+            }
+        })
+    }
+
+    pub(crate) fn book(&self) -> &LazyHash<FontBook> {
+        &self.book
+    }
+
+    pub(crate) fn face(&self, index: usize) -> Option<Font> {
+        self.faces.get(index).cloned()
+    }
+
+    /// Whether some face has a glyph for a character.
+    pub(crate) fn cover(&self, c: char) -> bool {
+        self.faces
+            .iter()
+            .any(|face| face.info().coverage.contains(u32::from(c)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_face_named_is_found() {
+        assert_eq!(Fonts::bundled().faces.len(), FACES.len());
+    }
+
+    #[test]
+    fn the_letters_of_europe_and_the_signs_of_the_trade_are_covered() {
+        for c in "Aäøščźżőğ Ελλάς Москва ±−×·…–—°µΩ½⅓⅔".chars()
+        {
+            assert!(Fonts::bundled().cover(c), "{c}");
+        }
+        assert!(!Fonts::bundled().cover('青'));
+    }
+}

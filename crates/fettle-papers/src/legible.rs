@@ -1,0 +1,139 @@
+//! Makes the record's texts fit to be set: what the faces lack is shown as an empty box and told.
+
+use serde_json::Value;
+
+use crate::fonts::Fonts;
+
+/// Stands for a character no face has.
+const BOX: char = '□';
+/// A run of this many characters without a place to break gets one, so that no word leaves the page.
+const LONGEST_RUN: usize = 28;
+/// The place to break: a space without width.
+const BREAK: char = '\u{200b}';
+
+/// Which characters are let through.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Letters {
+    /// All that some face covers.
+    Covered,
+    /// Only the everyday ones, without combining marks, when the faces refused a combination of covered ones.
+    Everyday,
+}
+
+/// Goes through every text in `contents`, and gives back those that had to be changed, as they were.
+pub(crate) fn make_legible(contents: &mut Value, letters: Letters) -> Vec<String> {
+    let mut changed = Vec::new();
+    walk(contents, letters, &mut changed);
+    changed
+}
+
+fn walk(value: &mut Value, letters: Letters, changed: &mut Vec<String>) {
+    match value {
+        Value::String(text) => {
+            let (legible, lost) = legible(text, letters);
+            if lost && !is_drawing(text) && !changed.contains(text) {
+                changed.push(text.clone());
+            }
+            *text = legible;
+        }
+        Value::Array(items) => items.iter_mut().for_each(|v| walk(v, letters, changed)),
+        Value::Object(fields) => fields.values_mut().for_each(|v| walk(v, letters, changed)),
+        Value::Null | Value::Bool(_) | Value::Number(_) => {}
+    }
+}
+
+/// The drawings travel among the texts; their words come from texts that are told of already.
+fn is_drawing(text: &str) -> bool {
+    text.starts_with("<svg ")
+}
+
+/// The text as it can be set, and whether a character was lost.
+fn legible(text: &str, letters: Letters) -> (String, bool) {
+    let fonts = Fonts::bundled();
+    let breaks = !is_drawing(text);
+    let mut out = String::with_capacity(text.len());
+    let (mut lost, mut run) = (false, 0);
+    for c in text.chars() {
+        if c.is_control() || c == '\u{2028}' || c == '\u{2029}' {
+            out.push(' ');
+            run = 0;
+            continue;
+        }
+        if steers_direction(c) {
+            continue;
+        }
+        let passes = joins(c) && letters == Letters::Covered
+            || fonts.cover(c) && (letters == Letters::Covered || everyday(c));
+        lost |= !passes;
+        out.push(if passes { c } else { BOX });
+        run = if c.is_whitespace() || c == '-' {
+            0
+        } else {
+            run + 1
+        };
+        if breaks && run == LONGEST_RUN {
+            out.push(BREAK);
+            run = 0;
+        }
+    }
+    (out, lost)
+}
+
+/// Marks that would turn the text around them about; the direction of letters themselves is enough.
+fn steers_direction(c: char) -> bool {
+    matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+/// Characters without a shape of their own that join or part others.
+fn joins(c: char) -> bool {
+    matches!(c, '\u{200b}'..='\u{200d}' | '\u{2060}' | '\u{ad}')
+}
+
+/// Latin, Greek and Cyrillic letters, figures, and the signs the papers use themselves.
+fn everyday(c: char) -> bool {
+    matches!(c,
+        ' '..='~' | '\u{a0}'..='\u{ac}' | '\u{ae}'..='\u{24f}' | '\u{370}'..='\u{3ff}' | '\u{400}'..='\u{45f}'
+        | '–' | '—' | '‘' | '’' | '“' | '”' | '…' | '−' | '₀' | '⅓' | '⅔' | '□')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn characters_without_a_glyph_become_boxes_and_are_told_once() {
+        let mut contents =
+            json!({"owner": "青木 Anna", "again": ["青木 Anna"], "place": "Σάλτμερ"});
+        let changed = make_legible(&mut contents, Letters::Covered);
+        assert_eq!(changed, ["青木 Anna"]);
+        assert_eq!(
+            contents,
+            json!({"owner": "□□ Anna", "again": ["□□ Anna"], "place": "Σάλτμερ"})
+        );
+    }
+
+    #[test]
+    fn lines_and_controls_become_spaces_and_direction_marks_go() {
+        assert_eq!(
+            legible("a\nb\u{0}c\u{202e}d", Letters::Covered),
+            ("a b cd".to_owned(), false)
+        );
+    }
+
+    #[test]
+    fn a_word_too_long_for_the_page_gets_places_to_break() {
+        let (text, lost) = legible(&"x".repeat(90), Letters::Covered);
+        assert!(!lost);
+        assert_eq!(text.matches(BREAK).count(), 3);
+        assert_eq!(text.replace(BREAK, ""), "x".repeat(90));
+    }
+
+    #[test]
+    fn everyday_letters_leave_combining_marks_out() {
+        assert_eq!(
+            legible("e\u{301}é", Letters::Everyday),
+            ("e□é".to_owned(), true)
+        );
+    }
+}

@@ -1,0 +1,352 @@
+//! The proof sheet as its template sets it: every figure written out, every drawing drawn.
+
+use fettle_draw::{
+    Mark, Sheet, SpeedChart, SpeedColumn, SpeedReading, Verdict, WrittenTime, speed_chart,
+    trace_pair, verdict_mark, written_stops,
+};
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::{
+    Exposure, InstrumentProof, Limit, Measured, ProofSheet, ReadingProof, SpeedProof,
+    exposure_correction,
+};
+use crate::figure::{Figure, align, decimals_of, written};
+use crate::paper_size::PaperSize;
+
+/// What stands in a cell where nothing was measured.
+const NOTHING: &str = "–";
+
+#[derive(Debug, Serialize)]
+pub(super) struct View {
+    paper: &'static str,
+    year: i16,
+    month: i8,
+    day: i8,
+    bench: String,
+    lines: Vec<String>,
+    visit: String,
+    owner: String,
+    camera: String,
+    serials: Vec<(String, String)>,
+    arrived: Option<String>,
+    proved: Option<String>,
+    issued: String,
+    signed_by: String,
+    done: Vec<String>,
+    speeds: Vec<SpeedRow>,
+    speed_chart: Option<String>,
+    traces: Vec<String>,
+    instruments: Vec<Instrument>,
+    not_brought_back: Vec<Fallen>,
+    cautions: Vec<String>,
+    methods: Vec<String>,
+    remarks: Vec<String>,
+    has_verdicts: bool,
+}
+
+#[derive(Debug, Serialize)]
+struct SpeedRow {
+    marked: String,
+    before: Reading,
+    after: Reading,
+    limit: String,
+    verdict: Option<Judged>,
+}
+
+/// One reading's figures: the value, its unit where it changes from row to row, the error, the uncertainty.
+#[derive(Debug, Serialize)]
+struct Reading {
+    value: Figure,
+    unit: &'static str,
+    error: Figure,
+    uncertainty: Figure,
+}
+
+#[derive(Debug, Serialize)]
+struct Judged {
+    word: &'static str,
+    mark: String,
+}
+
+#[derive(Debug, Serialize)]
+struct Instrument {
+    name: String,
+    rows: Vec<ReadingRow>,
+}
+
+#[derive(Debug, Serialize)]
+struct ReadingRow {
+    name: String,
+    unit: String,
+    before: Reading,
+    after: Reading,
+    limit: String,
+    verdict: Option<Judged>,
+}
+
+#[derive(Debug, Serialize)]
+struct Fallen {
+    what: String,
+    correction: Option<String>,
+}
+
+impl View {
+    pub(super) fn new(sheet: &ProofSheet, size: PaperSize) -> Self {
+        let speeds = speed_rows(&sheet.speeds);
+        let instruments: Vec<Instrument> = sheet.instruments.iter().map(Instrument::new).collect();
+        let has_verdicts = speeds.iter().any(|r| r.verdict.is_some())
+            || instruments
+                .iter()
+                .flat_map(|i| &i.rows)
+                .any(|r| r.verdict.is_some());
+        Self {
+            paper: size.name(),
+            year: sheet.issued.year(),
+            month: sheet.issued.month(),
+            day: sheet.issued.day(),
+            bench: sheet.bench.name.clone(),
+            lines: sheet.bench.lines.clone(),
+            visit: sheet.visit.clone(),
+            owner: sheet.owner.clone(),
+            camera: format!("{} {}", sheet.camera.maker, sheet.camera.model)
+                .trim()
+                .to_owned(),
+            serials: sheet.camera.serials.clone(),
+            arrived: sheet.arrived.map(day_in_words),
+            proved: sheet.proved.map(day_in_words),
+            issued: day_in_words(sheet.issued),
+            signed_by: sheet.signed_by.clone(),
+            done: sheet.done.clone(),
+            speeds,
+            speed_chart: (!sheet.speeds.is_empty())
+                .then(|| speed_chart(&chart_of(&sheet.speeds), Sheet::Light)),
+            traces: sheet
+                .traces
+                .iter()
+                .map(|t| {
+                    let label = format!("{} s", t.marked);
+                    trace_pair(&label, t.before.as_ref(), t.after.as_ref(), Sheet::Light)
+                })
+                .collect(),
+            instruments,
+            not_brought_back: fallen(sheet),
+            cautions: sheet.cautions.clone(),
+            methods: sheet.methods.clone(),
+            remarks: sheet.remarks.clone(),
+            has_verdicts,
+        }
+    }
+}
+
+/// `25 November 2026`.
+fn day_in_words(day: Date) -> String {
+    day.strftime("%-d %B %Y").to_string()
+}
+
+fn speed_rows(speeds: &[SpeedProof]) -> Vec<SpeedRow> {
+    let mut rows: Vec<SpeedRow> = speeds
+        .iter()
+        .map(|speed| SpeedRow {
+            marked: speed.marked.clone(),
+            before: Reading::of_exposure(speed.before),
+            after: Reading::of_exposure(speed.after),
+            limit: speed
+                .limit_stops
+                .filter(|l| l.is_finite())
+                .map_or_else(|| NOTHING.to_owned(), |l| format!("±{}", written(l, 2))),
+            verdict: speed.verdict.map(Judged::new),
+        })
+        .collect();
+    align_readings(rows.iter_mut().map(|r| &mut r.before));
+    align_readings(rows.iter_mut().map(|r| &mut r.after));
+    rows
+}
+
+/// Aligns the values, the errors and the uncertainties of a column of readings.
+fn align_readings<'a>(column: impl Iterator<Item = &'a mut Reading>) {
+    let mut column: Vec<&mut Reading> = column.collect();
+    align(column.iter_mut().map(|r| &mut r.value));
+    align(column.iter_mut().map(|r| &mut r.error));
+    align(column.iter_mut().map(|r| &mut r.uncertainty));
+}
+
+impl Reading {
+    fn nothing() -> Self {
+        Self {
+            value: Figure::new(NOTHING.to_owned()),
+            unit: "",
+            error: Figure::new(NOTHING.to_owned()),
+            uncertainty: Figure::new(NOTHING.to_owned()),
+        }
+    }
+
+    fn of_exposure(exposure: Option<Exposure>) -> Self {
+        let Some(exposure) = exposure else {
+            return Self::nothing();
+        };
+        // A small change in stops is a change of ln 2 times as much of the time itself.
+        let uncertainty_s = exposure
+            .uncertainty_stops
+            .map(|u| u * std::f64::consts::LN_2 * exposure.effective_s);
+        let Some(time) = WrittenTime::new(exposure.effective_s, uncertainty_s) else {
+            return Self::nothing();
+        };
+        let error = if exposure.error_stops.is_finite() {
+            written_stops(exposure.error_stops)
+        } else {
+            NOTHING.to_owned()
+        };
+        Self {
+            value: Figure::new(time.figure),
+            unit: time.unit,
+            error: Figure::new(error),
+            uncertainty: Figure::new(
+                exposure
+                    .uncertainty_stops
+                    .filter(|u| u.is_finite())
+                    .map_or_else(|| NOTHING.to_owned(), |u| written(u, stops_decimals(u))),
+            ),
+        }
+    }
+
+    fn of_measured(measured: Option<Measured>, limit: Option<f64>) -> Self {
+        let Some(Measured { value, uncertainty }) = measured else {
+            return Self::nothing();
+        };
+        let decimals = decimals_of(value, uncertainty, limit);
+        Self {
+            value: Figure::new(written(value, decimals)),
+            uncertainty: Figure::new(
+                uncertainty
+                    .filter(|u| u.is_finite())
+                    .map_or_else(|| NOTHING.to_owned(), |u| written(u, decimals)),
+            ),
+            ..Self::nothing()
+        }
+    }
+}
+
+/// Two decimals, as the error has; three when two would make the uncertainty nothing.
+fn stops_decimals(uncertainty: f64) -> usize {
+    if uncertainty.abs() < 0.005 { 3 } else { 2 }
+}
+
+impl Judged {
+    fn new(verdict: Verdict) -> Self {
+        Self {
+            word: verdict.word(),
+            mark: verdict_mark(verdict, Sheet::Light),
+        }
+    }
+}
+
+impl Instrument {
+    fn new(proof: &InstrumentProof) -> Self {
+        let mut rows: Vec<ReadingRow> = proof.readings.iter().map(ReadingRow::new).collect();
+        align_readings(rows.iter_mut().map(|r| &mut r.before));
+        align_readings(rows.iter_mut().map(|r| &mut r.after));
+        Self {
+            name: proof.name.clone(),
+            rows,
+        }
+    }
+}
+
+impl ReadingRow {
+    fn new(proof: &ReadingProof) -> Self {
+        let width = proof.limit.map(|limit| match limit {
+            Limit::Within { deviation, .. } => deviation,
+            Limit::AtMost(bound) | Limit::AtLeast(bound) => bound.abs(),
+        });
+        Self {
+            name: proof.name.clone(),
+            unit: proof.unit.clone(),
+            before: Reading::of_measured(proof.before, width),
+            after: Reading::of_measured(proof.after, width),
+            limit: proof
+                .limit
+                .map_or_else(|| NOTHING.to_owned(), limit_in_words),
+            verdict: proof.verdict.map(Judged::new),
+        }
+    }
+}
+
+fn limit_in_words(limit: Limit) -> String {
+    let short = |value: f64| written(value, fettle_draw::decimals_for(value, 2));
+    match limit {
+        Limit::Within { target, deviation } => {
+            let decimals = fettle_draw::decimals_for(deviation, 2);
+            if target == 0.0 {
+                format!("±{}", written(deviation, decimals))
+            } else {
+                format!(
+                    "{} ± {}",
+                    written(target, decimals),
+                    written(deviation, decimals)
+                )
+            }
+        }
+        Limit::AtMost(bound) => format!("≤ {}", short(bound)),
+        Limit::AtLeast(bound) => format!("≥ {}", short(bound)),
+    }
+}
+
+fn chart_of(speeds: &[SpeedProof]) -> SpeedChart {
+    let any_before = speeds.iter().any(|s| s.before.is_some());
+    let any_after = speeds.iter().any(|s| s.after.is_some());
+    let mut series = Vec::new();
+    if any_before {
+        series.push(("before".to_owned(), Mark::OpenCircle));
+    }
+    if any_after {
+        series.push(("after".to_owned(), Mark::FilledSquare));
+    }
+    let reading = |exposure: Option<Exposure>| {
+        exposure.map(|e| SpeedReading {
+            error_stops: e.error_stops,
+            uncertainty_stops: e.uncertainty_stops,
+        })
+    };
+    SpeedChart {
+        title: "Errors of the marked speeds in stops, before and after, with their limits"
+            .to_owned(),
+        series,
+        speeds: speeds
+            .iter()
+            .map(|s| SpeedColumn {
+                marked: s.marked.clone(),
+                limit_stops: s.limit_stops,
+                readings: [(any_before, s.before), (any_after, s.after)]
+                    .into_iter()
+                    .filter(|(any, _)| *any)
+                    .map(|(_, exposure)| reading(exposure))
+                    .collect(),
+            })
+            .collect(),
+    }
+}
+
+/// The speeds that are still out, with the correction to use, then what else could not be brought back.
+fn fallen(sheet: &ProofSheet) -> Vec<Fallen> {
+    let speeds = sheet.speeds.iter().filter_map(|speed| {
+        let exposure = speed
+            .after
+            .filter(|_| speed.verdict == Some(Verdict::Out))?;
+        let way = if exposure.error_stops > 0.0 {
+            "longer"
+        } else {
+            "shorter"
+        };
+        let amount = written(exposure.error_stops.abs(), 2);
+        Some(Fallen {
+            what: format!("{} s runs {amount} stop {way} than marked", speed.marked),
+            correction: exposure_correction(&speed.marked, exposure.error_stops),
+        })
+    });
+    let others = sheet.not_brought_back.iter().map(|shortfall| Fallen {
+        what: shortfall.what.clone(),
+        correction: shortfall.correction.clone(),
+    });
+    speeds.chain(others).collect()
+}
