@@ -10,10 +10,11 @@ use std::path::Path;
 use toml::de::{DeTable, DeValue};
 
 use crate::desk::{Desk, Draft, Kind, Span, shorten};
-use crate::fields::{Fields, entries};
+use crate::fields::Fields;
 use crate::model::{Catalog, ID_RULE, Id, Model, ModelId, ServiceNotes, is_id};
 use crate::problem::ProblemKind;
 use crate::range;
+use crate::values::entries;
 
 /// What the first line of every file says.
 pub(crate) const FORMAT: &str = "fettle-notes-1";

@@ -20,6 +20,7 @@ mod range;
 mod source;
 mod syntax;
 mod template;
+mod values;
 
 pub use model::{
     Adjuster, Catalog, Chance, CheckLimit, Circumstance, CircumstanceId, Date, DialMark,

@@ -97,6 +97,45 @@ pub(crate) const ON_TURNS: Range = Range::from(0.0, 1000.0, "turns");
 mod tests {
     use super::*;
 
+    const PAGE: &str = include_str!("../../../docs/service-notes.md");
+
+    #[test]
+    fn every_range_stands_in_the_reference_page() {
+        let all = [
+            CHANCE,
+            MINUTES,
+            COUNT,
+            FRAME_MM,
+            WEIGHT_G,
+            FASTENER_MM,
+            STOPS,
+            F_NUMBER,
+            ALONG_MM,
+            SEAT_MM,
+            REGISTER_MM,
+            REGISTER_LIMIT_MM,
+            FOCAL_MM,
+            COC_MM,
+            DEPTHS,
+            DISTANCE_M,
+            BASE_MM,
+            MAGNIFICATION,
+            NODAL_MM,
+            ARC_SECONDS,
+            EV,
+            READING,
+            READING_LIMIT,
+            PER_TURN,
+            REL_U,
+            PLAY_TURNS,
+            BACK_TURNS,
+            ON_TURNS,
+        ];
+        for range in all {
+            assert!(PAGE.contains(&range.to_string()), "{range}");
+        }
+    }
+
     #[test]
     fn a_range_says_whether_its_lower_end_belongs_to_it() {
         assert!(CHANCE.contains(0.0) && CHANCE.contains(1.0) && !CHANCE.contains(1.01));

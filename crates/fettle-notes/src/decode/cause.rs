@@ -3,13 +3,14 @@
 use toml::de::DeTable;
 
 use crate::desk::{Draft, Edge, Kind};
-use crate::fields::{Field, Fields, ids};
+use crate::fields::Fields;
 use crate::model::{
     Chance, Circumstance, CircumstanceId, Fault, FaultId, Id, Link, Origin, PartId, PartUse, Sign,
     Work,
 };
 use crate::problem::ProblemKind;
 use crate::range;
+use crate::values::{Field, ids};
 
 pub(super) fn circumstance(f: &mut Fields<'_, '_, '_>, _id: &str) -> Option<Circumstance> {
     let name = f.text("name", "\"unused for years\"");

@@ -8,6 +8,7 @@ use crate::model::{
 };
 use crate::problem::ProblemKind;
 use crate::range;
+use crate::values::Field;
 
 pub(super) fn limit(f: &mut Fields<'_, '_, '_>, _id: &str) -> Option<Limit> {
     let Some(kind) = f.word::<LimitKind>("kind") else {
@@ -146,7 +147,7 @@ fn marks(f: &mut Fields<'_, '_, '_>) -> Vec<(DialMark, Span)> {
     found
 }
 
-fn mark(desk: &mut Desk<'_>, item: &crate::fields::Field<'_>) -> Option<DialMark> {
+fn mark(desk: &mut Desk<'_>, item: &Field<'_>) -> Option<DialMark> {
     const HELP: &str =
         "write whole seconds or a fraction between quotes, such as `\"2\"` or `\"1/250\"`";
     let Some(text) = item.value.as_str() else {

@@ -1,10 +1,11 @@
 //! Parts and removals.
 
 use crate::desk::{Desk, Draft, Edge, Kind, Span};
-use crate::fields::{Fields, Ref, ids};
+use crate::fields::Fields;
 use crate::model::{Fastener, Grade, GradeNote, Hand, Id, ModelId, Part, PartId, Removal, WayBack};
 use crate::problem::ProblemKind;
 use crate::range;
+use crate::values::{Ref, ids};
 
 pub(super) fn part(f: &mut Fields<'_, '_, '_>, _id: &str) -> Option<Part> {
     let name = f.text("name", "\"wind pawl\"");

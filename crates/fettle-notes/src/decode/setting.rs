@@ -5,10 +5,11 @@ use std::collections::HashMap;
 use toml::de::DeTable;
 
 use crate::desk::{Desk, Draft, Edge, Kind, Span};
-use crate::fields::{Field, Fields, ids};
+use crate::fields::Fields;
 use crate::model::{Adjuster, Effect, Id, LimitId, Setting, SettingId};
 use crate::problem::ProblemKind;
 use crate::range;
+use crate::values::{Field, ids};
 
 /// Relative uncertainty of an effect when the notes give none.
 const REL_U_DEFAULT: f64 = 0.3;
