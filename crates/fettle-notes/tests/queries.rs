@@ -26,9 +26,12 @@ fn notes(body: &str) -> Outcome<ServiceNotes> {
     Ok(parse(&format!("{HEAD}{body}"), None)?.0)
 }
 
-/// A removal of each part, after the parts named.
-fn removals(waits: &[(&str, &[&str], &[&[&str]])]) -> String {
-    let table = |(part, after, either): &(&str, &[&str], &[&[&str]])| {
+/// A part, what must be off before it, and the ways of which one must be.
+type Waits<'a> = (&'a str, &'a [&'a str], &'a [&'a [&'a str]]);
+
+/// A table for each part and for its removal.
+fn removals(waits: &[Waits<'_>]) -> String {
+    let table = |(part, after, either): &Waits<'_>| {
         let either = if either.is_empty() {
             String::new()
         } else {
@@ -182,10 +185,13 @@ fn signs_are_grouped_by_where_they_are_looked_at() -> Outcome {
     Ok(())
 }
 
+/// Kind and id of where an arrow comes from, and its chance.
+type Arrow<'a> = (NodeKind, &'a str, f64);
+
 #[test]
 fn the_network_has_every_circumstance_fault_and_sign_with_its_arrows() -> Outcome {
     let network = notes(CAUSES)?.network();
-    let told: Vec<(NodeKind, &str, f64, Vec<(NodeKind, &str, f64)>)> = network
+    let told: Vec<(NodeKind, &str, f64, Vec<Arrow<'_>>)> = network
         .iter()
         .map(|node| {
             let parents = node
