@@ -1,19 +1,24 @@
 //! One bench: the folder and its one door.
 
-use std::{
-    path::{Path, PathBuf},
-    sync::Arc,
-};
+use std::{path::Path, sync::Arc};
 
 use fettle_notes::ServiceNotes;
 use jiff::Timestamp;
+use rusqlite::Connection;
 
 use crate::{
-    change::{BenchSettings, Change},
+    apply,
+    catalogue::{Catalogue, Model},
+    change::{BenchSettings, Change, PaperAttached, PhotoAttached, RecordingAttached},
     error::BenchError,
-    files::{PhotoSize, StoredFile},
-    ids::{CameraId, EntryId, OwnerId, PaperId, PhotoId, RecordingId, VisitId},
+    files::{
+        self, FileRef, Folder, PhotoSize, Shelf, StoredFile, allow_reading, media_type, read_photo,
+        shrink, sync_folder, write_once,
+    },
+    ids::{CameraId, EntryId, OwnerId, PaperId, PhotoId, RecordingId, RowId, VisitId},
     journal::{Applied, Entry, Hand},
+    read, replay,
+    store::{Store, make},
     view::{
         BenchToday, CameraLine, CameraView, GoingHome, Hit, OwnerLine, OwnerView, Page, Paged,
         VisitFilter, VisitLine, VisitView,
@@ -21,23 +26,21 @@ use crate::{
     words::{PaperKind, Stage},
 };
 
-/// Service notes in the bench's folder.
-#[derive(Clone, Debug)]
-pub struct Model {
-    /// The model id: the file's stem.
-    pub id: String,
-    /// The file.
-    pub path: PathBuf,
-    /// What the file says; `None` when it cannot be used.
-    pub notes: Option<Arc<ServiceNotes>>,
-    /// What is wrong with the file, or doubtful in it, each with its place.
-    pub problems: Vec<String>,
-}
+/// The longest recording that is taken.
+const RECORDING_MAX_BYTES: usize = 500 << 20;
+/// The longest paper that is taken.
+const PAPER_MAX_BYTES: usize = 50 << 20;
+/// The longer side of a photograph on a page.
+const DISPLAY_SIDE_PX: u32 = 1600;
+/// The longer side of a photograph in a list.
+const THUMB_SIDE_PX: u32 = 320;
 
 /// One bench. Cheap to share between threads in an [`Arc`].
 #[derive(Debug)]
 pub struct Bench {
-    dir: PathBuf,
+    folder: Folder,
+    store: Store,
+    catalogue: Catalogue,
 }
 
 impl Bench {
@@ -51,11 +54,9 @@ impl Bench {
         by: &Hand,
         at: Timestamp,
     ) -> Result<Self, BenchError> {
-        let bench = Self {
-            dir: dir.to_owned(),
-        };
-        bench.apply(by, at, vec![settings.into()])?;
-        Ok(bench)
+        Self::make_with(dir, |bench| {
+            bench.apply(by, at, vec![settings.into()]).map(drop)
+        })
     }
 
     /// Opens the bench in this folder; an older one is brought up to date.
@@ -63,15 +64,20 @@ impl Bench {
     /// # Errors
     /// When it is not a bench, was made by a newer version, or cannot be read.
     pub fn open(dir: &Path) -> Result<Self, BenchError> {
-        Ok(Self {
-            dir: dir.to_owned(),
-        })
+        let folder = Folder::new(dir);
+        let database = folder.database();
+        if !database.is_file() {
+            return Err(BenchError::NotABench {
+                dir: dir.to_owned(),
+            });
+        }
+        Self::over(folder, &database)
     }
 
     /// The folder.
     #[must_use]
     pub fn dir(&self) -> &Path {
-        &self.dir
+        self.folder.dir()
     }
 
     /// Applies changes together or not at all: checks each against the rules, alters the tables and writes the journal. The
@@ -82,11 +88,11 @@ impl Bench {
     /// database cannot be written. Nothing is changed then.
     pub fn apply(
         &self,
-        _by: &Hand,
-        _at: Timestamp,
-        _changes: Vec<Change>,
+        by: &Hand,
+        at: Timestamp,
+        changes: Vec<Change>,
     ) -> Result<Applied, BenchError> {
-        self.later()
+        apply::apply(&self.store, &self.folder, by, at, changes)
     }
 
     /// The bench's own name, place and terms.
@@ -94,7 +100,7 @@ impl Bench {
     /// # Errors
     /// When the database cannot be read; so for every reader below.
     pub fn settings(&self) -> Result<BenchSettings, BenchError> {
-        self.later()
+        self.read(read::settings)
     }
 
     /// The page for today.
@@ -102,59 +108,55 @@ impl Bench {
     /// # Errors
     /// When the database cannot be read.
     pub fn today(&self) -> Result<BenchToday, BenchError> {
-        self.later()
+        self.read(read::today)
     }
 
     /// Everything of one visit.
     ///
     /// # Errors
     /// When there is no such visit, or the database cannot be read.
-    pub fn visit(&self, _visit: VisitId) -> Result<VisitView, BenchError> {
-        self.later()
+    pub fn visit(&self, visit: VisitId) -> Result<VisitView, BenchError> {
+        self.read_known(visit, read::visit)
     }
 
     /// A camera over time.
     ///
     /// # Errors
     /// When there is no such camera, or the database cannot be read.
-    pub fn camera(&self, _camera: CameraId) -> Result<CameraView, BenchError> {
-        self.later()
+    pub fn camera(&self, camera: CameraId) -> Result<CameraView, BenchError> {
+        self.read_known(camera, read::camera)
     }
 
     /// An owner with their cameras.
     ///
     /// # Errors
     /// When there is no such owner, or the database cannot be read.
-    pub fn owner(&self, _owner: OwnerId) -> Result<OwnerView, BenchError> {
-        self.later()
+    pub fn owner(&self, owner: OwnerId) -> Result<OwnerView, BenchError> {
+        self.read_known(owner, read::owner)
     }
 
     /// Visits, newest first.
     ///
     /// # Errors
     /// When the database cannot be read.
-    pub fn visits(
-        &self,
-        _filter: &VisitFilter,
-        _page: Page,
-    ) -> Result<Paged<VisitLine>, BenchError> {
-        self.later()
+    pub fn visits(&self, filter: &VisitFilter, page: Page) -> Result<Paged<VisitLine>, BenchError> {
+        self.read(|connection| read::visits(connection, filter, page))
     }
 
     /// Cameras by maker and model.
     ///
     /// # Errors
     /// When the database cannot be read.
-    pub fn cameras(&self, _page: Page) -> Result<Paged<CameraLine>, BenchError> {
-        self.later()
+    pub fn cameras(&self, page: Page) -> Result<Paged<CameraLine>, BenchError> {
+        self.read(|connection| read::cameras(connection, page))
     }
 
     /// Owners by name.
     ///
     /// # Errors
     /// When the database cannot be read.
-    pub fn owners(&self, _page: Page) -> Result<Paged<OwnerLine>, BenchError> {
-        self.later()
+    pub fn owners(&self, page: Page) -> Result<Paged<OwnerLine>, BenchError> {
+        self.read(|connection| read::owners(connection, page))
     }
 
     /// What can leave, and what holds the rest.
@@ -162,31 +164,44 @@ impl Bench {
     /// # Errors
     /// When the database cannot be read.
     pub fn going_home(&self) -> Result<Vec<GoingHome>, BenchError> {
-        self.later()
+        self.read(read::going_home)
     }
 
     /// The whole journal, newest first.
     ///
     /// # Errors
     /// When the database cannot be read.
-    pub fn journal(&self, _page: Page) -> Result<Paged<Entry>, BenchError> {
-        self.later()
+    pub fn journal(&self, page: Page) -> Result<Paged<Entry>, BenchError> {
+        self.read(|connection| read::journal(connection, page))
     }
 
     /// One entry of the journal with its change.
     ///
     /// # Errors
     /// When there is no such entry, or a newer version wrote it.
-    pub fn entry(&self, _entry: EntryId) -> Result<(Entry, Change), BenchError> {
-        self.later()
+    pub fn entry(&self, entry: EntryId) -> Result<(Entry, Change), BenchError> {
+        let (told, json) = self.read_known(entry, read::entry)?;
+        let change = replay::change_of(&self.store, entry, &json)?;
+        Ok((told, change))
     }
 
     /// Finds anything: visit numbers and serial numbers that are exactly that come first, then by rank. Any text is safe.
     ///
     /// # Errors
     /// When the database cannot be read.
-    pub fn find(&self, _text: &str, _limit: u32) -> Result<Vec<Hit>, BenchError> {
-        self.later()
+    pub fn find(&self, text: &str, limit: u32) -> Result<Vec<Hit>, BenchError> {
+        let mut hits = self.read(|connection| read::find(connection, text, limit))?;
+        let notes = self
+            .catalogue
+            .find(text, limit)
+            .map_err(|error| self.store.error(&error))?;
+        let journal = hits
+            .iter()
+            .position(|hit| hit.matched == "journal")
+            .unwrap_or(hits.len());
+        hits.splice(journal..journal, notes);
+        hits.truncate(usize::try_from(limit).unwrap_or(usize::MAX));
+        Ok(hits)
     }
 
     /// Keeps a photograph in the folder and gives the change that attaches it.
@@ -195,12 +210,27 @@ impl Bench {
     /// When the bytes are not a JPEG, PNG or WebP photograph, are too large, or cannot be written.
     pub fn keep_photo(
         &self,
-        _visit: VisitId,
-        _stage: Stage,
-        _caption: &str,
-        _bytes: &[u8],
+        visit: VisitId,
+        stage: Stage,
+        caption: &str,
+        bytes: &[u8],
     ) -> Result<Change, BenchError> {
-        self.later()
+        let (upright, picture) = read_photo(bytes)?;
+        let file = self.folder.keep(Shelf::Photos, bytes, upright.extension)?;
+        for size in [PhotoSize::Display, PhotoSize::Thumb] {
+            self.make_smaller(&file, size, &picture)?;
+        }
+        let (width_px, height_px) = (upright.width_px, upright.height_px);
+        let caption = caption.to_owned();
+        Ok(PhotoAttached {
+            visit,
+            file,
+            width_px,
+            height_px,
+            caption,
+            stage,
+        }
+        .into())
     }
 
     /// Keeps a recording in the folder and gives the change that attaches it. `name` is the file's name as given, for its ending.
@@ -209,13 +239,31 @@ impl Bench {
     /// When it is empty, too large, or cannot be written.
     pub fn keep_recording(
         &self,
-        _visit: VisitId,
-        _stage: Stage,
-        _caption: &str,
-        _name: &str,
-        _bytes: &[u8],
+        visit: VisitId,
+        stage: Stage,
+        caption: &str,
+        name: &str,
+        bytes: &[u8],
     ) -> Result<Change, BenchError> {
-        self.later()
+        let extension = Path::new(name)
+            .extension()
+            .map(|extension| extension.to_string_lossy().to_ascii_lowercase())
+            .unwrap_or_default();
+        check_bytes(
+            "recording",
+            "recording-attached",
+            bytes,
+            RECORDING_MAX_BYTES,
+            &extension,
+        )?;
+        let file = self.folder.keep(Shelf::Recordings, bytes, &extension)?;
+        Ok(RecordingAttached {
+            visit,
+            file,
+            caption: caption.to_owned(),
+            stage,
+        }
+        .into())
     }
 
     /// Keeps a paper (PDF, or SVG for a tag) in the folder and gives the change that attaches it.
@@ -224,56 +272,237 @@ impl Bench {
     /// When it is empty, too large, or cannot be written.
     pub fn keep_paper(
         &self,
-        _visit: VisitId,
-        _paper: PaperKind,
-        _title: &str,
-        _extension: &str,
-        _bytes: &[u8],
+        visit: VisitId,
+        paper: PaperKind,
+        title: &str,
+        extension: &str,
+        bytes: &[u8],
     ) -> Result<Change, BenchError> {
-        self.later()
+        check_bytes("paper", "paper-attached", bytes, PAPER_MAX_BYTES, extension)?;
+        let file = self.folder.keep(Shelf::Papers, bytes, extension)?;
+        Ok(PaperAttached {
+            visit,
+            file,
+            paper,
+            title: title.to_owned(),
+        }
+        .into())
     }
 
     /// The file of a photograph in the size wanted; smaller sizes are made when first asked for.
     ///
     /// # Errors
     /// When there is no such photograph, or its file is gone.
-    pub fn photo_file(&self, _photo: PhotoId, _size: PhotoSize) -> Result<StoredFile, BenchError> {
-        self.later()
+    pub fn photo_file(&self, photo: PhotoId, size: PhotoSize) -> Result<StoredFile, BenchError> {
+        let file = self.read_known(photo, read::file_of)?;
+        let path = self.folder.smaller(&file, size);
+        if size == PhotoSize::Original {
+            return self.hand_out(Shelf::Photos, &file);
+        }
+        if !path.is_file() {
+            let original = self.hand_out(Shelf::Photos, &file)?;
+            let bytes = std::fs::read(&original.path)
+                .map_err(|error| BenchError::from_io(&original.path, &error))?;
+            let (_, picture) = read_photo(&bytes)?;
+            self.make_smaller(&file, size, &picture)?;
+        }
+        Ok(StoredFile {
+            path,
+            media_type: media_type("jpg"),
+        })
     }
 
     /// The file of a recording.
     ///
     /// # Errors
     /// When there is no such recording, or its file is gone.
-    pub fn recording_file(&self, _recording: RecordingId) -> Result<StoredFile, BenchError> {
-        self.later()
+    pub fn recording_file(&self, recording: RecordingId) -> Result<StoredFile, BenchError> {
+        let file = self.read_known(recording, read::file_of)?;
+        self.hand_out(Shelf::Recordings, &file)
     }
 
     /// The file of a paper.
     ///
     /// # Errors
     /// When there is no such paper, or its file is gone.
-    pub fn paper_file(&self, _paper: PaperId) -> Result<StoredFile, BenchError> {
-        self.later()
+    pub fn paper_file(&self, paper: PaperId) -> Result<StoredFile, BenchError> {
+        let file = self.read_known(paper, read::file_of)?;
+        self.hand_out(Shelf::Papers, &file)
     }
 
     /// All service notes in the folder by model id, read again when a file has changed. Broken notes are listed with what is
     /// wrong.
     #[must_use]
     pub fn models(&self) -> Vec<Model> {
-        Vec::new()
+        self.catalogue.models()
     }
 
     /// The service notes of one model; `None` when there are none that can be used.
     #[must_use]
-    pub fn notes(&self, _id: &str) -> Option<Arc<ServiceNotes>> {
-        None
+    pub fn notes(&self, id: &str) -> Option<Arc<ServiceNotes>> {
+        self.catalogue.notes(id)
     }
 
-    fn later<T>(&self) -> Result<T, BenchError> {
-        Err(BenchError::Database {
-            db: self.dir.join("bench.db"),
-            why: "the tables are not laid yet".to_owned(),
+    /// Replays this bench's journal into a new bench in an empty folder: the same entries, the same tables, the same files. The
+    /// service notes are not part of the journal; copy them beside it.
+    ///
+    /// # Errors
+    /// When the folder already is a bench, an entry was written by a newer version, or something cannot be read or written.
+    pub fn replay(&self, into: &Path) -> Result<Self, BenchError> {
+        Self::make_with(into, |bench| {
+            replay::copy_files(&self.folder, &bench.folder)?;
+            replay::replay(&self.store, |by, at, changes| {
+                bench.apply(by, at, changes).map(drop)
+            })
         })
     }
+
+    /// Looks whether the database is whole, page by page and key by key.
+    ///
+    /// # Errors
+    /// [`BenchError::Corrupt`] with what is wrong.
+    pub fn check(&self) -> Result<(), BenchError> {
+        let told: Vec<String> = self.read(|connection| {
+            let mut told: Vec<String> = connection
+                .prepare("PRAGMA integrity_check(20)")?
+                .query_map([], |row| row.get(0))?
+                .collect::<rusqlite::Result<_>>()?;
+            told.retain(|line| line != "ok");
+            let loose: i64 = connection.query_row(
+                "SELECT count(*) FROM pragma_foreign_key_check",
+                [],
+                |row| row.get(0),
+            )?;
+            if loose > 0 {
+                told.push(format!("{loose} rows hang on rows that are gone"));
+            }
+            Ok(told)
+        })?;
+        if told.is_empty() {
+            return Ok(());
+        }
+        Err(BenchError::Corrupt {
+            db: self.store.path().to_owned(),
+            why: told.join("; "),
+        })
+    }
+
+    /// Makes a bench under a temporary name, fills it, and only then gives it its name: a bench is there whole or not at all.
+    fn make_with(
+        dir: &Path,
+        fill: impl FnOnce(&Self) -> Result<(), BenchError>,
+    ) -> Result<Self, BenchError> {
+        let folder = Folder::new(dir);
+        let database = folder.database();
+        if database.exists() {
+            return Err(BenchError::AlreadyABench {
+                dir: dir.to_owned(),
+            });
+        }
+        folder.make()?;
+        let told = |error: std::io::Error| BenchError::from_io(dir, &error);
+        let temporary = tempfile::Builder::new()
+            .prefix(".making-")
+            .suffix(".db")
+            .tempfile_in(dir)
+            .map_err(told)?;
+        make(temporary.path())?;
+        let bench = Self::over(folder, temporary.path())?;
+        fill(&bench)?;
+        drop(bench);
+        temporary.as_file().sync_all().map_err(told)?;
+        let file = temporary.persist_noclobber(&database).map_err(|failed| {
+            if failed.error.kind() == std::io::ErrorKind::AlreadyExists {
+                BenchError::AlreadyABench {
+                    dir: dir.to_owned(),
+                }
+            } else {
+                told(failed.error)
+            }
+        })?;
+        allow_reading(&file).map_err(told)?;
+        sync_folder(dir).map_err(told)?;
+        Self::open(dir)
+    }
+
+    fn over(folder: Folder, database: &Path) -> Result<Self, BenchError> {
+        let catalogue = Catalogue::new(folder.notes());
+        Ok(Self {
+            store: Store::open(database)?,
+            catalogue,
+            folder,
+        })
+    }
+
+    fn read<T>(
+        &self,
+        reading: impl FnOnce(&Connection) -> rusqlite::Result<T>,
+    ) -> Result<T, BenchError> {
+        self.store.reader()?.read(reading)
+    }
+
+    fn read_known<I: RowId, T>(
+        &self,
+        id: I,
+        reading: impl FnOnce(&Connection, I) -> rusqlite::Result<Option<T>>,
+    ) -> Result<T, BenchError> {
+        self.read(|connection| reading(connection, id))?
+            .ok_or(BenchError::Unknown {
+                what: I::WHAT,
+                id: id.number(),
+            })
+    }
+
+    fn hand_out(&self, shelf: Shelf, file: &FileRef) -> Result<StoredFile, BenchError> {
+        let path = self.folder.file(shelf, file);
+        std::fs::metadata(&path).map_err(|error| BenchError::from_io(&path, &error))?;
+        Ok(StoredFile {
+            path,
+            media_type: media_type(&file.extension),
+        })
+    }
+
+    fn make_smaller(
+        &self,
+        file: &FileRef,
+        size: PhotoSize,
+        picture: &image::DynamicImage,
+    ) -> Result<(), BenchError> {
+        let side_px = match size {
+            PhotoSize::Original => return Ok(()),
+            PhotoSize::Display => DISPLAY_SIDE_PX,
+            PhotoSize::Thumb => THUMB_SIDE_PX,
+        };
+        let path = self.folder.smaller(file, size);
+        if path.is_file() {
+            return Ok(());
+        }
+        write_once(&path, &shrink(picture, side_px)?)
+    }
+}
+
+fn check_bytes(
+    what: &'static str,
+    kind: &'static str,
+    bytes: &[u8],
+    most: usize,
+    extension: &str,
+) -> Result<(), BenchError> {
+    let rule = |field, why| BenchError::Rule {
+        index: 0,
+        kind,
+        field,
+        why,
+    };
+    if bytes.is_empty() {
+        return Err(rule("file", "is empty: choose the file again".to_owned()));
+    }
+    if bytes.len() > most {
+        return Err(BenchError::TooLarge {
+            what,
+            size: format!("{} MB", bytes.len() >> 20),
+            most: format!("{} MB", most >> 20),
+        });
+    }
+    files::check_extension(extension).map_err(|why| rule("name", why))
 }

@@ -4,10 +4,12 @@ mod arrival;
 mod attach;
 mod finding;
 mod going;
+mod sentence;
 mod work;
 
 use serde::{Deserialize, Serialize};
 
+pub(crate) use self::sentence::with;
 pub use self::{
     arrival::{
         ArrivalCorrected, ArrivalDetails, BenchSettings, CameraCorrected, CameraDetails,

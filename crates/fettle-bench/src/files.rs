@@ -1,8 +1,16 @@
-//! The files of a bench: where they lie and what they are called.
+//! The files of a bench: where they lie, what they are called, and how they are kept.
+
+mod folder;
+mod photo;
 
 use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
+
+pub(crate) use self::{
+    folder::{Folder, Shelf, allow_reading, media_type, sync_folder, write_once},
+    photo::{read_photo, shrink},
+};
 
 /// A kept file: named by its content, written once, never changed.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -14,6 +22,41 @@ pub struct FileRef {
     pub extension: String,
     /// How long it is.
     pub bytes: u64,
+}
+
+impl FileRef {
+    /// The name of bytes with this ending.
+    pub(crate) fn of(bytes: &[u8], extension: &str) -> Self {
+        Self {
+            hash: blake3::hash(bytes).to_hex().to_string(),
+            extension: extension.to_owned(),
+            bytes: bytes.len() as u64,
+        }
+    }
+
+    /// A name that could lead out of its folder is refused, whoever wrote it.
+    pub(crate) fn check(&self) -> Result<(), String> {
+        let hex = |b: u8| b.is_ascii_digit() || (b'a'..=b'f').contains(&b);
+        if self.hash.len() != 64 || !self.hash.bytes().all(hex) {
+            return Err(format!(
+                "`{}` is not a BLAKE3 hash of 64 hexadecimal digits",
+                self.hash
+            ));
+        }
+        check_extension(&self.extension)
+    }
+}
+
+/// An ending is short, small letters and digits.
+pub(crate) fn check_extension(extension: &str) -> Result<(), String> {
+    let fits = |b: u8| b.is_ascii_lowercase() || b.is_ascii_digit();
+    if (1..=8).contains(&extension.len()) && extension.bytes().all(fits) {
+        Ok(())
+    } else {
+        Err(format!(
+            "`{extension}` is not the ending of a file name: use a-z and 0-9, at most 8"
+        ))
+    }
 }
 
 /// How large a photograph is wanted.

@@ -4,8 +4,20 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
+/// An id of a row in one of the record's tables.
+pub(crate) trait RowId: Copy {
+    /// The table.
+    const TABLE: &'static str;
+    /// What one calls it.
+    const WHAT: &'static str;
+    /// The id with this number.
+    fn from_number(number: i64) -> Self;
+    /// The number itself.
+    fn number(self) -> i64;
+}
+
 macro_rules! ids {
-    ($($(#[$doc:meta])* $name:ident;)*) => {$(
+    ($($(#[$doc:meta])* $name:ident($table:literal, $what:literal);)*) => {$(
         $(#[$doc])*
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
         #[serde(transparent)]
@@ -29,6 +41,19 @@ macro_rules! ids {
             }
         }
 
+        impl RowId for $name {
+            const TABLE: &'static str = $table;
+            const WHAT: &'static str = $what;
+
+            fn from_number(number: i64) -> Self {
+                Self(number)
+            }
+
+            fn number(self) -> i64 {
+                self.0
+            }
+        }
+
         impl fmt::Display for $name {
             fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 self.0.fmt(f)
@@ -45,27 +70,27 @@ macro_rules! ids {
 
 ids! {
     /// Names an owner.
-    OwnerId;
+    OwnerId("owner", "owner");
     /// Names a camera.
-    CameraId;
+    CameraId("camera", "camera");
     /// Names a visit; this is the visit number on the tag.
-    VisitId;
+    VisitId("visit", "visit");
     /// Names an entry of the journal.
-    EntryId;
+    EntryId("journal", "journal entry");
     /// Names a time of waiting.
-    WaitId;
+    WaitId("wait", "wait");
     /// Names a fault recorded at a visit.
-    FaultId;
+    FaultId("fault", "fault");
     /// Names a quote.
-    QuoteId;
+    QuoteId("quote", "quote");
     /// Names a piece taken off.
-    PieceId;
+    PieceId("piece", "piece");
     /// Names a reading.
-    ReadingId;
+    ReadingId("reading", "reading");
     /// Names a photograph.
-    PhotoId;
+    PhotoId("photo", "photograph");
     /// Names a recording.
-    RecordingId;
+    RecordingId("recording", "recording");
     /// Names a paper.
-    PaperId;
+    PaperId("paper", "paper");
 }

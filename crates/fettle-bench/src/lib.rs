@@ -4,19 +4,25 @@
 //! together or not at all; each leaves an entry in the journal. Nothing is erased: [`Undo`] is a change too. Pages and papers
 //! read views such as [`BenchToday`] and [`VisitView`].
 
+mod apply;
 mod bench;
+mod catalogue;
 mod change;
 mod error;
 mod files;
 mod ids;
 mod journal;
 mod money;
+mod read;
+mod replay;
 mod shutter;
+mod store;
 mod term;
 mod view;
 mod words;
 
-pub use bench::{Bench, Model};
+pub use bench::Bench;
+pub use catalogue::Model;
 pub use change::{
     About, ArrivalCorrected, ArrivalDetails, BenchSettings, CameraCorrected, CameraDetails, Change,
     CircumstanceKnown, EarlierHandsNoted, FaultRecorded, NoteWritten, Number, OwnerCorrected,

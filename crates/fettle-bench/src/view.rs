@@ -2,7 +2,6 @@
 
 mod find;
 mod lists;
-mod load;
 mod today;
 mod visit;
 

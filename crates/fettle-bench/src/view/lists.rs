@@ -25,6 +25,14 @@ impl Page {
     pub const fn first(take: u32) -> Self {
         Self { skip: 0, take }
     }
+
+    /// The same, within what one page may hold.
+    pub(crate) fn bounded(self) -> Self {
+        Self {
+            take: self.take.min(500),
+            ..self
+        }
+    }
 }
 
 /// A part of a list.

@@ -28,16 +28,25 @@ pub struct Wait {
     pub note: String,
 }
 
+impl Wait {
+    /// What is waited for, in words.
+    pub(crate) fn name(wait_for: WaitFor, what: &str) -> String {
+        let kind = match wait_for {
+            WaitFor::Answer => "the owner's answer",
+            WaitFor::Part => "a part",
+            WaitFor::Post => "the post",
+        };
+        if what.is_empty() {
+            kind.to_owned()
+        } else {
+            format!("{kind}: {what}")
+        }
+    }
+}
+
 impl fmt::Display for Wait {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match (self.wait_for, self.what.as_str()) {
-            (WaitFor::Answer, "") => f.write_str("the owner's answer"),
-            (WaitFor::Part, "") => f.write_str("a part"),
-            (WaitFor::Post, "") => f.write_str("the post"),
-            (WaitFor::Answer, what) => write!(f, "the owner's answer: {what}"),
-            (WaitFor::Part, what) => write!(f, "a part: {what}"),
-            (WaitFor::Post, what) => write!(f, "the post: {what}"),
-        }
+        f.pad(&Self::name(self.wait_for, &self.what))
     }
 }
 
@@ -120,6 +129,8 @@ pub struct VisitLine {
     pub guarantee_of: Option<VisitId>,
     /// What it waits for now.
     pub waits: Vec<Wait>,
+    /// What came since it last moved: an answer, a part, the post; `None` when nothing did.
+    pub because: Option<String>,
     /// How many pieces lie in the tray.
     pub pieces_out: u32,
     /// A photograph to know it by: the first.

@@ -3,7 +3,6 @@
 use serde::Serialize;
 
 use super::id::{CircumstanceId, FaultId, PartId, WorkId};
-use super::limit::LimitKind;
 use super::quantity::{Chance, Minutes};
 use super::words::words;
 
@@ -135,16 +134,17 @@ words! {
 }
 
 impl Instrument {
-    /// The kind of limit that the instrument proves; `None` for one that has no limit of its own.
+    /// Whether this limit is proved by the instrument.
     #[must_use]
-    pub const fn proves(self) -> Option<LimitKind> {
-        match self {
-            Self::Shutter => Some(LimitKind::Shutter),
-            Self::Meter => Some(LimitKind::Meter),
-            Self::Register => Some(LimitKind::Register),
-            Self::Rangefinder => Some(LimitKind::Rangefinder),
-            Self::Teeth => None,
-        }
+    pub fn proves(self, limit: &super::Limit) -> bool {
+        use super::LimitKind as L;
+        matches!(
+            (self, limit.kind()),
+            (Self::Shutter, L::Shutter)
+                | (Self::Meter, L::Meter)
+                | (Self::Register, L::Register)
+                | (Self::Rangefinder, L::Rangefinder)
+        )
     }
 }
 

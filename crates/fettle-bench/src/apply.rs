@@ -1,0 +1,155 @@
+//! The one door: checks each change, alters the tables, writes the journal.
+
+mod arrival;
+mod attach;
+mod check;
+mod door;
+mod finding;
+mod going;
+mod undo;
+mod work;
+
+use jiff::Timestamp;
+use rusqlite::{Connection, TransactionBehavior, params};
+
+use self::{
+    check::check_line,
+    door::{Door, Outcome, Refusal},
+};
+use crate::{
+    change::Change,
+    error::BenchError,
+    files::Folder,
+    ids::EntryId,
+    journal::{Applied, Hand},
+    store::Store,
+};
+
+/// Applies changes in one transaction.
+pub(crate) fn apply(
+    store: &Store,
+    folder: &Folder,
+    by: &Hand,
+    at: Timestamp,
+    changes: Vec<Change>,
+) -> Result<Applied, BenchError> {
+    let Some(first) = changes.first() else {
+        return Ok(Applied::default());
+    };
+    let refuse = |index: usize, kind: &'static str, refusal: Refusal| match refusal {
+        Refusal::Rule { field, why } => BenchError::Rule {
+            index,
+            kind,
+            field,
+            why,
+        },
+        Refusal::Bench(error) => error,
+        Refusal::Sql(error) => store.error(&error),
+    };
+    check_line("hand", by.as_str(), true).map_err(|refusal| refuse(0, first.kind(), refusal))?;
+
+    let mut writer = store.writer();
+    let transaction = writer
+        .transaction_with_behavior(TransactionBehavior::Immediate)
+        .map_err(|error| store.error(&error))?;
+    let mut applied = Applied::default();
+    {
+        let group = next_entry(&transaction).map_err(|error| store.error(&error))?;
+        let mut door = Door::new(&transaction, folder, at, group);
+        for (index, change) in changes.into_iter().enumerate() {
+            let kind = change.kind();
+            let written = write_one(&mut door, by, group, change);
+            let (entry, made) = written.map_err(|refusal| refuse(index, kind, refusal))?;
+            applied.entries.push(entry);
+            applied.made.push(made);
+        }
+    }
+    transaction.commit().map_err(|error| store.error(&error))?;
+    Ok(applied)
+}
+
+fn next_entry(connection: &Connection) -> rusqlite::Result<EntryId> {
+    let last: i64 = connection
+        .prepare_cached(
+            "SELECT ifnull((SELECT seq FROM sqlite_sequence WHERE name = 'journal'), 0)",
+        )?
+        .query_row([], |row| row.get(0))?;
+    Ok(EntryId::new(last + 1))
+}
+
+fn write_one(
+    door: &mut Door<'_>,
+    by: &Hand,
+    group: EntryId,
+    change: Change,
+) -> Result<(EntryId, crate::journal::Made), Refusal> {
+    let entry = next_entry(door.connection)?;
+    door.begin(entry)?;
+    let Outcome {
+        change,
+        made,
+        visit,
+        camera,
+        owner,
+        undoes,
+        sentence,
+    } = write(door, change)?;
+    let json = check::to_faithful_json(&change)?;
+    let sentence = sentence.unwrap_or_else(|| change.sentence());
+    door.connection
+        .prepare_cached(
+            "INSERT INTO journal (id, at_utc, hand, group_id, kind, change_json, sentence, \
+             visit_id, camera_id, owner_id, undoes_id) \
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
+        )?
+        .execute(params![
+            entry.get(),
+            door.at,
+            by.as_str(),
+            group.get(),
+            change.kind(),
+            json,
+            sentence,
+            visit.map(crate::VisitId::get),
+            camera.map(crate::CameraId::get),
+            owner.map(crate::OwnerId::get),
+            undoes.map(EntryId::get),
+        ])?;
+    Ok((entry, made))
+}
+
+/// Alters the tables as this change says.
+fn write(door: &mut Door<'_>, change: Change) -> Result<Outcome, Refusal> {
+    match change {
+        Change::BenchSettled(it) => arrival::settle(door, it),
+        Change::OwnerAdded(it) => arrival::add_owner(door, it),
+        Change::OwnerCorrected(it) => arrival::correct_owner(door, it),
+        Change::CameraAdded(it) => arrival::add_camera(door, it),
+        Change::CameraCorrected(it) => arrival::correct_camera(door, it),
+        Change::VisitOpened(it) => arrival::open_visit(door, it),
+        Change::ArrivalCorrected(it) => arrival::correct_arrival(door, it),
+        Change::StageMoved(it) => going::move_stage(door, it),
+        Change::WaitingBegun(it) => going::begin_waiting(door, it),
+        Change::WaitingEnded(it) => going::end_waiting(door, it),
+        Change::SignObserved(it) => finding::observe_sign(door, it),
+        Change::CircumstanceKnown(it) => finding::know_circumstance(door, it),
+        Change::EarlierHandsNoted(it) => finding::note_earlier_hands(door, it),
+        Change::FaultRecorded(it) => finding::record_fault(door, it),
+        Change::QuoteMade(it) => finding::make_quote(door, it),
+        Change::QuoteAnswered(it) => finding::answer_quote(door, it),
+        Change::PieceRemoved(it) => work::remove_piece(door, it),
+        Change::PieceReturned(it) => work::return_piece(door, it),
+        Change::WorkDone(it) => work::do_work(door, it),
+        Change::PartFitted(it) => work::fit_part(door, it),
+        Change::ReadingTaken(it) => work::take_reading(door, it),
+        Change::SettingProved(it) => work::prove_setting(door, it),
+        Change::ShortfallNoted(it) => work::note_shortfall(door, it),
+        Change::PhotoAttached(it) => attach::photo(door, it),
+        Change::RecordingAttached(it) => attach::recording(door, it),
+        Change::PaperAttached(it) => attach::paper(door, it),
+        Change::Packed(it) => going::pack(door, it),
+        Change::Sent(it) => going::send(door, it),
+        Change::NoteWritten(it) => going::write_note(door, it),
+        Change::Undo(it) => undo::undo(door, it),
+    }
+}

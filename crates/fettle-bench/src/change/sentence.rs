@@ -1,0 +1,192 @@
+//! What happened, in a sentence for people.
+
+use super::{About, Change, ReadingTaken, SignObserved};
+use crate::words::{Found, Seen, Stage, Verdict};
+
+impl Change {
+    /// What happened, in a sentence without a full stop. It is told from the change alone; where the journal knows more (which
+    /// piece, which wait, what was undone) its entry says so.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        match self {
+            Self::BenchSettled(it) => with("bench settled", &it.name, &it.place),
+            Self::OwnerAdded(it) => format!("owner added: {}", it.name),
+            Self::OwnerCorrected(it) => format!("owner corrected: {}", it.details.name),
+            Self::CameraAdded(it) => with("camera added", &it.name(), it.serial()),
+            Self::CameraCorrected(it) => {
+                with("camera corrected", &it.details.name(), it.details.serial())
+            }
+            Self::VisitOpened(it) => with("arrived", &it.arrival.words, &it.arrival.wanted),
+            Self::ArrivalCorrected(it) => {
+                with("arrival corrected", &it.arrival.words, &it.arrival.wanted)
+            }
+            Self::StageMoved(it) => with(stage_sentence(it.to), &it.note, ""),
+            Self::WaitingBegun(it) => {
+                with(&format!("waiting for the {}", it.wait_for), &it.what, "")
+            }
+            Self::WaitingEnded(it) => with("the wait is over", &it.note, ""),
+            Self::SignObserved(it) => sign_sentence(it),
+            Self::CircumstanceKnown(it) => with(
+                &format!("{} {}", it.circumstance, answer(it.known)),
+                &it.note,
+                "",
+            ),
+            Self::EarlierHandsNoted(it) => with("earlier hands", &it.at, &it.what),
+            Self::FaultRecorded(it) => {
+                let how = match it.found {
+                    Found::Found => "found",
+                    Found::RuledOut => "ruled out",
+                    Found::Suspected => "suspected",
+                };
+                with(&format!("{how} as {}", it.is), &it.fault.words, &it.note)
+            }
+            Self::QuoteMade(it) => with("quoted", &it.total.to_string(), &it.note),
+            Self::QuoteAnswered(it) => with(
+                if it.agreed {
+                    "the owner agreed"
+                } else {
+                    "the owner did not agree"
+                },
+                &it.words,
+                "",
+            ),
+            Self::PieceRemoved(it) => {
+                let cell = it
+                    .cell
+                    .map_or(String::new(), |cell| format!(" into cell {cell}"));
+                with(&format!("{} taken off{cell}", it.piece), &it.note, "")
+            }
+            Self::PieceReturned(it) => with("a piece put back", &it.note, ""),
+            Self::WorkDone(it) => {
+                let time = it
+                    .minutes
+                    .map_or(String::new(), |minutes| format!(" in {minutes} min"));
+                with(&format!("done{time}"), &it.work.words, &it.note)
+            }
+            Self::PartFitted(it) => with(
+                &format!("fitted {} × {} ({})", it.quantity, it.part, it.grade),
+                &it.price.map_or(String::new(), |price| price.to_string()),
+                &it.note,
+            ),
+            Self::ReadingTaken(it) => reading_sentence(it),
+            Self::SettingProved(it) => with(
+                &format!(
+                    "{} {}",
+                    it.setting,
+                    if it.held { "holds" } else { "does not hold" }
+                ),
+                &it.note,
+                "",
+            ),
+            Self::ShortfallNoted(it) => with("not brought back", &it.what, &it.correction),
+            Self::PhotoAttached(it) => with("photograph", &it.caption, ""),
+            Self::RecordingAttached(it) => with("recording", &it.caption, ""),
+            Self::PaperAttached(it) => with(&it.paper.to_string(), &it.title, ""),
+            Self::Packed(it) => {
+                let left: Vec<&str> = it
+                    .ticks
+                    .iter()
+                    .filter(|tick| !tick.packed)
+                    .map(|tick| tick.item.as_str())
+                    .collect();
+                let missing = if left.is_empty() {
+                    String::new()
+                } else {
+                    format!("without {}", left.join(", "))
+                };
+                with("parcel packed", &missing, &it.note)
+            }
+            Self::Sent(it) => with(&format!("sent on {}", it.on), &it.carrier, &it.tracking),
+            Self::NoteWritten(it) => match it.about {
+                About::Visit(_) => with("note", &it.text, ""),
+                About::Camera(_) => with("note on the camera", &it.text, ""),
+                About::Owner(_) => with("note on the owner", &it.text, ""),
+            },
+            Self::Undo(it) => format!("entry {} undone", it.entry),
+        }
+    }
+}
+
+fn stage_sentence(to: Stage) -> &'static str {
+    match to {
+        Stage::Arrived => "back to the start",
+        Stage::LookedOver => "looked over",
+        Stage::Quoted => "quoted to the owner",
+        Stage::Agreed => "agreed with the owner",
+        Stage::Apart => "taken apart",
+        Stage::Together => "together again",
+        Stage::Proved => "proved",
+        Stage::Packed => "packed",
+        Stage::Home => "gone home",
+        Stage::ReturnedUnrepaired => "to be returned unrepaired",
+    }
+}
+
+fn sign_sentence(it: &SignObserved) -> String {
+    let numbers: Vec<String> = it
+        .numbers
+        .iter()
+        .map(|number| {
+            format!("{} {} {}", number.name, number.value, number.unit)
+                .trim_end()
+                .to_owned()
+        })
+        .collect();
+    with(
+        &format!("{} {}", it.sign, answer(it.seen)),
+        &numbers.join(", "),
+        &it.note,
+    )
+}
+
+fn reading_sentence(it: &ReadingTaken) -> String {
+    let count = |verdict| {
+        it.rows
+            .iter()
+            .filter(|row| row.verdict == Some(verdict))
+            .count()
+    };
+    let what = match it.instrument {
+        crate::Instrument::Other => it
+            .limit_id
+            .as_deref()
+            .map_or("reading".to_owned(), |id| id.replace('-', " ")),
+        instrument => instrument.to_string(),
+    };
+    let mut told = Vec::new();
+    for (verdict, words) in [
+        (Verdict::In, "in"),
+        (Verdict::Out, "out"),
+        (Verdict::Undecided, "undecided"),
+    ] {
+        if count(verdict) > 0 {
+            told.push(format!("{} {words}", count(verdict)));
+        }
+    }
+    with(
+        &format!("{what} read {} the work", it.phase),
+        &told.join(", "),
+        "",
+    )
+}
+
+fn answer(seen: Seen) -> &'static str {
+    match seen {
+        Seen::Yes => "— yes",
+        Seen::No => "— no",
+        Seen::NotLooked => "— not looked",
+    }
+}
+
+/// `head: first, second`, leaving out what is empty.
+pub(crate) fn with(head: &str, first: &str, second: &str) -> String {
+    let tail: Vec<&str> = [first.trim(), second.trim()]
+        .into_iter()
+        .filter(|s| !s.is_empty())
+        .collect();
+    if tail.is_empty() {
+        head.to_owned()
+    } else {
+        format!("{head}: {}", tail.join(", "))
+    }
+}

@@ -1,0 +1,159 @@
+//! The folder of a bench: every path in it, and writing a file once.
+
+use std::{
+    fs::{self, File},
+    io::Write,
+    path::{Path, PathBuf},
+};
+
+use super::{FileRef, PhotoSize};
+use crate::error::BenchError;
+
+/// Where files of one kind lie.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Shelf {
+    Photos,
+    Recordings,
+    Papers,
+}
+
+impl Shelf {
+    pub(crate) const ALL: [Self; 3] = [Self::Photos, Self::Recordings, Self::Papers];
+
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Photos => "photos",
+            Self::Recordings => "recordings",
+            Self::Papers => "papers",
+        }
+    }
+}
+
+/// The folder of a bench. It alone knows where things lie.
+#[derive(Clone, Debug)]
+pub(crate) struct Folder(PathBuf);
+
+impl Folder {
+    pub(crate) fn new(dir: &Path) -> Self {
+        Self(dir.to_owned())
+    }
+
+    pub(crate) fn dir(&self) -> &Path {
+        &self.0
+    }
+
+    pub(crate) fn database(&self) -> PathBuf {
+        self.0.join("bench.db")
+    }
+
+    pub(crate) fn notes(&self) -> PathBuf {
+        self.0.join("notes")
+    }
+
+    pub(crate) fn shelf(&self, shelf: Shelf) -> PathBuf {
+        self.0.join(shelf.name())
+    }
+
+    pub(crate) fn file(&self, shelf: Shelf, file: &FileRef) -> PathBuf {
+        self.shelf(shelf)
+            .join(format!("{}.{}", file.hash, file.extension))
+    }
+
+    /// A smaller size of a photograph; it can be made again.
+    pub(crate) fn smaller(&self, file: &FileRef, size: PhotoSize) -> PathBuf {
+        let size = match size {
+            PhotoSize::Original => return self.file(Shelf::Photos, file),
+            PhotoSize::Display => "display",
+            PhotoSize::Thumb => "thumb",
+        };
+        self.shelf(Shelf::Photos)
+            .join(size)
+            .join(format!("{}.jpg", file.hash))
+    }
+
+    /// Makes the folder and those in it.
+    pub(crate) fn make(&self) -> Result<(), BenchError> {
+        let photos = self.shelf(Shelf::Photos);
+        let mut folders = vec![self.0.clone(), self.notes()];
+        folders.extend(Shelf::ALL.map(|shelf| self.shelf(shelf)));
+        folders.extend([photos.join("display"), photos.join("thumb")]);
+        for folder in folders {
+            fs::create_dir_all(&folder).map_err(|error| BenchError::from_io(&folder, &error))?;
+        }
+        Ok(())
+    }
+
+    /// Keeps bytes on a shelf under the name of their content; a file already there is left as it is.
+    pub(crate) fn keep(
+        &self,
+        shelf: Shelf,
+        bytes: &[u8],
+        extension: &str,
+    ) -> Result<FileRef, BenchError> {
+        let file = FileRef::of(bytes, extension);
+        let path = self.file(shelf, &file);
+        if fs::metadata(&path).is_ok_and(|found| found.len() == file.bytes) {
+            return Ok(file);
+        }
+        write_once(&path, bytes)?;
+        Ok(file)
+    }
+}
+
+/// Writes a file so that it is there whole or not at all, whatever happens: a temporary file, its bytes on the disk, its name, the
+/// folder on the disk.
+pub(crate) fn write_once(path: &Path, bytes: &[u8]) -> Result<(), BenchError> {
+    let told = |error: std::io::Error| BenchError::from_io(path, &error);
+    let folder = path.parent().unwrap_or(Path::new("."));
+    fs::create_dir_all(folder).map_err(told)?;
+    let mut temporary = tempfile::Builder::new()
+        .prefix(".keeping-")
+        .tempfile_in(folder)
+        .map_err(told)?;
+    temporary.write_all(bytes).map_err(told)?;
+    temporary.as_file().sync_all().map_err(told)?;
+    let file = temporary.persist(path).map_err(|error| told(error.error))?;
+    allow_reading(&file).map_err(told)?;
+    sync_folder(folder).map_err(told)
+}
+
+/// Temporary files are private; what is kept can be read like the rest of the folder.
+#[cfg(unix)]
+pub(crate) fn allow_reading(file: &File) -> std::io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    file.set_permissions(fs::Permissions::from_mode(0o644))
+}
+
+#[cfg(not(unix))]
+pub(crate) fn allow_reading(_: &File) -> std::io::Result<()> {
+    Ok(())
+}
+
+#[cfg(unix)]
+pub(crate) fn sync_folder(folder: &Path) -> std::io::Result<()> {
+    File::open(folder)?.sync_all()
+}
+
+#[cfg(not(unix))]
+pub(crate) fn sync_folder(_: &Path) -> std::io::Result<()> {
+    Ok(())
+}
+
+/// The media type of a file by its ending.
+pub(crate) fn media_type(extension: &str) -> &'static str {
+    match extension {
+        "jpg" | "jpeg" => "image/jpeg",
+        "png" => "image/png",
+        "webp" => "image/webp",
+        "svg" => "image/svg+xml",
+        "pdf" => "application/pdf",
+        "wav" => "audio/wav",
+        "flac" => "audio/flac",
+        "ogg" | "oga" => "audio/ogg",
+        "mp3" => "audio/mpeg",
+        "aif" | "aiff" => "audio/aiff",
+        "csv" => "text/csv; charset=utf-8",
+        "txt" => "text/plain; charset=utf-8",
+        _ => "application/octet-stream",
+    }
+}

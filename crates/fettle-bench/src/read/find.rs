@@ -1,0 +1,215 @@
+//! Finding anything: exact numbers first, then full-text search, then visits that hold all the words in different places.
+
+use std::collections::{HashMap, HashSet};
+
+use rusqlite::Connection;
+
+use super::line::id_list;
+use crate::{
+    ids::{CameraId, OwnerId, VisitId},
+    view::{Hit, HitIn},
+};
+
+type Read<T> = rusqlite::Result<T>;
+
+/// The most words of a query that are looked for.
+const WORDS_MAX: usize = 12;
+/// How many rows the index gives before they are gathered by place.
+const ROWS_MAX: u32 = 400;
+
+/// The words of a text as a query in which nothing but words has a meaning: each is quoted and found by its beginning.
+pub(crate) fn query_words(text: &str) -> Vec<String> {
+    text.split_whitespace()
+        .filter(|word| word.chars().any(char::is_alphanumeric))
+        .take(WORDS_MAX)
+        .map(|word| format!("\"{}\"*", word.replace('"', "\"\"").replace('\0', "")))
+        .collect()
+}
+
+/// A place and how it was matched.
+struct Match {
+    place: HitIn,
+    matched: String,
+    excerpt: String,
+}
+
+pub(crate) fn find(connection: &Connection, text: &str, limit: u32) -> Read<Vec<Hit>> {
+    let mut matches = exact(connection, text.trim())?;
+    let words = query_words(text);
+    if !words.is_empty() {
+        matches.extend(together(connection, &words)?);
+        if words.len() > 1 {
+            matches.extend(scattered(connection, &words)?);
+        }
+    }
+    let mut seen = HashSet::new();
+    matches.retain(|found| seen.insert(found.place.clone()));
+    matches.truncate(usize::try_from(limit).unwrap_or(usize::MAX));
+    title(connection, matches)
+}
+
+/// Visits with exactly this number and cameras with exactly this serial number, with their visits.
+fn exact(connection: &Connection, text: &str) -> Read<Vec<Match>> {
+    let mut matches = Vec::new();
+    let serials: Vec<(i64, String)> = connection
+        .prepare_cached(
+            "SELECT camera_id, number FROM serial WHERE number = ?1 COLLATE NOCASE ORDER BY id LIMIT 50",
+        )?
+        .query_map([text], |row| Ok((row.get(0)?, row.get(1)?)))?
+        .collect::<Read<_>>()?;
+    for (camera, number) in serials {
+        matches.push(Match {
+            place: HitIn::Camera(CameraId::new(camera)),
+            matched: "serial number".to_owned(),
+            excerpt: marked(&number),
+        });
+    }
+    if let Ok(number) = text.trim_start_matches('#').parse::<i64>() {
+        let here = connection
+            .prepare_cached("SELECT 1 FROM visit WHERE id = ?1")?
+            .exists([number])?;
+        if here {
+            let place = HitIn::Visit(VisitId::new(number));
+            let excerpt = marked(&number.to_string());
+            matches.insert(
+                0,
+                Match {
+                    place,
+                    matched: "visit number".to_owned(),
+                    excerpt,
+                },
+            );
+        }
+    }
+    Ok(matches)
+}
+
+fn marked(text: &str) -> String {
+    format!("\u{2068}{text}\u{2069}")
+}
+
+/// Rows that hold all the words; the journal, which repeats what the rows say, comes last.
+fn together(connection: &Connection, words: &[String]) -> Read<Vec<Match>> {
+    connection
+        .prepare_cached(
+            "SELECT visit_id, camera_id, owner_id, matched, \
+             snippet(find_text, 0, char(0x2068), char(0x2069), '…', 12) \
+             FROM find_text WHERE find_text MATCH ?1 ORDER BY matched = 'journal', rank LIMIT ?2",
+        )?
+        .query_map((words.join(" "), ROWS_MAX), |row| {
+            let place = match (row.get(0)?, row.get(1)?, row.get(2)?) {
+                (Some(visit), _, _) => HitIn::Visit(VisitId::new(visit)),
+                (_, Some(camera), _) => HitIn::Camera(CameraId::new(camera)),
+                (_, _, Some(owner)) => HitIn::Owner(OwnerId::new(owner)),
+                (None, None, None) => return Ok(None),
+            };
+            let excerpt: String = row.get(4)?;
+            let excerpt = excerpt.split_whitespace().collect::<Vec<_>>().join(" ");
+            Ok(Some(Match {
+                place,
+                matched: row.get(3)?,
+                excerpt,
+            }))
+        })?
+        .filter_map(Read::transpose)
+        .collect()
+}
+
+/// Visits that hold every word somewhere: in their own rows, their camera's or their owner's.
+fn scattered(connection: &Connection, words: &[String]) -> Read<Vec<Match>> {
+    let mut common: Option<HashSet<i64>> = None;
+    for word in words {
+        let holding: HashSet<i64> = connection
+            .prepare_cached(
+                "WITH hit AS (SELECT visit_id, camera_id, owner_id FROM find_text WHERE find_text MATCH ?1) \
+                 SELECT visit_id FROM hit WHERE visit_id IS NOT NULL \
+                 UNION SELECT v.id FROM hit JOIN visit v ON v.camera_id = hit.camera_id WHERE hit.visit_id IS NULL \
+                 UNION SELECT v.id FROM hit JOIN visit v ON v.owner_id = hit.owner_id WHERE hit.visit_id IS NULL",
+            )?
+            .query_map([word], |row| row.get(0))?
+            .collect::<Read<_>>()?;
+        common = Some(match common {
+            None => holding,
+            Some(before) => before.intersection(&holding).copied().collect(),
+        });
+    }
+    let mut visits: Vec<i64> = common.unwrap_or_default().into_iter().collect();
+    visits.sort_unstable_by(|a, b| b.cmp(a));
+    Ok(visits
+        .into_iter()
+        .map(|visit| Match {
+            place: HitIn::Visit(VisitId::new(visit)),
+            matched: "visit".to_owned(),
+            excerpt: String::new(),
+        })
+        .collect())
+}
+
+/// Says what each place is, with one query a kind; a place that is gone falls out.
+fn title(connection: &Connection, matches: Vec<Match>) -> Read<Vec<Hit>> {
+    let (mut visits, mut cameras, mut owners) = (Vec::new(), Vec::new(), Vec::new());
+    for found in &matches {
+        match &found.place {
+            HitIn::Visit(visit) => visits.push(visit.get()),
+            HitIn::Camera(camera) => cameras.push(camera.get()),
+            HitIn::Owner(owner) => owners.push(owner.get()),
+            HitIn::Notes(_) => {}
+        }
+    }
+    let named = "trim(c.maker || ' ' || c.model) || ifnull(' ' || (SELECT number FROM serial \
+        WHERE camera_id = c.id ORDER BY id LIMIT 1), '')";
+    let visits = titles(
+        connection,
+        &format!(
+            "SELECT v.id, {named} || ', ' || o.name || ' (visit ' || v.id || ')' FROM visit v \
+             JOIN camera c ON c.id = v.camera_id JOIN owner o ON o.id = v.owner_id WHERE v.id"
+        ),
+        &visits,
+    )?;
+    let cameras = titles(
+        connection,
+        &format!("SELECT c.id, {named} FROM camera c WHERE c.id"),
+        &cameras,
+    )?;
+    let owners = titles(
+        connection,
+        "SELECT o.id, o.name FROM owner o WHERE o.id",
+        &owners,
+    )?;
+    let hit = |found: Match| {
+        let title = match &found.place {
+            HitIn::Visit(visit) => visits.get(&visit.get()),
+            HitIn::Camera(camera) => cameras.get(&camera.get()),
+            HitIn::Owner(owner) => owners.get(&owner.get()),
+            HitIn::Notes(_) => None,
+        }?;
+        Some(Hit {
+            title: title.clone(),
+            place: found.place,
+            matched: found.matched,
+            excerpt: found.excerpt,
+        })
+    };
+    Ok(matches.into_iter().filter_map(hit).collect())
+}
+
+fn titles(connection: &Connection, select: &str, ids: &[i64]) -> Read<HashMap<i64, String>> {
+    connection
+        .prepare_cached(&format!("{select} IN (SELECT value FROM json_each(?1))"))?
+        .query_map([id_list(ids)], |row| Ok((row.get(0)?, row.get(1)?)))?
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::query_words;
+
+    #[test]
+    fn nothing_but_words_has_a_meaning_in_a_query() {
+        assert_eq!(
+            query_words("slow NEAR( \"x"),
+            ["\"slow\"*", "\"NEAR(\"*", "\"\"\"x\"*"]
+        );
+        assert_eq!(query_words(" * - () \" "), Vec::<String>::new());
+    }
+}

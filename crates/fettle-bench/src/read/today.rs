@@ -1,0 +1,73 @@
+//! What can be done next, from every visit that is not home.
+
+use rusqlite::Connection;
+
+use super::{
+    line::{lines, standing_since},
+    row::settings,
+};
+use crate::{
+    change::BenchSettings,
+    view::{BenchToday, NextStep, Possible, VisitLine},
+    words::Stage,
+};
+
+pub(crate) fn today(connection: &Connection) -> rusqlite::Result<BenchToday> {
+    let here = lines(connection, "WHERE v.stage <> 'home' ORDER BY v.id", [])?;
+    Ok(sort_out(settings(connection)?, here))
+}
+
+/// Puts every visit into exactly one list.
+fn sort_out(bench: BenchSettings, here: Vec<VisitLine>) -> BenchToday {
+    let came_back = here
+        .iter()
+        .filter(|line| line.guarantee_of.is_some())
+        .map(|line| line.visit)
+        .collect();
+    let (mut waiting, mut ready, mut apart, mut possible) = (vec![], vec![], vec![], vec![]);
+    for line in here {
+        if !line.waits.is_empty() || line.next == NextStep::Answer {
+            waiting.push(line);
+            continue;
+        }
+        match line.stage {
+            Stage::Proved | Stage::Packed | Stage::ReturnedUnrepaired => ready.push(line),
+            Stage::Apart | Stage::Together => apart.push(line),
+            Stage::Arrived | Stage::LookedOver | Stage::Quoted | Stage::Agreed | Stage::Home => {
+                possible.push(Possible {
+                    because: line.because.clone().or_else(|| answered(&line)),
+                    since: line.stage_since,
+                    line,
+                });
+            }
+        }
+    }
+    waiting.sort_by_key(standing_since);
+    apart.sort_by_key(|line: &VisitLine| line.stage_since);
+    ready.sort_by_key(|line: &VisitLine| line.stage_since);
+    possible.sort_by_key(|it| {
+        (
+            it.because.is_none(),
+            it.line.promised.is_none(),
+            it.line.promised,
+            it.line.stage_since,
+        )
+    });
+    BenchToday {
+        bench,
+        apart,
+        possible,
+        waiting,
+        ready,
+        came_back,
+    }
+}
+
+/// What a quote's answer made possible.
+fn answered(line: &VisitLine) -> Option<String> {
+    match line.next {
+        NextStep::Agree => Some("the owner agreed".to_owned()),
+        NextStep::Return => Some("the owner did not agree".to_owned()),
+        _ => None,
+    }
+}

@@ -1,0 +1,9 @@
+//! The database: opening it, its connections, and the triggers that watch every write.
+
+mod connection;
+mod watch;
+
+#[cfg(test)]
+pub(crate) use self::connection::lay_tables;
+pub(crate) use self::connection::{Store, make};
+pub(crate) use self::watch::{TABLES, watch};

@@ -1,0 +1,221 @@
+//! Connections to the database of one bench.
+
+use std::{
+    ops::Deref,
+    path::{Path, PathBuf},
+    sync::{Mutex, MutexGuard, PoisonError},
+    time::Duration,
+};
+
+use rusqlite::{Connection, OpenFlags};
+use rusqlite_migration::{M, Migrations};
+
+use super::watch;
+use crate::error::BenchError;
+
+/// Embedded, numbered, never edited.
+const MIGRATIONS: &[M<'static>] = &[M::up(include_str!("../migrations/01_record.sql"))];
+
+/// The version of the tables that this program knows, kept in `user_version`.
+pub(crate) const SCHEMA_VERSION: i64 = 1;
+
+/// Marks the file as a bench in its header: "Fttl".
+const APPLICATION_ID: i64 = 0x4674_746C;
+
+/// How long to wait for another program that writes.
+const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
+
+/// More readers than this are opened when needed and closed after use.
+const READERS_KEPT: usize = 4;
+
+/// One writer, some readers.
+#[derive(Debug)]
+pub(crate) struct Store {
+    path: PathBuf,
+    writer: Mutex<Connection>,
+    readers: Mutex<Vec<Connection>>,
+}
+
+impl Store {
+    /// Opens the database at this path, which must exist, and brings its tables up to date.
+    pub(crate) fn open(path: &Path) -> Result<Self, BenchError> {
+        let sql = |error: rusqlite::Error| BenchError::from_sqlite(path, &error);
+        let mut writer = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE).map_err(sql)?;
+        check_version(&writer, path)?;
+        if writer.is_readonly("main").map_err(sql)? {
+            return Err(BenchError::ReadOnly {
+                path: path.to_owned(),
+            });
+        }
+        lay_tables(&mut writer).map_err(|error| from_migration(path, error))?;
+        writer.set_prepared_statement_cache_capacity(256);
+        watch(&writer).map_err(sql)?;
+        Ok(Self {
+            path: path.to_owned(),
+            writer: Mutex::new(writer),
+            readers: Mutex::new(Vec::new()),
+        })
+    }
+
+    /// The file.
+    pub(crate) fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The one connection that writes. A thread that panicked while writing left no transaction behind, for dropping it rolled
+    /// it back; so a poisoned lock is taken over.
+    pub(crate) fn writer(&self) -> MutexGuard<'_, Connection> {
+        self.writer.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// A connection that reads.
+    pub(crate) fn reader(&self) -> Result<Reader<'_>, BenchError> {
+        let kept = self
+            .readers
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .pop();
+        let connection = match kept {
+            Some(connection) => connection,
+            None => {
+                let connection = connect(&self.path, OpenFlags::SQLITE_OPEN_READ_ONLY)
+                    .map_err(|error| BenchError::from_sqlite(&self.path, &error))?;
+                connection.set_prepared_statement_cache_capacity(128);
+                connection
+            }
+        };
+        Ok(Reader {
+            store: self,
+            connection: Some(connection),
+        })
+    }
+
+    /// Translates an error of this database.
+    pub(crate) fn error(&self, error: &rusqlite::Error) -> BenchError {
+        BenchError::from_sqlite(&self.path, error)
+    }
+}
+
+/// A borrowed reading connection; it goes back to the pool when dropped.
+pub(crate) struct Reader<'s> {
+    store: &'s Store,
+    connection: Option<Connection>,
+}
+
+impl Reader<'_> {
+    /// Runs a reading in one transaction, so that all its queries see the same moment.
+    pub(crate) fn read<T>(
+        self,
+        reading: impl FnOnce(&Connection) -> Result<T, rusqlite::Error>,
+    ) -> Result<T, BenchError> {
+        let run = || {
+            let transaction = self.unchecked_transaction()?;
+            let value = reading(&transaction)?;
+            transaction.commit()?;
+            Ok(value)
+        };
+        run().map_err(|error: rusqlite::Error| self.store.error(&error))
+    }
+}
+
+impl Deref for Reader<'_> {
+    type Target = Connection;
+
+    #[expect(clippy::expect_used, reason = "only `drop` takes the connection out")]
+    fn deref(&self) -> &Connection {
+        self.connection
+            .as_ref()
+            .expect("a reader holds its connection until it is dropped")
+    }
+}
+
+impl Drop for Reader<'_> {
+    fn drop(&mut self) {
+        let mut kept = self
+            .store
+            .readers
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner);
+        if kept.len() < READERS_KEPT {
+            kept.extend(self.connection.take());
+        }
+    }
+}
+
+/// Lays the tables in an empty database, or brings an older one up to date.
+pub(crate) fn lay_tables(connection: &mut Connection) -> rusqlite_migration::Result<()> {
+    Migrations::from_slice(MIGRATIONS).to_latest(connection)
+}
+
+/// Whether the file at this path is a bench's database by its header.
+pub(crate) fn is_bench(connection: &Connection) -> rusqlite::Result<bool> {
+    let id: i64 = connection.pragma_query_value(None, "application_id", |row| row.get(0))?;
+    Ok(id == APPLICATION_ID)
+}
+
+/// Makes a new, empty database at this path, with its tables.
+pub(crate) fn make(path: &Path) -> Result<(), BenchError> {
+    let sql = |error: rusqlite::Error| BenchError::from_sqlite(path, &error);
+    let mut connection = connect(
+        path,
+        OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE,
+    )
+    .map_err(sql)?;
+    connection
+        .pragma_update(None, "journal_mode", "WAL")
+        .map_err(sql)?;
+    connection
+        .pragma_update(None, "application_id", APPLICATION_ID)
+        .map_err(sql)?;
+    lay_tables(&mut connection).map_err(|error| from_migration(path, error))?;
+    connection.close().map_err(|(_, error)| sql(error))
+}
+
+fn connect(path: &Path, flags: OpenFlags) -> rusqlite::Result<Connection> {
+    let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
+    connection.busy_timeout(BUSY_TIMEOUT)?;
+    connection.pragma_update(None, "foreign_keys", true)?;
+    connection.pragma_update(None, "synchronous", "FULL")?;
+    Ok(connection)
+}
+
+/// Refuses what is no bench or a newer one, before anything is written.
+fn check_version(connection: &Connection, path: &Path) -> Result<(), BenchError> {
+    let sql = |error: rusqlite::Error| BenchError::from_sqlite(path, &error);
+    let dir = || path.parent().unwrap_or(path).to_owned();
+    let found: i64 = connection
+        .pragma_query_value(None, "user_version", |row| row.get(0))
+        .map_err(sql)?;
+    if !is_bench(connection).map_err(sql)? {
+        return Err(BenchError::NotABench { dir: dir() });
+    }
+    if found > SCHEMA_VERSION {
+        return Err(BenchError::Newer {
+            dir: dir(),
+            found,
+            known: SCHEMA_VERSION,
+        });
+    }
+    Ok(())
+}
+
+fn from_migration(path: &Path, error: rusqlite_migration::Error) -> BenchError {
+    match error {
+        rusqlite_migration::Error::RusqliteError { err, .. } => BenchError::from_sqlite(path, &err),
+        other => BenchError::Database {
+            db: path.to_owned(),
+            why: other.to_string(),
+        },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_known_version_is_the_number_of_migrations() {
+        assert_eq!(usize::try_from(SCHEMA_VERSION).unwrap(), MIGRATIONS.len());
+        assert!(Migrations::from_slice(MIGRATIONS).validate().is_ok());
+    }
+}

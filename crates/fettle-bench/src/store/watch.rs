@@ -1,0 +1,276 @@
+//! Triggers on the writing connection that log every row before and after, and keep the words for finding.
+//!
+//! They are temporary and made from the tables as they are when the bench is opened, so they can never fall behind a migration.
+//! SQLite's own change sets would need libclang wherever the program is built.
+
+use std::fmt::Write;
+
+use rusqlite::Connection;
+
+/// A table that changes write to, with what of it can be found.
+pub(crate) struct Table {
+    /// Its name.
+    pub(crate) name: &'static str,
+    find: Option<Find>,
+}
+
+/// What of a row can be found, as expressions over `{row}` (`NEW`).
+struct Find {
+    /// What kind of thing matched.
+    matched: &'static str,
+    /// The columns that hold words.
+    words: &'static [&'static str],
+    /// What the row belongs to.
+    of: Of,
+}
+
+enum Of {
+    Visit,
+    ThisVisit,
+    Camera,
+    ThisCamera,
+    ThisOwner,
+    Quote,
+    Any,
+}
+
+const fn find(
+    name: &'static str,
+    matched: &'static str,
+    of: Of,
+    words: &'static [&'static str],
+) -> Table {
+    Table {
+        name,
+        find: Some(Find { matched, words, of }),
+    }
+}
+
+const fn silent(name: &'static str) -> Table {
+    Table { name, find: None }
+}
+
+/// Every table that changes write to. The place in this list is part of the key of the words kept for finding; that index is a
+/// cache.
+pub(crate) const TABLES: &[Table] = &[
+    silent("bench"),
+    silent("struck"),
+    find(
+        "owner",
+        "owner",
+        Of::ThisOwner,
+        &["name", "email", "phone", "address", "note"],
+    ),
+    find(
+        "camera",
+        "camera",
+        Of::ThisCamera,
+        &["maker", "model", "note"],
+    ),
+    find("serial", "serial number", Of::Camera, &["number", "place"]),
+    find(
+        "visit",
+        "arrival",
+        Of::ThisVisit,
+        &["words", "wanted", "condition"],
+    ),
+    find("came_with", "came with it", Of::Visit, &["item"]),
+    find("wait", "waiting", Of::Visit, &["what", "ended_note"]),
+    find("sign", "sign", Of::Visit, &["words", "note"]),
+    find(
+        "circumstance",
+        "circumstance",
+        Of::Visit,
+        &["words", "note"],
+    ),
+    find(
+        "earlier_hands",
+        "earlier hands",
+        Of::Visit,
+        &["what", "place"],
+    ),
+    find("fault", "fault", Of::Visit, &["words", "note"]),
+    find("quote", "quote", Of::Visit, &["note", "answer_words"]),
+    find("quote_line", "quote", Of::Quote, &["words"]),
+    find("photo", "photograph", Of::Visit, &["caption"]),
+    find("recording", "recording", Of::Visit, &["caption"]),
+    find("paper", "paper", Of::Visit, &["title"]),
+    find(
+        "piece",
+        "piece",
+        Of::Visit,
+        &["words", "note", "returned_note"],
+    ),
+    find("work", "work", Of::Visit, &["words", "note"]),
+    find("part_fitted", "part fitted", Of::Visit, &["words", "note"]),
+    find(
+        "reading",
+        "reading",
+        Of::Visit,
+        &["method", "findings_json"],
+    ),
+    silent("reading_row"),
+    find("setting", "setting", Of::Visit, &["words", "note"]),
+    find(
+        "shortfall",
+        "not brought back",
+        Of::Visit,
+        &["what", "correction"],
+    ),
+    find("packing", "parcel", Of::Visit, &["note"]),
+    silent("packing_tick"),
+    find("sending", "parcel", Of::Visit, &["tracking", "carrier"]),
+    find("note", "note", Of::Any, &["text"]),
+];
+
+/// The journal's sentences can be found too; its rows only ever come.
+const JOURNAL: Table = find("journal", "journal", Of::Any, &["sentence"]);
+
+/// Room for this many tables in the key of the words kept for finding.
+const KEYS: usize = 64;
+
+/// Makes the triggers on this connection.
+pub(crate) fn watch(connection: &Connection) -> rusqlite::Result<()> {
+    let mut sql = String::from("CREATE TEMP TABLE now_writing (entry_id INTEGER NOT NULL);\n");
+    let mut columns = connection.prepare("SELECT name FROM pragma_table_info(?1)")?;
+    for (place, table) in TABLES.iter().enumerate() {
+        let columns = columns
+            .query_map([table.name], |row| row.get(0))?
+            .collect::<rusqlite::Result<Vec<String>>>()?;
+        triggers(&mut sql, table, place, &columns);
+    }
+    if let Some(find) = &JOURNAL.find {
+        let keep = keep_words(find, TABLES.len());
+        trigger(&mut sql, "journal", "INSERT", &keep);
+    }
+    connection.execute_batch(&sql)
+}
+
+fn triggers(sql: &mut String, table: &Table, place: usize, columns: &[String]) {
+    let image = |row: &str| {
+        let pairs: Vec<String> = columns
+            .iter()
+            .map(|name| format!("'{name}', quote({row}.{name})"))
+            .collect();
+        format!("json_object({})", pairs.join(", "))
+    };
+    let log = |row: &str, before: &str, after: &str| {
+        format!(
+            "INSERT INTO touched (entry_id, table_name, row_id, before_json, after_json) \
+             SELECT entry_id, '{}', {row}.id, {before}, {after} FROM now_writing;\n",
+            table.name
+        )
+    };
+    let mut insert = log("NEW", "NULL", &image("NEW"));
+    let mut update = log("NEW", &image("OLD"), &image("NEW"));
+    let mut delete = log("OLD", &image("OLD"), "NULL");
+    if let Some(find) = &table.find {
+        let keep = keep_words(find, place);
+        let drop = format!("DELETE FROM find_text WHERE rowid = OLD.id * {KEYS} + {place};\n");
+        insert.push_str(&keep);
+        update.push_str(&drop);
+        update.push_str(&keep);
+        delete.push_str(&drop);
+    }
+    trigger(sql, table.name, "INSERT", &insert);
+    trigger(sql, table.name, "UPDATE", &update);
+    trigger(sql, table.name, "DELETE", &delete);
+}
+
+fn trigger(sql: &mut String, table: &str, when: &str, body: &str) {
+    // Writing to a String cannot fail.
+    let _ = write!(
+        sql,
+        "CREATE TEMP TRIGGER watch_{table}_{when} AFTER {when} ON main.{table} BEGIN\n{body}END;\n"
+    );
+}
+
+fn keep_words(find: &Find, place: usize) -> String {
+    let words: Vec<String> = find
+        .words
+        .iter()
+        .map(|column| format!("ifnull(NEW.{column}, '')"))
+        .collect();
+    let of = match find.of {
+        Of::Visit => "NEW.visit_id, NULL, NULL",
+        Of::ThisVisit => "NEW.id, NULL, NULL",
+        Of::Camera => "NULL, NEW.camera_id, NULL",
+        Of::ThisCamera => "NULL, NEW.id, NULL",
+        Of::ThisOwner => "NULL, NULL, NEW.id",
+        Of::Quote => "(SELECT visit_id FROM quote WHERE id = NEW.quote_id), NULL, NULL",
+        Of::Any => "NEW.visit_id, NEW.camera_id, NEW.owner_id",
+    };
+    format!(
+        "INSERT INTO find_text (rowid, words, matched, visit_id, camera_id, owner_id) \
+         VALUES (NEW.id * {KEYS} + {place}, {}, '{}', {of});\n",
+        words.join(" || char(10) || "),
+        find.matched
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::store::lay_tables;
+
+    #[test]
+    fn every_table_but_the_journal_and_the_caches_is_watched() {
+        let mut connection = Connection::open_in_memory().unwrap();
+        lay_tables(&mut connection).unwrap();
+        let mut names: Vec<String> = connection
+            .prepare("SELECT name FROM pragma_table_list WHERE schema = 'main' AND type = 'table'")
+            .unwrap()
+            .query_map([], |row| row.get(0))
+            .unwrap()
+            .map(Result::unwrap)
+            .filter(|name: &String| {
+                !name.starts_with("sqlite_") && name != "journal" && name != "touched"
+            })
+            .collect();
+        names.sort();
+        let mut watched: Vec<&str> = TABLES.iter().map(|table| table.name).collect();
+        watched.sort_unstable();
+        assert_eq!(names, watched);
+        assert!(TABLES.len() < KEYS);
+    }
+
+    #[test]
+    fn every_table_is_strict_and_every_foreign_key_is_indexed() {
+        let mut connection = Connection::open_in_memory().unwrap();
+        lay_tables(&mut connection).unwrap();
+        let loose: Vec<String> = connection
+            .prepare(
+                "SELECT name FROM pragma_table_list WHERE schema = 'main' AND type = 'table' \
+                 AND NOT strict AND name NOT LIKE 'sqlite_%'",
+            )
+            .unwrap()
+            .query_map([], |row| row.get(0))
+            .unwrap()
+            .map(Result::unwrap)
+            .collect();
+        assert_eq!(loose, Vec::<String>::new());
+        let keys: Vec<(String, String)> = connection
+            .prepare(
+                "SELECT t.name, f.\"from\" FROM pragma_table_list t, pragma_foreign_key_list(t.name) f \
+                 WHERE t.schema = 'main' AND t.type = 'table'",
+            )
+            .unwrap()
+            .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))
+            .unwrap()
+            .map(Result::unwrap)
+            .collect();
+        assert!(keys.len() > 25, "only {} foreign keys", keys.len());
+        for (table, column) in keys {
+            let led: i64 = connection
+                .query_row(
+                    "SELECT (SELECT count(*) FROM pragma_index_list(?1) i, pragma_index_info(i.name) c \
+                     WHERE c.seqno = 0 AND c.name = ?2 AND NOT i.partial) \
+                     + (SELECT count(*) FROM pragma_table_info(?1) WHERE name = ?2 AND pk)",
+                    [&table, &column],
+                    |row| row.get(0),
+                )
+                .unwrap();
+            assert!(led > 0, "{table}.{column} has no index");
+        }
+    }
+}
