@@ -104,6 +104,7 @@ pub(crate) fn meaning(desk: &mut Desk<'_>, notes: &ServiceNotes) {
     unseen(desk);
     no_way_in(desk, notes);
     numberless(desk, notes);
+    limitless(desk, notes);
 }
 
 fn unseen(desk: &mut Desk<'_>) {
@@ -155,6 +156,25 @@ fn numberless(desk: &mut Desk<'_>, notes: &ServiceNotes) {
         desk.report(
             Draft::error(ProblemKind::NoNumber, &span, message)
                 .help("give effects on limits that are numbers; a check only proves"),
+        );
+    }
+}
+
+fn limitless(desk: &mut Desk<'_>, notes: &ServiceNotes) {
+    for (instrument, span) in std::mem::take(&mut desk.instruments) {
+        let Some(kind) = instrument.proves() else {
+            continue;
+        };
+        if notes.limits.values().any(|limit| limit.kind() == kind) {
+            continue;
+        }
+        let message = format!(
+            "the {instrument} instrument answers this sign, but there is no limit of kind `{kind}`"
+        );
+        desk.report(
+            Draft::warning(ProblemKind::NoLimit, &span, message).help(format!(
+                "add a limit with `kind = \"{kind}\"`, or leave `measured` out"
+            )),
         );
     }
 }

@@ -4,11 +4,14 @@ use std::collections::VecDeque;
 
 use crate::desk::Edge;
 
+/// Most circles told of one file: each is searched for from the beginning.
+const CIRCLES_TOLD: usize = 50;
+
 /// Finds circles, as edges in the order in which they are followed; one for each knot of references.
 ///
 /// Edges that lead into no circle are peeled away first (Kahn, CACM 5 (1962) 558); from the earliest node left, the
 /// shortest way back to itself is a circle. Its nodes are then taken out and the rest is searched again, so that
-/// circles without a common node are all found.
+/// circles without a common node are all found, up to [`CIRCLES_TOLD`].
 pub(crate) fn circles(nodes: usize, edges: &[Edge]) -> Vec<Vec<&Edge>> {
     let mut leaving: Vec<Vec<&Edge>> = vec![Vec::new(); nodes];
     for edge in edges {
@@ -18,6 +21,9 @@ pub(crate) fn circles(nodes: usize, edges: &[Edge]) -> Vec<Vec<&Edge>> {
     peel(&leaving, &mut alive);
     let mut found = Vec::new();
     for start in 0..nodes {
+        if found.len() == CIRCLES_TOLD {
+            break;
+        }
         if !alive[start] {
             continue;
         }

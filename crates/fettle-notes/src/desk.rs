@@ -3,7 +3,7 @@
 use std::collections::{HashMap, HashSet};
 use std::ops::Range;
 
-use crate::model::{ID_RULE, LimitId, ShutterKind, is_id};
+use crate::model::{ID_RULE, Instrument, LimitId, ShutterKind, is_id};
 use crate::problem::{OtherPlace, Problem, ProblemKind, Severity};
 use crate::source::Source;
 
@@ -147,6 +147,8 @@ pub(crate) struct Desk<'s> {
     pub(crate) shown_faults: HashSet<usize>,
     /// Limits on which adjusters have an effect, with the place that says so.
     pub(crate) moved_limits: Vec<(LimitId, Span)>,
+    /// Instruments that answer signs, with the place that says so.
+    pub(crate) instruments: Vec<(Instrument, Span)>,
     /// The model's sort of shutter, once it is read.
     pub(crate) shutter: Option<ShutterKind>,
 }
@@ -168,6 +170,7 @@ impl<'s> Desk<'s> {
             fault_edges: Vec::new(),
             shown_faults: HashSet::new(),
             moved_limits: Vec::new(),
+            instruments: Vec::new(),
             shutter: None,
         }
     }

@@ -1,5 +1,6 @@
 //! From a file's text to service notes, or to everything that is wrong with it.
 
+use toml::Spanned;
 use toml::de::DeTable;
 
 use crate::check;
@@ -13,13 +14,18 @@ use crate::syntax;
 /// Largest file that is read as service notes, in bytes: 4 MB.
 pub const FILE_MAX_BYTES: usize = 4_000_000;
 
+/// Largest broken file in which every slip is sought, in bytes. The TOML reader keeps some hundred bytes for each, and could find
+/// one in every second byte; beyond this size only the first is told.
+const EVERY_SLIP_MAX_BYTES: usize = 500_000;
+
 /// Reads service notes and checks them.
 ///
 /// `file_name` is shown in problems, and its stem must be the model's id; give `None` for a text that is in no file.
 /// The second value returned holds warnings, in the file's order.
 ///
 /// A file that is broken TOML is reported as such; its meaning is only looked at once it can be read as a whole. In every other
-/// case all problems are found in one go, of which at most 200 are told.
+/// case all problems are found in one go, of which at most 200 are told. Of a broken file of more than 500 kB only the
+/// first slip is told.
 ///
 /// # Errors
 /// When anything in the file is wrong: every problem, warnings among them, in the file's order.
@@ -48,21 +54,44 @@ pub fn parse(
     }
     let source = Source::new(source);
     let mut desk = Desk::new(&source);
-    let (document, errors) = DeTable::parse_recoverable(source.text());
-    let mut notes = None;
-    if syntax::report(&mut desk, &errors) {
-        notes = decode::notes(&mut desk, document.get_ref(), file_name);
-        check::references(&mut desk);
-        if let Some(notes) = &notes {
-            check::meaning(&mut desk, notes);
-        }
-    }
+    let (document, errors) = document(source.text());
+    let readable = syntax::report(&mut desk, &errors);
+    let notes = if readable {
+        notes(&mut desk, document.get_ref(), file_name)
+    } else {
+        None
+    };
     let failed = desk.failed();
     let problems = desk.into_problems(file_name);
     match notes {
         Some(notes) if !failed => Ok((notes, problems)),
         _ => Err(Problems(problems)),
     }
+}
+
+/// The file as TOML, with what of it is not.
+fn document(text: &str) -> (Spanned<DeTable<'_>>, Vec<toml::de::Error>) {
+    if text.len() <= EVERY_SLIP_MAX_BYTES {
+        return DeTable::parse_recoverable(text);
+    }
+    match DeTable::parse(text) {
+        Ok(document) => (document, Vec::new()),
+        Err(error) => (Spanned::new(0..0, DeTable::new()), vec![error]),
+    }
+}
+
+/// The notes, as far as they can be read, with all checks made.
+fn notes<'t>(
+    desk: &mut Desk<'_>,
+    document: &'t DeTable<'t>,
+    file_name: Option<&str>,
+) -> Option<ServiceNotes> {
+    let notes = decode::notes(desk, document, file_name);
+    check::references(desk);
+    if let Some(notes) = &notes {
+        check::meaning(desk, notes);
+    }
+    notes
 }
 
 /// Reads service notes from a file's bytes, as [`parse`] does.

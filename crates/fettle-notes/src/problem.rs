@@ -63,6 +63,8 @@ words! {
         Never = "never",
         /// A part that a work replaces and that nothing says how to take off.
         NoWayIn = "no-way-in",
+        /// A sign answered by an instrument for which there is no limit.
+        NoLimit = "no-limit",
         /// A key that has no meaning beside the others.
         Needless = "needless",
         /// More problems than are shown.

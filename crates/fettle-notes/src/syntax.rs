@@ -2,7 +2,7 @@
 
 mod opening;
 
-use crate::desk::{Desk, Draft, Span, shorten};
+use crate::desk::{Desk, Draft, PROBLEMS_SHOWN, Span, shorten};
 use crate::problem::ProblemKind;
 use crate::source::Source;
 use opening::left_open;
@@ -241,7 +241,7 @@ fn slip(source: &Source<'_>, message: &str, span: &Span) -> Draft {
 /// Reports keys and tables that stand twice, but not again every key of a table that does.
 fn duplicates<'e>(desk: &mut Desk<'_>, twice: impl Iterator<Item = &'e Span>) {
     let mut within_table_to = 0;
-    for span in twice {
+    for (told, span) in twice.enumerate() {
         if span.start < within_table_to {
             continue;
         }
@@ -253,44 +253,45 @@ fn duplicates<'e>(desk: &mut Desk<'_>, twice: impl Iterator<Item = &'e Span>) {
                 (line + 1..source.lines()).find(|&n| source.line(n).trim_start().starts_with('['));
             within_table_to = next.map_or(usize::MAX, |n| source.start_of(n));
         }
-        let draft = duplicate(source, span, line, is_table);
+        let mut draft = duplicate(source, span, line, is_table);
+        // The first one is sought from the beginning, so only for what is shown.
+        if told < PROBLEMS_SHOWN {
+            let first = if is_table {
+                earlier_header(source, line)
+            } else {
+                earlier_key(source, line, source.slice(span))
+            };
+            if let Some(first) = first {
+                draft = draft.also(&first, "it stands here already");
+            }
+        }
         desk.report(draft);
     }
 }
 
-/// What to say of a key or table that stands twice, with the place of the first when it can be found.
+/// What to say of a key or table that stands twice.
 fn duplicate(source: &Source<'_>, span: &Span, line: usize, is_table: bool) -> Draft {
-    let (what, first) = if is_table {
-        let header = source.line(line).split('#').next().unwrap_or("").trim();
-        (
-            format!("the table `{}`", shorten(header)),
-            earlier_header(source, line, header),
-        )
+    let what = if is_table {
+        format!("the table `{}`", shorten(header(source, line)))
     } else {
-        let name = source.slice(span);
-        (
-            format!("the key `{}`", shorten(name)),
-            earlier_key(source, line, name),
-        )
+        format!("the key `{}`", shorten(source.slice(span)))
     };
-    let draft = Draft::error(ProblemKind::Duplicate, span, format!("{what} stands twice"))
-        .help("keep one of them, or give this one another name");
-    match first {
-        Some(first) => draft.also(&first, "it stands here already"),
-        None => draft,
-    }
+    Draft::error(ProblemKind::Duplicate, span, format!("{what} stands twice"))
+        .help("keep one of them, or give this one another name")
 }
 
-fn earlier_header(source: &Source<'_>, line: usize, header: &str) -> Option<Span> {
-    let same = |&n: &usize| {
-        source
-            .line(n)
-            .split('#')
-            .next()
-            .is_some_and(|l| l.trim() == header)
-    };
-    let start = (0..line).find(same).map(|n| source.start_of(n))?;
-    Some(start..start + header.len())
+/// The head of a table without the remark behind it.
+fn header<'s>(source: &Source<'s>, line: usize) -> &'s str {
+    source.line(line).split('#').next().unwrap_or("").trim()
+}
+
+/// The first table of the same name.
+fn earlier_header(source: &Source<'_>, line: usize) -> Option<Span> {
+    let name = header(source, line);
+    let start = (0..line)
+        .find(|&n| header(source, n) == name)
+        .map(|n| source.start_of(n))?;
+    Some(start..start + name.len())
 }
 
 /// The same key at the beginning of a line, no further back than the table's header.

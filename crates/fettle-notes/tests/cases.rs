@@ -116,6 +116,52 @@ fn of_very_many_problems_the_first_are_told_and_the_rest_counted() -> Outcome {
     Ok(())
 }
 
+/// Texts of at most so many bytes that make a careless reader slow or greedy.
+fn hostile(bytes: usize) -> Vec<String> {
+    let fill = |line: &dyn Fn(usize) -> String| {
+        let mut text = String::new();
+        for n in 0.. {
+            let line = line(n);
+            if text.len() + line.len() > bytes {
+                break;
+            }
+            text.push_str(&line);
+        }
+        text
+    };
+    vec![
+        "[".repeat(bytes),
+        "x={".repeat(bytes / 3),
+        "\"".repeat(bytes),
+        "'''\n".repeat(bytes / 4),
+        "=\n".repeat(bytes / 2),
+        "[a]\n".repeat(bytes / 4),
+        "a.".repeat(bytes / 2),
+        fill(&|n| format!("[part.p{n}]\n")),
+        fill(&|n| format!("[removal.p{n}]\nafter = [\"p{n}\"]\n")),
+        fill(&|n| format!("[removal.p{n}]\nafter = [\"p{}\"]\n", n + 1)),
+        fill(&|n| format!("[fault.f{n}]\ncured_by = [\"w{}\", \"v{n}\"]\n", n + 1)),
+        format!("x = [{}]", "1,".repeat(bytes / 2 - 10)),
+    ]
+}
+
+#[test]
+fn hostile_files_are_answered_with_few_problems() -> Outcome {
+    // Every slip is sought in files of up to 500 kB; of larger ones a few are enough here, because they take seconds unoptimised.
+    for text in hostile(500_000)
+        .into_iter()
+        .chain(hostile(FILE_MAX_BYTES).into_iter().take(6))
+    {
+        let began = text.get(..20).unwrap_or_default().to_owned();
+        let problems = parse(&text, None)
+            .err()
+            .ok_or("a hostile file is not clean")?;
+        assert!((1..=201).contains(&problems.as_slice().len()), "{began}");
+        assert!(problems.to_string().len() < 500_000, "{began}");
+    }
+    Ok(())
+}
+
 #[test]
 fn problems_stand_in_the_files_order() -> Outcome {
     for stem in stems("toml")? {

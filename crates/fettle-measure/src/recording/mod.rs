@@ -8,6 +8,11 @@ pub use error::RecordingError;
 
 use crate::{Hertz, Seconds};
 
+/// Rates that can be read.
+const RATES_HZ: std::ops::RangeInclusive<f64> = 1.0..=1e8;
+/// Channels that can be read.
+const MOST_CHANNELS: usize = 8;
+
 /// Samples of one to eight channels at an even rate.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Recording {
@@ -15,6 +20,7 @@ pub struct Recording {
     sample_rate: Hertz,
     channels: Vec<Vec<f32>>,
     step: Option<f64>,
+    full_scale: Option<f32>,
     header_repaired: bool,
     uneven_time: bool,
 }
@@ -31,12 +37,37 @@ impl Recording {
         sample_rate: Hertz,
         channels: Vec<Vec<f32>>,
     ) -> Result<Self, RecordingError> {
-        let _ = &channels;
+        let refuse = |reason: String, remedy: &str| {
+            Err(RecordingError::new(name, "samples", reason, remedy))
+        };
+        if !RATES_HZ.contains(&sample_rate.to_hz()) {
+            let rate = sample_rate.to_hz();
+            return refuse(
+                format!("{rate} samples a second cannot be read"),
+                "record with 1 to 100 million samples a second",
+            );
+        }
+        if channels.is_empty() || channels.len() > MOST_CHANNELS {
+            return refuse(
+                format!("{} channels cannot be read", channels.len()),
+                "record one to eight channels",
+            );
+        }
+        if channels
+            .iter()
+            .any(|channel| channel.len() != channels[0].len())
+        {
+            return refuse(
+                "the channels differ in length".to_owned(),
+                "record all channels together",
+            );
+        }
         Ok(Self {
             name: name.to_owned(),
             sample_rate,
             channels,
             step: None,
+            full_scale: None,
             header_repaired: false,
             uneven_time: false,
         })
@@ -58,6 +89,28 @@ impl Recording {
     #[must_use]
     pub fn channels(&self) -> &[Vec<f32>] {
         &self.channels
+    }
+
+    /// The step between neighbouring values, where it is known.
+    pub(crate) const fn step(&self) -> Option<f64> {
+        self.step
+    }
+
+    /// The end of the range, where it is known.
+    pub(crate) const fn full_scale(&self) -> Option<f32> {
+        self.full_scale
+    }
+
+    /// Whether the header's lengths had to be worked out.
+    #[must_use]
+    pub const fn is_header_repaired(&self) -> bool {
+        self.header_repaired
+    }
+
+    /// Whether a table's times were uneven and it was resampled.
+    #[must_use]
+    pub const fn is_time_uneven(&self) -> bool {
+        self.uneven_time
     }
 
     /// How long it lasts.

@@ -1,10 +1,19 @@
 //! Exposure times from recordings of light behind a shutter.
 
+mod channel;
+mod coupling;
+mod detect;
 mod error;
+mod expose;
 mod finding;
+mod hum;
 mod limits;
+mod local;
+mod marks;
 mod options;
+mod overview;
 mod report;
+mod session;
 mod trace;
 
 pub use error::ShutterError;
@@ -23,9 +32,9 @@ use crate::Recording;
 /// # Errors
 /// When nothing in the recordings can be measured at all, or an option has no meaning.
 pub fn analyse(session: &[Recording], options: &Options) -> Result<Report, ShutterError> {
-    let _ = options;
     if session.is_empty() {
         return Err(ShutterError::NoRecording);
     }
-    Err(ShutterError::NotMeasured("this recording"))
+    options.check()?;
+    session::analyse(session, options)
 }

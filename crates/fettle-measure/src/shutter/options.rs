@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::Limits;
+use super::{Limits, ShutterError};
 use crate::{Marked, Millimetres, Series};
 
 /// How the shutter is built.
@@ -75,5 +75,55 @@ impl Default for Options {
             sensors_mm: Vec::new(),
             gate_mm: None,
         }
+    }
+}
+
+impl Options {
+    /// Refuses what has no meaning or is not measured.
+    pub(crate) fn check(&self) -> Result<(), ShutterError> {
+        let refuse = |option, reason: &str| {
+            Err(ShutterError::Option {
+                option,
+                reason: reason.to_owned(),
+            })
+        };
+        if self.kind == Kind::FocalPlane {
+            return Err(ShutterError::NotMeasured("a focal-plane shutter"));
+        }
+        if self.sense == Sense::Sound {
+            return Err(ShutterError::NotMeasured("a shutter's sound"));
+        }
+        if self.flash_channel.is_some() {
+            return Err(ShutterError::NotMeasured("a flash contact"));
+        }
+        let is_stop = |f: f64| (0.5..=256.0).contains(&f);
+        if self.fully_open_f.is_some_and(|f| !is_stop(f)) {
+            return refuse(
+                "--fully-open-f",
+                "give an f-number from 0.5 to 256, such as 3.5",
+            );
+        }
+        if !self.stops_f.iter().all(|f| is_stop(*f)) {
+            return refuse(
+                "--stops-f",
+                "give f-numbers from 0.5 to 256, such as 3.5,4,5.6",
+            );
+        }
+        if !self.stops_f.is_empty() && self.fully_open_f.is_none() {
+            return refuse(
+                "--stops-f",
+                "give --fully-open-f too: the stop the sensor saw through",
+            );
+        }
+        if self
+            .clock_ppm
+            .is_some_and(|ppm| ppm.is_nan() || ppm.abs() > 100_000.0)
+        {
+            return refuse(
+                "--clock-ppm",
+                "give parts per million within 100000 either way",
+            );
+        }
+        Ok(())
     }
 }

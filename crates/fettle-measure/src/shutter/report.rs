@@ -101,18 +101,14 @@ pub struct Shot {
 /// seconds, independent of each other, by the GUM (JCGM 100:2008).
 #[derive(Clone, Copy, Debug, PartialEq, Default, Serialize, Deserialize)]
 pub struct Budget {
-    /// White noise of the chain, through the fit.
+    /// White noise of the samples within the shot.
     pub noise_s: Seconds,
-    /// The coupling's corner and the dark level it was fitted with.
+    /// The dark level under the shot, with its slope and mains hum, as fitted around it.
+    pub dark_s: Seconds,
+    /// The coupling's corner.
     pub corner_s: Seconds,
-    /// The fully open level `E0`, when it was borrowed or the plateau is short.
+    /// The fully open level `E0`.
     pub e0_s: Seconds,
-    /// What is left of mains hum.
-    pub hum_s: Seconds,
-    /// Flicker of the lamp.
-    pub flicker_s: Seconds,
-    /// A slow sensor's tail.
-    pub tail_s: Seconds,
     /// The recorder's clock.
     pub clock_s: Seconds,
     /// Steps of the recording's samples.
@@ -120,23 +116,26 @@ pub struct Budget {
 }
 
 impl Budget {
+    /// Each part with its name, to be listed.
+    #[must_use]
+    pub const fn parts(&self) -> [(&'static str, Seconds); 6] {
+        [
+            ("noise", self.noise_s),
+            ("dark level", self.dark_s),
+            ("coupling", self.corner_s),
+            ("fully open level", self.e0_s),
+            ("clock", self.clock_s),
+            ("quantisation", self.quantisation_s),
+        ]
+    }
+
     /// The root of the sum of squares.
     #[must_use]
     pub fn combined(&self) -> Seconds {
-        let parts = [
-            self.noise_s,
-            self.corner_s,
-            self.e0_s,
-            self.hum_s,
-            self.flicker_s,
-            self.tail_s,
-            self.clock_s,
-            self.quantisation_s,
-        ];
         Seconds::s(
-            parts
+            self.parts()
                 .iter()
-                .map(|part| part.to_s().powi(2))
+                .map(|(_, part)| part.to_s().powi(2))
                 .sum::<f64>()
                 .sqrt(),
         )

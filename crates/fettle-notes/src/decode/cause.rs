@@ -131,7 +131,11 @@ pub(super) fn sign(f: &mut Fields<'_, '_, '_>, _id: &str) -> Option<Sign> {
     let needs_apart = ids(f.refs::<PartId>("needs_apart", Kind::Removal));
     let links = links(f);
     let leak = f.chance("leak", "0.01");
-    let measured = f.word_if_any("measured");
+    let measured = f.optional("measured").and_then(|field| {
+        let instrument = f.desk.word(&field)?;
+        f.desk.instruments.push((instrument, field.span));
+        Some(instrument)
+    });
     Some(Sign {
         question: question?,
         at: at?,

@@ -47,6 +47,17 @@ impl<K: Hash + Eq + Clone, V> Catalog<K, V> {
         self.position(key).map(|at| &self.entries[at].1)
     }
 
+    /// The catalog's own id and the entry, given as the id or as its text.
+    pub fn entry<Q: Hash + Eq + ?Sized>(&self, key: &Q) -> Option<(&K, &V)>
+    where
+        K: Borrow<Q>,
+    {
+        self.position(key).map(|at| {
+            let (id, value) = &self.entries[at];
+            (id, value)
+        })
+    }
+
     /// Whether there is an entry of this id.
     pub fn contains<Q: Hash + Eq + ?Sized>(&self, key: &Q) -> bool
     where

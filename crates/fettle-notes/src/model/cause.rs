@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::id::{CircumstanceId, FaultId, PartId, WorkId};
+use super::limit::LimitKind;
 use super::quantity::{Chance, Minutes};
 use super::words::words;
 
@@ -134,17 +135,16 @@ words! {
 }
 
 impl Instrument {
-    /// Whether this limit is proved by the instrument.
+    /// The kind of limit that the instrument proves; `None` for one that has no limit of its own.
     #[must_use]
-    pub fn proves(self, limit: &super::Limit) -> bool {
-        use super::LimitKind as L;
-        matches!(
-            (self, limit.kind()),
-            (Self::Shutter, L::Shutter)
-                | (Self::Meter, L::Meter)
-                | (Self::Register, L::Register)
-                | (Self::Rangefinder, L::Rangefinder)
-        )
+    pub const fn proves(self) -> Option<LimitKind> {
+        match self {
+            Self::Shutter => Some(LimitKind::Shutter),
+            Self::Meter => Some(LimitKind::Meter),
+            Self::Register => Some(LimitKind::Register),
+            Self::Rangefinder => Some(LimitKind::Rangefinder),
+            Self::Teeth => None,
+        }
     }
 }
 

@@ -1,0 +1,363 @@
+//! One channel of one recording: from samples to shots whose fully open level is still to be agreed.
+
+use super::coupling::{self, Coupling};
+use super::detect::{self, Candidate, Detection};
+use super::expose::{self, Edges, Integral, Light};
+use super::hum::{self, Hum};
+use super::local::{Fit, Local, Prior, Regions, Signal};
+use super::overview::Overview;
+
+/// How much of the dark before and after a shot is fitted with it.
+const BEFORE_S: f64 = 0.4;
+const AFTER_S: f64 = 1.0;
+/// Kept clear of the neighbouring shots.
+const CLEAR_S: f64 = 3e-3;
+/// Added to a flank found by the step filter.
+const GUARD_S: f64 = 0.7e-3;
+/// A stretch fully open shorter than this is left to the flanks.
+const PLATEAU_S: f64 = 1e-3;
+/// The dark level may drift by about this part of the light a second.
+const DRIFT_A_SECOND: f64 = 0.02;
+/// A second opening after the blades hit their stop comes within this time.
+const BOUNCE_WITHIN_S: f64 = 0.03;
+/// Blocks merged for the look at hum.
+const HUM_BLOCKS: usize = 4;
+/// Dark after closing and before opening that hum is not looked for in.
+const HUM_CLEAR_S: f64 = 0.05;
+
+/// What one channel holds.
+pub(crate) struct Channel<'a> {
+    pub(crate) overview: Overview,
+    pub(crate) signal: Signal<'a>,
+    pub(crate) inverted: bool,
+    pub(crate) contrast: f64,
+    pub(crate) coupling: Coupling,
+    pub(crate) hum: Option<Hum>,
+    pub(crate) shots: Vec<Raw>,
+    pub(crate) cut_off: Vec<CutOff>,
+}
+
+/// A shot that the recording does not hold whole.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct CutOff {
+    pub(crate) start: usize,
+}
+
+/// A shot measured but for the fully open level.
+pub(crate) struct Raw {
+    pub(crate) local: Local,
+    pub(crate) fit: Fit,
+    /// Fits at one standard uncertainty of the corner below and above.
+    pub(crate) beside: Option<[Fit; 2]>,
+    pub(crate) light: Light,
+    pub(crate) integral: Integral,
+    /// The fully open level and its variance, where the shot shows it.
+    pub(crate) level: Option<(f64, f64)>,
+    /// The greatest light.
+    pub(crate) peak: f64,
+    pub(crate) spoiled: bool,
+    pub(crate) clipped: bool,
+    pub(crate) overlapping: bool,
+}
+
+impl<'a> Channel<'a> {
+    pub(crate) fn of(samples: &'a [f32], rate: f64, step: Option<f64>, full: Option<f32>) -> Self {
+        let overview = Overview::of(samples, rate, full);
+        let least = f64::from(f32::EPSILON) * 8.0;
+        let steps = step.unwrap_or(0.0) / 12.0_f64.sqrt();
+        let first = detect::detect(&overview, 0.0);
+        let mut channel = Self {
+            signal: Signal {
+                samples,
+                dt: overview.dt,
+                sign: if first.inverted { -1.0 } else { 1.0 },
+                zero: overview.dark,
+                noise: overview.noise.max(steps).max(least),
+                steps,
+            },
+            inverted: first.inverted,
+            contrast: first.contrast,
+            coupling: Coupling {
+                omega: 0.0,
+                deviation: 0.0,
+            },
+            hum: None,
+            shots: Vec::new(),
+            cut_off: Vec::new(),
+            overview,
+        };
+        if !overview_is_usable(&channel.overview) || first.candidates.is_empty() {
+            return channel;
+        }
+        channel.hum = channel.find_hum(&first.candidates);
+        let crude = channel.locals(&first, 0.0);
+        channel.coupling = coupling::find(&crude);
+        let found = detect::detect(&channel.overview, channel.coupling.omega);
+        channel.inverted = found.inverted;
+        channel.signal.sign = if found.inverted { -1.0 } else { 1.0 };
+        channel.measure(&found);
+        channel
+    }
+
+    fn measure(&mut self, found: &Detection) {
+        let omega = self.coupling.omega;
+        let crude = self.locals(found, omega);
+        let locals: Vec<Local> = crude
+            .into_iter()
+            .map(|local| self.tighten(local, omega))
+            .collect();
+        self.coupling = coupling::find(&locals);
+        self.shots = locals
+            .into_iter()
+            .filter_map(|local| self.raw(local))
+            .collect();
+        let cut = found
+            .candidates
+            .iter()
+            .filter(|candidate| !candidate.is_whole());
+        self.cut_off = cut
+            .map(|it| CutOff {
+                start: it.opening.map_or(0, |opening| opening.start),
+            })
+            .collect();
+    }
+
+    fn find_hum(&self, candidates: &[Candidate]) -> Option<Hum> {
+        let blocks: Vec<f64> = self
+            .overview
+            .means
+            .chunks_exact(HUM_BLOCKS)
+            .map(|four| four.iter().sum::<f64>() / HUM_BLOCKS as f64)
+            .collect();
+        let samples = self.overview.block * HUM_BLOCKS;
+        let step = self.overview.dt * samples as f64;
+        let clear = (HUM_CLEAR_S / step) as usize;
+        let mut dark = Vec::new();
+        let mut from = 0;
+        for candidate in candidates {
+            let start = candidate
+                .opening
+                .map_or(0, |opening| opening.start / samples);
+            dark.extend(blocks.get(from..start.saturating_sub(clear)));
+            from = (candidate.end / samples + clear).min(blocks.len());
+        }
+        dark.extend(blocks.get(from..));
+        hum::find(&dark, step)
+    }
+
+    fn samples_in(&self, seconds: f64) -> usize {
+        (seconds / self.overview.dt).round() as usize
+    }
+
+    fn locals(&self, found: &Detection, omega: f64) -> Vec<Local> {
+        let whole: Vec<&Candidate> = found.candidates.iter().collect();
+        let height = found
+            .candidates
+            .iter()
+            .filter_map(|it| it.opening)
+            .fold(0.0_f64, |most, opening| most.max(opening.height.abs()));
+        let mut locals = Vec::new();
+        for (i, candidate) in whole.iter().enumerate() {
+            let before = if i == 0 { None } else { Some(whole[i - 1].end) };
+            let next = whole
+                .get(i + 1)
+                .and_then(|it| it.opening)
+                .map(|opening| opening.start);
+            if let Some((regions, since)) = self.crude(candidate, before, next) {
+                let prior = Prior {
+                    slope: DRIFT_A_SECOND * height,
+                    remains: 2.0 * height,
+                    since: since as f64 * self.overview.dt,
+                };
+                locals.push(Local::new(&self.signal, regions, self.hum.as_ref(), prior));
+            }
+        }
+        let _ = omega;
+        locals
+    }
+
+    /// Ranges from the step filter, and how long the shot before has been over.
+    fn crude(
+        &self,
+        candidate: &Candidate,
+        before: Option<usize>,
+        next: Option<usize>,
+    ) -> Option<(Regions, usize)> {
+        let (opening, closing) = (candidate.opening?, candidate.closing?);
+        let clear = self.samples_in(CLEAR_S);
+        let guard = self.samples_in(GUARD_S);
+        let last = self.overview.means.len() * self.overview.block;
+        let lowest = before.map_or(0, |end| end + clear);
+        let first = opening.start.saturating_sub(guard).max(lowest + 8);
+        let highest = next.map_or(last, |start| start.saturating_sub(clear));
+        let after = candidate.end + guard;
+        let start = first.saturating_sub(self.samples_in(BEFORE_S)).max(lowest);
+        let end = (after + self.samples_in(AFTER_S)).min(highest);
+        let open = opening.end + 2 * guard;
+        let second = closing.start.saturating_sub(2 * guard);
+        let plateau = second > open + self.samples_in(2.0 * PLATEAU_S);
+        let regions = Regions {
+            before: start,
+            first,
+            open: if plateau { open } else { first },
+            second: if plateau { second } else { first },
+            after,
+            end,
+        };
+        let since = before.map_or(start, |end| start - end.min(start));
+        (end > after + 8 && first > start + 4).then_some((regions, since))
+    }
+
+    /// Draws the ranges tight around the flanks, and takes in a small bounce.
+    fn tighten(&self, local: Local, omega: f64) -> Local {
+        let Some(fit) = local.fit(omega) else {
+            return local;
+        };
+        let light = expose::light(&local, &self.signal, &fit);
+        let noise = self.signal.noise;
+        let regions = &local.regions;
+        let least = self.samples_in(PLATEAU_S);
+        let level = local.level(&fit);
+        let tight = if let Some(level) = level {
+            let rise = rise(&light.first, level, noise);
+            let fall = fall(&light.second, level, noise);
+            rise.zip(fall).map(|(rise, fall)| {
+                let first = regions.first..regions.open;
+                expose::tightened(regions, first, rise, regions.second, fall, least)
+            })
+        } else {
+            let level = peak(&light.first, noise);
+            expose::edges(&light.first, level, noise).map(|(rise, fall)| {
+                let first = regions.first..regions.after;
+                expose::tightened(regions, first, rise, regions.first, fall, least)
+            })
+        };
+        let Some(mut tight) = tight.filter(is_ordered) else {
+            return local;
+        };
+        let level = level.unwrap_or_else(|| peak(&light.first, noise));
+        tight.after = self.past_bounce(&local, &fit, &tight, level);
+        local.with_regions(&self.signal, tight, self.hum.as_ref())
+    }
+
+    /// Where a second opening after `tight.after`, if there is one, is over.
+    fn past_bounce(&self, local: &Local, fit: &Fit, tight: &Regions, level: f64) -> usize {
+        let to = (tight.after + self.samples_in(BOUNCE_WITHIN_S)).min(tight.end.saturating_sub(16));
+        if to <= tight.after {
+            return tight.after;
+        }
+        let [before, closing] = local.entry(fit);
+        let (start, entry, light) = match local.level(fit) {
+            Some(level) => (local.regions.second, closing, level),
+            None => (local.regions.first, before, 0.0),
+        };
+        let x = local.restore(&self.signal, fit, start..to, entry, light);
+        let width = self.samples_in(0.2e-3).max(1);
+        let smooth = expose::smoothed(&x[tight.after - start..], width);
+        let threshold = (0.02 * level).max(6.0 * self.signal.noise / (width as f64).sqrt());
+        match smooth.iter().rposition(|value| *value > threshold) {
+            Some(last) if last > width => {
+                (tight.after + last + self.samples_in(0.8e-3)).min(tight.end.saturating_sub(8))
+            }
+            _ => tight.after,
+        }
+    }
+
+    fn raw(&self, local: Local) -> Option<Raw> {
+        let Coupling { omega, deviation } = self.coupling;
+        let fit = local.fit(omega)?;
+        let beside = (deviation > 0.0)
+            .then(|| {
+                let below = local.fit((omega - deviation).max(0.0))?;
+                Some([below, local.fit(omega + deviation)?])
+            })
+            .flatten();
+        let light = expose::light(&local, &self.signal, &fit);
+        let integral = expose::integral(&local, &self.signal, &fit);
+        let noise = self.signal.noise;
+        let peak = local
+            .level(&fit)
+            .unwrap_or_else(|| peak(&light.first, noise));
+        let level = local
+            .level(&fit)
+            .zip(local.level_variance(&fit))
+            .or_else(|| flat_top(&light.first, peak, noise, integral.flanks / self.signal.dt));
+        let regions = &local.regions;
+        let event = regions.first..regions.after;
+        let spoiled = !integral.flanks.is_finite()
+            || self.overview.not_finite.iter().any(|n| event.contains(n));
+        let clipped = self
+            .overview
+            .clipped
+            .iter()
+            .any(|(start, length)| *start < event.end && start + length > event.start);
+        let overlapping = regions.end - regions.after < self.samples_in(0.01);
+        Some(Raw {
+            beside,
+            light,
+            integral,
+            level,
+            peak,
+            spoiled,
+            clipped,
+            overlapping,
+            fit,
+            local,
+        })
+    }
+
+    /// Signal to noise of the fully open light, as a ratio of amplitudes.
+    pub(crate) fn light_over_noise(&self) -> f64 {
+        let peak = self
+            .shots
+            .iter()
+            .fold(0.0_f64, |most, shot| most.max(shot.peak));
+        peak / self.signal.noise
+    }
+}
+
+fn overview_is_usable(overview: &Overview) -> bool {
+    !overview.is_dead()
+}
+
+fn is_ordered(regions: &Regions) -> bool {
+    let middle = if regions.has_plateau() {
+        regions.first < regions.open && regions.second < regions.after
+    } else {
+        regions.first < regions.after
+    };
+    middle && regions.before < regions.first && regions.after < regions.end
+}
+
+fn rise(x: &[f64], level: f64, noise: f64) -> Option<Edges> {
+    expose::edges(x, level, noise).map(|edges| edges.0)
+}
+
+fn fall(x: &[f64], level: f64, noise: f64) -> Option<Edges> {
+    expose::edges(x, level, noise).map(|edges| edges.1)
+}
+
+/// The greatest light, noise averaged down.
+fn peak(x: &[f64], noise: f64) -> f64 {
+    let rough = x.iter().fold(0.0_f64, |most, value| most.max(*value));
+    let wanted = (noise / (0.005 * rough.max(1e-12))).powi(2).ceil() as usize;
+    let width = wanted.clamp(1, (x.len() / 30).max(1));
+    expose::smoothed(x, width).into_iter().fold(0.0, f64::max)
+}
+
+/// The level of a flat top and its variance; a shot that never opens fully comes to a point.
+fn flat_top(x: &[f64], peak: f64, noise: f64, effective: f64) -> Option<(f64, f64)> {
+    let near = |value: &f64| *value > 0.96 * peak - 2.0 * noise;
+    let from = x.iter().position(near)?;
+    let to = x.iter().rposition(near)?;
+    let length = to - from;
+    if (length as f64) < 0.15 * effective / peak.max(1e-12) || length < 8 {
+        return None;
+    }
+    let inner = &x[from + length / 4..=to - length / 4];
+    let mean = inner.iter().sum::<f64>() / inner.len() as f64;
+    Some((
+        mean,
+        noise * noise / inner.len() as f64 + (0.004 * peak).powi(2),
+    ))
+}

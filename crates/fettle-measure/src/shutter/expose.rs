@@ -1,0 +1,323 @@
+//! From the fitted model of a shot to its light, its times and what limits them.
+
+use std::ops::Range;
+
+use super::local::{Fit, Local, Regions, Signal};
+
+/// Total time is counted between these crossings, ISO 516.
+pub(crate) const TOTAL_AT: f64 = 0.01;
+/// Flank form used to extrapolate to 1 %: samples up to this part of the opening.
+const FOOT_TO: f64 = 0.25;
+
+/// The light of one shot over its event, fully open level not yet divided out.
+#[derive(Clone, Debug)]
+pub(crate) struct Light {
+    /// First flank, or the whole event when there is no plateau.
+    pub(crate) first: Vec<f64>,
+    /// Second flank; empty without plateau.
+    pub(crate) second: Vec<f64>,
+    /// Time fully open between them, in seconds.
+    pub(crate) open: f64,
+}
+
+/// `∫x dt` over the flanks and its sensitivities.
+#[derive(Clone, Debug)]
+pub(crate) struct Integral {
+    /// Over the flanks or the event.
+    pub(crate) flanks: f64,
+    /// Standard uncertainty from the samples' own noise.
+    pub(crate) noise: f64,
+    /// Gradient by the fit's parameters.
+    pub(crate) gradient: Vec<f64>,
+}
+
+pub(crate) fn light(local: &Local, signal: &Signal<'_>, fit: &Fit) -> Light {
+    let [before, closing] = local.entry(fit);
+    let regions = &local.regions;
+    match local.level(fit) {
+        Some(level) => Light {
+            first: local.restore(signal, fit, regions.first..regions.open, before, 0.0),
+            second: local.restore(signal, fit, regions.second..regions.after, closing, level),
+            open: (regions.second - regions.open) as f64 * signal.dt,
+        },
+        None => Light {
+            first: local.restore(signal, fit, regions.first..regions.after, before, 0.0),
+            second: Vec::new(),
+            open: 0.0,
+        },
+    }
+}
+
+fn flank_sum(light: &Light, dt: f64) -> f64 {
+    (light.first.iter().sum::<f64>() + light.second.iter().sum::<f64>()) * dt
+}
+
+pub(crate) fn integral(local: &Local, signal: &Signal<'_>, fit: &Fit) -> Integral {
+    let here = light(local, signal, fit);
+    let flanks = flank_sum(&here, signal.dt);
+    let count = here.first.len() + here.second.len();
+    // The light is linear in the parameters, so one step each gives the gradient exactly.
+    let gradient = (0..fit.params.len())
+        .map(|k| {
+            let step = fit.covariance[(k, k)].sqrt().max(1e-12);
+            let mut moved = fit.clone();
+            moved.params[k] += step;
+            (flank_sum(&light(local, signal, &moved), signal.dt) - flanks) / step
+        })
+        .collect();
+    Integral {
+        flanks,
+        noise: signal.noise * (count as f64).sqrt() * signal.dt,
+        gradient,
+    }
+}
+
+impl Integral {
+    /// Variance of the integral from the fit's parameters.
+    pub(crate) fn fit_variance(&self, fit: &Fit) -> f64 {
+        let gradient = nalgebra::DVector::from_column_slice(&self.gradient);
+        gradient.dot(&(&fit.covariance * &gradient)).max(0.0)
+    }
+}
+
+/// A flank's edges: where it passes 10 and 90 %, in samples from the range's start.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Edges {
+    pub(crate) low: f64,
+    pub(crate) high: f64,
+}
+
+/// The edges of the first rise and the last fall of a whole event to `level`.
+pub(crate) fn edges(x: &[f64], level: f64, noise: f64) -> Option<(Edges, Edges)> {
+    let width = smoothing(level, noise, x.len());
+    let smooth = smoothed(x, width);
+    let rise = Edges {
+        low: first_above(smooth.iter().copied(), 0.1 * level)?,
+        high: first_above(smooth.iter().copied(), 0.9 * level)?,
+    };
+    let last = (x.len() - 1) as f64;
+    let fall = Edges {
+        low: last - first_above(smooth.iter().rev().copied(), 0.1 * level)?,
+        high: last - first_above(smooth.iter().rev().copied(), 0.9 * level)?,
+    };
+    Some((rise, fall))
+}
+
+/// Samples to average so that noise falls to a hundredth of `level`.
+fn smoothing(level: f64, noise: f64, count: usize) -> usize {
+    let wanted = (noise / (0.01 * level.abs().max(1e-12))).powi(2).ceil();
+    (wanted as usize).clamp(1, (count / 20).max(1))
+}
+
+/// Centred running mean.
+pub(crate) fn smoothed(x: &[f64], width: usize) -> Vec<f64> {
+    if width <= 1 {
+        return x.to_vec();
+    }
+    let mut sums = Vec::with_capacity(x.len() + 1);
+    sums.push(0.0);
+    for value in x {
+        sums.push(sums[sums.len() - 1] + value);
+    }
+    let half = width / 2;
+    (0..x.len())
+        .map(|i| {
+            let (from, to) = (i.saturating_sub(half), (i + half + 1).min(x.len()));
+            (sums[to] - sums[from]) / (to - from) as f64
+        })
+        .collect()
+}
+
+/// Place of the first crossing, interpolated.
+fn first_above(values: impl Iterator<Item = f64>, level: f64) -> Option<f64> {
+    let mut before = f64::NEG_INFINITY;
+    for (i, value) in values.enumerate() {
+        if value >= level {
+            let part = if before.is_finite() {
+                (level - before) / (value - before)
+            } else {
+                1.0
+            };
+            return Some((i as f64 - 1.0 + part).max(0.0));
+        }
+        before = value;
+    }
+    None
+}
+
+/// Where a rise from the dark to `height` passes 1 % of `level`: a parabola through the flank's
+/// foot, which noise alone would hide. Returns the place in samples and its standard uncertainty.
+pub(crate) fn one_percent(x: &[f64], level: f64, height: f64, noise: f64) -> Option<(f64, f64)> {
+    let width = smoothing(level, 0.7 * noise, x.len());
+    let smooth = smoothed(x, width);
+    let top = first_above(smooth.iter().copied(), FOOT_TO * height)?;
+    let deepest = (3.0 * noise / (width as f64).sqrt() / level).max(0.3 * TOTAL_AT);
+    let top = top.round() as usize;
+    let bottom = (0..top)
+        .rev()
+        .find(|i| smooth[*i] < deepest * level)
+        .map_or(0, |i| i + 1);
+    if top < bottom + 4 {
+        return crossing(&smooth, level, top).map(|place| (place, 0.5));
+    }
+    let parabola = Parabola::through(&x[bottom..=top], noise)?;
+    let (place, deviation) = parabola.reaches(TOTAL_AT * level)?;
+    Some((bottom as f64 + place, deviation))
+}
+
+/// Plain crossing of 1 %, walking out from the flank.
+fn crossing(smooth: &[f64], level: f64, top: usize) -> Option<f64> {
+    let goal = TOTAL_AT * level;
+    let i = (0..=top).rev().find(|i| smooth[*i] < goal)?;
+    let next = smooth.get(i + 1)?;
+    Some(i as f64 + (goal - smooth[i]) / (next - smooth[i]).max(1e-300))
+}
+
+/// A second opening after the first closing.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Bounce {
+    /// Its greatest light.
+    pub(crate) height: f64,
+    /// How long it lasts, in samples.
+    pub(crate) samples: f64,
+}
+
+/// Looks for a second opening after the main fall in `x`.
+pub(crate) fn bounce(x: &[f64], level: f64, noise: f64) -> Option<Bounce> {
+    let width = smoothing(level, noise, x.len());
+    let smooth = smoothed(x, width);
+    let spread = noise / (width as f64).sqrt();
+    let dark = (TOTAL_AT * level).max(3.0 * spread);
+    let bright = (0.03 * level).max(6.0 * spread);
+    let top = (0..smooth.len()).max_by(|a, b| smooth[*a].total_cmp(&smooth[*b]))?;
+    // With a plateau the range begins fully open; the highest sample of it may be anywhere on it.
+    let fell = top + smooth[top..].iter().position(|value| *value < dark)?;
+    let again = fell + smooth[fell..].iter().position(|value| *value > bright)?;
+    let rose = (fell..again)
+        .rev()
+        .find(|i| smooth[*i] < dark)
+        .unwrap_or(fell);
+    let last = smooth.iter().rposition(|value| *value > dark)?;
+    let height = smooth[again..=last.max(again)]
+        .iter()
+        .copied()
+        .fold(0.0, f64::max);
+    Some(Bounce {
+        height,
+        samples: last.saturating_sub(rose) as f64,
+    })
+}
+
+/// First and last place where the light is within 2 % of fully open, in samples.
+pub(crate) fn fully_open(x: &[f64], level: f64, noise: f64) -> Option<(f64, f64)> {
+    let width = smoothing(level, noise, x.len().min(4000));
+    let smooth = smoothed(x, width);
+    let from = first_above(smooth.iter().copied(), 0.98 * level)?;
+    let to = first_above(smooth.iter().rev().copied(), 0.98 * level)?;
+    Some((from, (x.len() - 1) as f64 - to))
+}
+
+/// Effective time with the lens stopped down so that a part `a` of the full area is used,
+/// `(1/a) ∫ min(A, a) dt`: a leaf shutter opens from the centre, so a small stop is uncovered early
+/// and covered late. It tends to the total time as `a` goes to 0.
+pub(crate) fn stopped_down(light: &Light, level: f64, a: f64, noise: f64, dt: f64) -> f64 {
+    let seen = |x: &[f64]| {
+        // Noise above `a` would be cut off on one side only.
+        let wanted = (6.0 * noise / (level * a)).powi(2).ceil() as usize;
+        let width = wanted.clamp(1, (x.len() / 20).max(1));
+        smoothed(x, width)
+            .into_iter()
+            .map(|value| (value / level).min(a))
+            .sum::<f64>()
+            * dt
+    };
+    (seen(&light.first) + seen(&light.second)) / a + light.open
+}
+
+struct Parabola {
+    a: [f64; 3],
+    covariance: nalgebra::Matrix3<f64>,
+    span: f64,
+}
+
+impl Parabola {
+    /// Least squares over equally spaced values, abscissa scaled to 0..1.
+    fn through(values: &[f64], noise: f64) -> Option<Self> {
+        let span = (values.len() - 1) as f64;
+        let mut normal = nalgebra::Matrix3::zeros();
+        let mut right = nalgebra::Vector3::zeros();
+        for (i, value) in values.iter().enumerate() {
+            let u = i as f64 / span;
+            let row = nalgebra::Vector3::new(1.0, u, u * u);
+            normal += row * row.transpose();
+            right += row * *value;
+        }
+        let inverse = normal.try_inverse()?;
+        let a = inverse * right;
+        let sum: f64 = values
+            .iter()
+            .enumerate()
+            .map(|(i, value)| {
+                let u = i as f64 / span;
+                (value - a[0] - u * (a[1] + u * a[2])).powi(2)
+            })
+            .sum();
+        let left = sum / (values.len() as f64 - 3.0).max(1.0);
+        let covariance = inverse * left.max(noise * noise);
+        Some(Self {
+            a: [a[0], a[1], a[2]],
+            covariance,
+            span,
+        })
+    }
+
+    /// Where it rises through `goal`, nearest below the fitted stretch or in it.
+    fn reaches(&self, goal: f64) -> Option<(f64, f64)> {
+        let [c, b, a] = self.a;
+        let c = c - goal;
+        let inside = b * b - 4.0 * a * c;
+        let u = if a.abs() < 1e-9 * b.abs() {
+            -c / b
+        } else if inside <= 0.0 {
+            // The vertex stays above the goal: take the vertex.
+            -b / (2.0 * a)
+        } else {
+            (-b + inside.sqrt()) / (2.0 * a)
+        };
+        let slope = (b + 2.0 * a * u).abs().max(0.02 * (a + b).abs());
+        let row = nalgebra::Vector3::new(1.0, u, u * u);
+        let variance = (row.transpose() * self.covariance * row)[(0, 0)];
+        let deviation = variance.max(0.0).sqrt() / slope;
+        (u.is_finite() && (-1.0..=1.0).contains(&u))
+            .then_some((u * self.span, deviation * self.span))
+    }
+}
+
+/// Ranges drawn tight around the flanks: the blades' first movement lies well below 10 %, a slow
+/// sensor's tail above 90 %.
+pub(crate) fn tightened(
+    crude: &Regions,
+    first: Range<usize>,
+    rise: Edges,
+    fall_from: usize,
+    fall: Edges,
+    least: usize,
+) -> Regions {
+    let opens = (rise.high - rise.low).max(2.0);
+    let closes = (fall.low - fall.high).max(2.0);
+    let back = |place: f64, by: f64| (place - by).floor().max(0.0) as usize;
+    let start = (first.start + back(rise.low, 1.4 * opens + 3.0)).max(crude.before + 1);
+    let open = first.start + (rise.high + 1.1 * opens + 3.0).ceil() as usize;
+    let second = fall_from + back(fall.high, 1.1 * closes + 3.0);
+    let after = (fall_from + (fall.low + 1.6 * closes + 4.0).ceil() as usize)
+        .min(crude.end.saturating_sub(1));
+    let plateau = second > open + least;
+    Regions {
+        before: crude.before,
+        first: start,
+        open: if plateau { open } else { start },
+        second: if plateau { second } else { start },
+        after,
+        end: crude.end,
+    }
+}

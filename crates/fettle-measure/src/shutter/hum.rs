@@ -1,0 +1,169 @@
+//! Mains hum: which family of harmonics stands out on the dark stretches.
+
+use std::f64::consts::TAU;
+
+/// Harmonics looked at.
+pub(crate) const HARMONICS: usize = 6;
+/// Length of one Hann window and the step from one to the next.
+const WINDOW_S: f64 = 0.2;
+const HOP_S: f64 = 0.1;
+/// Side frequencies of comparison lie beyond the window's main lobe.
+const BESIDE_HZ: f64 = 17.0;
+/// A harmonic stands out when its mean power is so many times that beside it.
+const STANDS_OUT: f64 = 2.5;
+/// Windows beyond this number add nothing.
+const MOST_WINDOWS: usize = 120;
+
+/// The hum's frequency and which of its harmonics (1 the fundamental) stand out.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Hum {
+    pub(crate) hz: f64,
+    pub(crate) harmonics: Vec<usize>,
+    /// Amplitude of all harmonics together, in the signal's units.
+    pub(crate) amplitude: f64,
+}
+
+/// Looks for hum in the dark stretches, given as blocks `step` seconds apart.
+pub(crate) fn find(dark: &[&[f64]], step: f64) -> Option<Hum> {
+    let windows = windows(dark, step);
+    [50.0, 60.0]
+        .into_iter()
+        .filter_map(|hz| family(&windows, step, hz))
+        .max_by(|a, b| a.amplitude.total_cmp(&b.amplitude))
+}
+
+/// Windows of equal length, in runs of overlapping neighbours.
+fn windows<'a>(dark: &[&'a [f64]], step: f64) -> Vec<Vec<&'a [f64]>> {
+    let length = (WINDOW_S / step).round() as usize;
+    let hop = (HOP_S / step).round() as usize;
+    if length < 8 || hop == 0 {
+        return Vec::new();
+    }
+    let mut left = MOST_WINDOWS;
+    let mut runs = Vec::new();
+    for stretch in dark {
+        let run: Vec<&[f64]> = stretch.windows(length).step_by(hop).take(left).collect();
+        left -= run.len();
+        runs.push(run);
+    }
+    runs
+}
+
+fn family(runs: &[Vec<&[f64]>], step: f64, hz: f64) -> Option<Hum> {
+    let mut harmonics = Vec::new();
+    let mut power = 0.0;
+    for k in 1..=HARMONICS {
+        let at = hz * k as f64;
+        if at * step > 0.3 {
+            break;
+        }
+        let here = mean_power(runs, step, at);
+        let beside =
+            0.5 * (mean_power(runs, step, at - BESIDE_HZ) + mean_power(runs, step, at + BESIDE_HZ));
+        if here > STANDS_OUT * beside && here > 0.0 {
+            harmonics.push(k);
+            power += here - beside;
+        }
+    }
+    let strongest = *harmonics.first()?;
+    let shift = shift(runs, step, hz * strongest as f64) / strongest as f64;
+    Some(Hum {
+        hz: hz + shift,
+        harmonics,
+        amplitude: power.sqrt(),
+    })
+}
+
+/// Mean squared amplitude at a frequency.
+fn mean_power(runs: &[Vec<&[f64]>], step: f64, hz: f64) -> f64 {
+    let mut count = 0;
+    let mut sum = 0.0;
+    let table = Table::new(runs, step, hz);
+    for window in runs.iter().flatten() {
+        let (re, im) = table.phasor(window);
+        sum += re * re + im * im;
+        count += 1;
+    }
+    if count == 0 {
+        0.0
+    } else {
+        sum / f64::from(count)
+    }
+}
+
+/// How far the true frequency lies from `hz`, from the phasors' turning between neighbours.
+fn shift(runs: &[Vec<&[f64]>], step: f64, hz: f64) -> f64 {
+    let table = Table::new(runs, step, hz);
+    let hop = (HOP_S / step).round();
+    let (mut re, mut im) = (0.0, 0.0);
+    for run in runs {
+        let phasors: Vec<(f64, f64)> = run.iter().map(|window| table.phasor(window)).collect();
+        for pair in phasors.windows(2) {
+            re += pair[1].0 * pair[0].0 + pair[1].1 * pair[0].1;
+            im += pair[1].1 * pair[0].0 - pair[1].0 * pair[0].1;
+        }
+    }
+    // Between two windows the reference itself turns by hz * hop.
+    let turned = im.atan2(re) - TAU * hz * hop * step;
+    let wrapped = turned - TAU * (turned / TAU).round();
+    wrapped / (TAU * hop * step)
+}
+
+/// Hann-weighted reference waves.
+struct Table(Vec<(f64, f64)>);
+
+impl Table {
+    fn new(runs: &[Vec<&[f64]>], step: f64, hz: f64) -> Self {
+        let length = runs
+            .iter()
+            .flatten()
+            .next()
+            .map_or(0, |window| window.len());
+        let reference = |i: usize| {
+            let part = (i as f64 + 0.5) / length as f64;
+            // A Hann window has mean 1/2; an amplitude of 1 gives a phasor of magnitude 1.
+            let weight = 2.0 * (1.0 - (TAU * part).cos()) / length as f64;
+            let phase = TAU * hz * step * i as f64;
+            (weight * phase.cos(), -weight * phase.sin())
+        };
+        Self((0..length).map(reference).collect())
+    }
+
+    fn phasor(&self, window: &[f64]) -> (f64, f64) {
+        let (mut re, mut im) = (0.0, 0.0);
+        for (value, (cos, sin)) in window.iter().zip(&self.0) {
+            re += value * cos;
+            im += value * sin;
+        }
+        (re, im)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::synth::Gauss;
+
+    #[test]
+    fn hum_is_found_with_its_frequency() {
+        let step = 5e-4;
+        let mut gauss = Gauss::new(3);
+        let signal: Vec<f64> = (0..8000)
+            .map(|i| {
+                let turns = TAU * 59.98 * f64::from(i) * step;
+                0.02 * turns.sin() + 0.01 * (3.0 * turns + 1.0).sin() + 0.01 * gauss.normal()
+            })
+            .collect();
+        let hum = find(&[&signal[..3000], &signal[3500..]], step).unwrap();
+        assert!((hum.hz - 59.98).abs() < 0.01, "{}", hum.hz);
+        assert_eq!(hum.harmonics, [1, 3]);
+        assert!((hum.amplitude - 0.0224).abs() < 0.002, "{}", hum.amplitude);
+    }
+
+    #[test]
+    fn white_noise_has_no_hum() {
+        let mut gauss = Gauss::new(4);
+        let signal: Vec<f64> = (0..8000).map(|_| gauss.normal()).collect();
+        assert_eq!(find(&[&signal], 5e-4), None);
+    }
+}

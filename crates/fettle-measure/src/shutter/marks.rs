@@ -1,0 +1,280 @@
+//! Which mark of the dial each shot was, decided for the whole session at once.
+//!
+//! Slower marks give longer times, so with the shots sorted by time the marks follow in the dial's
+//! order, each taking a run of shots. A hidden Markov chain over such runs weighs how far each mark
+//! is off, how much that changes from one mark to the next, the scatter within a mark and marks
+//! passed over; its forward and backward sums give the probability of each mark for each shot.
+
+use crate::{Marked, Series};
+
+/// A mark is off by about so many stops ...
+const OFF_STOPS: f64 = 0.6;
+/// ... never by more than this ...
+const FARTHEST_STOPS: f64 = 1.8;
+/// ... and this differs from mark to mark by about so many stops.
+const CHANGE_STOPS: f64 = 0.22;
+/// Shots at one mark scatter by about so many stops.
+const SCATTER_STOPS: f64 = 0.1;
+/// Shots this near each other were surely one mark.
+const SAME_STOPS: f64 = 0.03;
+/// What passing over a mark within the dial costs, in natural units of log probability ...
+const PASSED_OVER: f64 = 1.8;
+/// ... and at its ends.
+const NOT_REACHED: f64 = 0.7;
+/// Below this probability the mark is called uncertain.
+const SURE: f64 = 0.95;
+
+/// The mark of one shot.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Assigned {
+    pub(crate) mark: Marked,
+    /// The next likely mark, when this one is not sure.
+    pub(crate) alternative: Option<Marked>,
+}
+
+/// A run of shots given to one mark.
+struct Run {
+    mark: usize,
+    from: usize,
+    to: usize,
+    error: f64,
+    own: f64,
+}
+
+/// Assigns each time (seconds, positive) to a mark of the dial.
+pub(crate) fn assign(times: &[f64], dial: &[Marked], series: Series) -> Vec<Option<Assigned>> {
+    let mut dial = dial.to_vec();
+    dial.sort_by(|a, b| b.cmp(a));
+    dial.dedup();
+    let nominal: Vec<f64> = dial
+        .iter()
+        .map(|mark| mark.nominal(series).to_s().log2())
+        .collect();
+    let (units, unit_of) = units(times);
+    let runs = runs(&units, &nominal);
+    let chances = chances(&runs, &units, nominal.len());
+    unit_of
+        .iter()
+        .map(|unit| best(&chances[*unit], &dial))
+        .collect()
+}
+
+/// The nearest mark, for a dial that is not known.
+pub(crate) fn nearest(time: f64, dial: &[Marked], series: Series) -> Option<Assigned> {
+    let mut by_distance: Vec<(f64, Marked)> = dial
+        .iter()
+        .map(|mark| ((time / mark.nominal(series).to_s()).log2().abs(), *mark))
+        .collect();
+    by_distance.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (distance, mark) = *by_distance.first()?;
+    let second = by_distance.get(1);
+    let alternative = second
+        .filter(|next| next.0 - distance < 0.2)
+        .map(|next| next.1);
+    (distance < FARTHEST_STOPS).then_some(Assigned { mark, alternative })
+}
+
+/// Groups times that are surely alike; returns each group's mean `log2` with its count, longest
+/// first, and the group of each time.
+fn units(times: &[f64]) -> (Vec<(f64, f64)>, Vec<usize>) {
+    let mut order: Vec<usize> = (0..times.len()).collect();
+    order.sort_by(|a, b| times[*b].total_cmp(&times[*a]));
+    let mut units: Vec<(f64, f64)> = Vec::new();
+    let mut unit_of = vec![0; times.len()];
+    for index in order {
+        let log = times[index].log2();
+        match units.last_mut() {
+            Some((mean, count)) if *mean - log < SAME_STOPS => {
+                *mean += (log - *mean) / (*count + 1.0);
+                *count += 1.0;
+            }
+            _ => units.push((log, 1.0)),
+        }
+        unit_of[index] = units.len() - 1;
+    }
+    (units, unit_of)
+}
+
+fn runs(units: &[(f64, f64)], nominal: &[f64]) -> Vec<Run> {
+    let mut runs = Vec::new();
+    for from in 0..units.len() {
+        let (mut sum, mut square, mut count) = (0.0, 0.0, 0.0);
+        for (to, (log, shots)) in units.iter().enumerate().skip(from) {
+            if units[from].0 - log > 1.0 {
+                break;
+            }
+            let relative = log - units[from].0;
+            sum += shots * relative;
+            square += shots * relative * relative;
+            count += shots;
+            let mean = sum / count;
+            let scatter = (square - count * mean * mean).max(0.0);
+            for (mark, nominal) in nominal.iter().enumerate() {
+                let error = units[from].0 + mean - nominal;
+                if error.abs() <= FARTHEST_STOPS {
+                    let own =
+                        0.5 * (error / OFF_STOPS).powi(2) + 0.5 * scatter / SCATTER_STOPS.powi(2);
+                    runs.push(Run {
+                        mark,
+                        from,
+                        to: to + 1,
+                        error,
+                        own,
+                    });
+                }
+            }
+        }
+    }
+    runs
+}
+
+/// What it costs that `next` follows `run`.
+fn step(run: &Run, next: &Run) -> Option<f64> {
+    if next.from != run.to || next.mark <= run.mark {
+        return None;
+    }
+    let marks = (next.mark - run.mark) as f64;
+    let change = (next.error - run.error) / CHANGE_STOPS;
+    Some(0.5 * change * change / marks + PASSED_OVER * (marks - 1.0))
+}
+
+/// The probability of each mark for each unit.
+fn chances(runs: &[Run], units: &[(f64, f64)], marks: usize) -> Vec<Vec<f64>> {
+    let mut by_start: Vec<Vec<usize>> = vec![Vec::new(); units.len() + 1];
+    for (index, run) in runs.iter().enumerate() {
+        by_start[run.from].push(index);
+    }
+    // `runs` is in the order of `from`, so a forward pass may push to what starts later.
+    let mut forward = vec![f64::NEG_INFINITY; runs.len()];
+    let mut backward = vec![f64::NEG_INFINITY; runs.len()];
+    for (index, run) in runs.iter().enumerate() {
+        if run.from == 0 {
+            forward[index] = -NOT_REACHED * run.mark as f64;
+        }
+        forward[index] -= run.own;
+        for next in &by_start[run.to] {
+            if let Some(cost) = step(run, &runs[*next]) {
+                forward[*next] = log_add(forward[*next], forward[index] - cost);
+            }
+        }
+    }
+    for (index, run) in runs.iter().enumerate().rev() {
+        if run.to == units.len() {
+            backward[index] = -NOT_REACHED * (marks - 1 - run.mark) as f64;
+        }
+        for next in &by_start[run.to] {
+            if let Some(cost) = step(run, &runs[*next]) {
+                let through = backward[*next] - runs[*next].own - cost;
+                backward[index] = log_add(backward[index], through);
+            }
+        }
+    }
+    let mut chances = vec![vec![f64::NEG_INFINITY; marks]; units.len()];
+    for (index, run) in runs.iter().enumerate() {
+        let through = forward[index] + backward[index];
+        for unit in &mut chances[run.from..run.to] {
+            unit[run.mark] = log_add(unit[run.mark], through);
+        }
+    }
+    for unit in &mut chances {
+        let all = unit
+            .iter()
+            .fold(f64::NEG_INFINITY, |sum, value| log_add(sum, *value));
+        for value in unit {
+            *value = if all.is_finite() {
+                (*value - all).exp()
+            } else {
+                0.0
+            };
+        }
+    }
+    chances
+}
+
+fn log_add(a: f64, b: f64) -> f64 {
+    let (low, high) = if a < b { (a, b) } else { (b, a) };
+    if low == f64::NEG_INFINITY {
+        high
+    } else {
+        high + (low - high).exp().ln_1p()
+    }
+}
+
+fn best(chances: &[f64], dial: &[Marked]) -> Option<Assigned> {
+    let mut order: Vec<usize> = (0..chances.len()).collect();
+    order.sort_by(|a, b| chances[*b].total_cmp(&chances[*a]));
+    let first = *order.first()?;
+    if chances[first] <= 0.0 {
+        return None;
+    }
+    let alternative = order
+        .get(1)
+        .filter(|_| chances[first] < SURE)
+        .map(|next| dial[*next]);
+    Some(Assigned {
+        mark: dial[first],
+        alternative,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn dial() -> Vec<Marked> {
+        [
+            "1", "1/2", "1/4", "1/8", "1/15", "1/30", "1/60", "1/125", "1/250", "1/500",
+        ]
+        .iter()
+        .map(|text| text.parse().unwrap())
+        .collect()
+    }
+
+    fn time(mark: Marked, error: f64) -> f64 {
+        mark.nominal(Series::Marked).to_s() * error.exp2()
+    }
+
+    #[test]
+    fn a_whole_stop_of_common_error_does_not_shift_the_marks() {
+        for error in [-1.0, -0.5, 0.0, 0.5, 1.0] {
+            let times: Vec<f64> = dial().iter().map(|mark| time(*mark, error)).collect();
+            for (got, want) in assign(&times, &dial(), Series::Marked).iter().zip(dial()) {
+                assert_eq!(got.unwrap().mark, want, "{error}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_mark_between_two_is_said_to_be_uncertain() {
+        let time = (0.5_f64 * 0.25).sqrt();
+        let got = assign(&[time], &dial(), Series::Marked)[0].unwrap();
+        assert!(got.alternative.is_some());
+    }
+
+    proptest! {
+        #[test]
+        fn repeated_and_missing_marks_in_any_order_are_assigned(
+            common in -0.7..0.7_f64,
+            counts in prop::collection::vec(0_usize..4, 10),
+            wobble in prop::collection::vec(-0.08..0.08_f64, 10),
+            seed in 0_usize..1000,
+        ) {
+            let mut shots: Vec<(Marked, f64)> = Vec::new();
+            for ((mark, count), own) in dial().into_iter().zip(&counts).zip(&wobble) {
+                for repeat in 0..*count {
+                    let error = common * 0.5 + own + 0.01 * repeat as f64;
+                    shots.push((mark, time(mark, error)));
+                }
+            }
+            prop_assume!(!shots.is_empty());
+            let turn = seed % shots.len();
+            shots.rotate_left(turn);
+            let times: Vec<f64> = shots.iter().map(|shot| shot.1).collect();
+            for (got, (want, _)) in assign(&times, &dial(), Series::Marked).iter().zip(&shots) {
+                let got = got.unwrap();
+                prop_assert!(got.mark == *want || got.alternative.is_some());
+            }
+        }
+    }
+}
