@@ -19,7 +19,7 @@ const GROUPS: [&str; 8] = [
     "everything",
 ];
 
-/// A repeatable stream of numbers on 0 to 1 (SplitMix64).
+/// A repeatable stream of numbers on 0 to 1, by a counter and a mixer.
 struct Draw(u64);
 
 impl Draw {

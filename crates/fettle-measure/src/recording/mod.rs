@@ -1,6 +1,8 @@
 //! Recordings: samples of one to eight channels with their rate, read from bytes.
 
 mod error;
+mod table;
+mod wave;
 
 use std::io::{Read, Seek};
 
@@ -24,6 +26,10 @@ pub struct Recording {
     header_repaired: bool,
     uneven_time: bool,
 }
+
+/// Samples that are held of one recording, all channels together: some 20 minutes of two channels
+/// at 96 kHz.
+pub(crate) const MOST_SAMPLES: usize = 250_000_000;
 
 impl Recording {
     /// From samples, all channels equally long; the step between two neighbouring values is taken
@@ -71,6 +77,13 @@ impl Recording {
             header_repaired: false,
             uneven_time: false,
         })
+    }
+
+    /// The same recording, known to have come from integers of so many bits.
+    pub(crate) fn with_bits(mut self, bits: u8) -> Self {
+        self.step = Some((1.0 - f64::from(bits)).exp2());
+        self.full_scale = Some(1.0);
+        self
     }
 
     /// What it is called in reports: usually the file's name.
@@ -121,18 +134,145 @@ impl Recording {
     }
 }
 
-/// Reads a recording, whatever its name says it is: WAV, or a table `time_s,volts...`.
+/// Reads a recording, whatever its name says it is: WAV (integers of 8 to 32 bits, floats of 32 or
+/// 64), or a table `time_s,volts...`.
 ///
-/// `name` is used in messages and reports only.
+/// `name` is used in messages and reports only. Nothing is held but the samples, as `f32`.
 ///
 /// # Errors
 /// When the bytes are no recording; the message names the file, the place, the reason and what to
 /// do.
-pub fn read(name: &str, _source: impl Read + Seek) -> Result<Recording, RecordingError> {
-    Err(RecordingError::new(
-        name,
-        "header",
-        "it is no recording",
-        "record again as WAV",
-    ))
+pub fn read(name: &str, mut source: impl Read + Seek) -> Result<Recording, RecordingError> {
+    let failed = |error: std::io::Error| {
+        let reason = format!("it cannot be read ({error})");
+        RecordingError::new(
+            name,
+            "start",
+            reason,
+            "check the disk and the file's permissions",
+        )
+    };
+    let mut head = [0; HEAD];
+    let mut filled = 0;
+    while filled < HEAD {
+        match source.read(&mut head[filled..]) {
+            Ok(0) => break,
+            Ok(count) => filled += count,
+            Err(error) if error.kind() == std::io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(failed(error)),
+        }
+    }
+    source.rewind().map_err(failed)?;
+    let head = &head[..filled];
+    match sniff(head) {
+        Content::Empty => Err(RecordingError::new(
+            name,
+            "start",
+            "the file is empty",
+            "record again, and copy the file once the recorder has closed it",
+        )),
+        Content::Wave => wave::read(name, source),
+        Content::Text => table::read(name, source),
+        Content::Other(what) => Err(RecordingError::new(
+            name,
+            "start",
+            format!("it is {what}, which is not read"),
+            "save the recording as WAV, or as a table of time in seconds and volts",
+        )),
+    }
+}
+
+/// Bytes looked at to tell what a file is.
+const HEAD: usize = 512;
+
+enum Content {
+    Empty,
+    Wave,
+    Text,
+    Other(&'static str),
+}
+
+/// Tells by the first bytes what a file is.
+fn sniff(head: &[u8]) -> Content {
+    let is_text = |byte: &u8| *byte >= 0x20 || matches!(byte, b'\t' | b'\r' | b'\n' | 0x0c);
+    match head {
+        [] => Content::Empty,
+        [b'R', b'I', b'F', b'F', ..] | [b'R', b'F', b'6', b'4', ..] => Content::Wave,
+        [b'f', b'L', b'a', b'C', ..] => Content::Other("a FLAC file"),
+        [b'O', b'g', b'g', b'S', ..] => Content::Other("an Ogg file"),
+        [b'F', b'O', b'R', b'M', ..] => Content::Other("an AIFF file"),
+        [b'I', b'D', b'3', ..] | [0xff, 0xe2..=0xfb, ..] => Content::Other("an MP3 file"),
+        [0xff, 0xfe, ..] | [0xfe, 0xff, ..] => Content::Other("text in UTF-16"),
+        _ if head.iter().all(is_text) => Content::Text,
+        _ => Content::Other("neither sound nor a table"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io::Cursor;
+
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn an_empty_file_says_so() {
+        let error = read("a.wav", Cursor::new(b"")).unwrap_err();
+        assert!(
+            error
+                .to_string()
+                .starts_with("a.wav: start: the file is empty; "),
+            "{error}"
+        );
+    }
+
+    #[test]
+    fn a_text_called_wav_is_judged_by_what_it_holds() {
+        let error = read("a.wav", Cursor::new("dear reader,\nthis is a letter\n")).unwrap_err();
+        assert!(error.to_string().contains("no row of numbers"), "{error}");
+    }
+
+    #[test]
+    fn other_sound_files_are_named() {
+        let error = read("a.wav", Cursor::new(b"fLaC\0\0\0\x22")).unwrap_err();
+        assert!(error.to_string().contains("FLAC"), "{error}");
+    }
+
+    #[test]
+    fn channels_must_be_alike() {
+        let rate = Hertz::hz(48_000.0);
+        assert!(Recording::from_channels("a", rate, vec![]).is_err());
+        assert!(Recording::from_channels("a", rate, vec![vec![0.0; 3], vec![0.0; 4]]).is_err());
+        assert!(Recording::from_channels("a", rate, vec![vec![]; 9]).is_err());
+        assert!(Recording::from_channels("a", Hertz::hz(f64::NAN), vec![vec![]]).is_err());
+    }
+
+    proptest! {
+        #[test]
+        fn any_bytes_are_read_or_refused(bytes in prop::collection::vec(any::<u8>(), 0..600)) {
+            let _ = read("any", Cursor::new(bytes));
+        }
+
+        #[test]
+        fn any_bytes_after_a_wave_header_are_read_or_refused(
+            bytes in prop::collection::vec(any::<u8>(), 0..200),
+            tag in prop::sample::select(vec![1_u8, 3, 0xfe, 0x55]),
+            bits in prop::sample::select(vec![0_u8, 8, 16, 24, 32, 64, 255]),
+            channels in 0_u8..20,
+            length in any::<u32>(),
+        ) {
+            let mut file = b"RIFF\0\0\0\0WAVEfmt \x10\0\0\0".to_vec();
+            file.extend([tag, 0, channels, 0, 0x80, 0xbb, 0, 0, 0, 0, 0, 0, 0, 0, bits, 0]);
+            file.extend(b"data");
+            file.extend(length.to_le_bytes());
+            file.extend(bytes);
+            let _ = read("any", Cursor::new(file));
+        }
+
+        #[test]
+        fn any_table_is_read_or_refused(text in "[0-9,;.eE+\\- \n\r\t\"a]{0,400}") {
+            let _ = read("any", Cursor::new(text));
+        }
+    }
 }

@@ -65,6 +65,8 @@ pub struct Take {
     pub samples: Vec<f32>,
     /// Samples a second.
     pub sample_rate: Hertz,
+    /// Bits of each sample; `None` when not rounded.
+    pub bits: Option<u8>,
     /// The truth of each firing, in the order fired.
     pub truth: Vec<Truth>,
 }
@@ -105,6 +107,7 @@ impl Scene {
         Take {
             samples: self.samples(&exposures),
             sample_rate: self.chain.sample_rate,
+            bits: self.chain.bits,
             truth: exposures.iter().map(|(at, it)| truth(*at, *it)).collect(),
         }
     }
@@ -167,7 +170,11 @@ impl Take {
     /// # Errors
     /// When the rate lies beyond what a recording may have.
     pub fn into_recording(self, name: &str) -> Result<Recording, RecordingError> {
-        Recording::from_channels(name, self.sample_rate, vec![self.samples])
+        let recording = Recording::from_channels(name, self.sample_rate, vec![self.samples])?;
+        Ok(match self.bits {
+            Some(bits) => recording.with_bits(bits),
+            None => recording,
+        })
     }
 }
 
