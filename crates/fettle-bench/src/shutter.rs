@@ -4,22 +4,13 @@ use fettle_measure::{
     Marked, Series, Stops, Verdict as Decided,
     shutter::{Finding, FindingKind, Kind, Limits, Options, Report, Speed},
 };
-use fettle_notes::{DialSeries, Limit, ServiceNotes, ShutterKind, ShutterLimit};
+use fettle_notes::{DialSeries, ServiceNotes, ShutterKind};
 
 use crate::{
     change::{ReadingRow, ReadingTaken},
     ids::{RecordingId, VisitId},
     words::{Instrument, Phase, Verdict},
 };
-
-/// The limit for exposure times in service notes, with its id; `None` when they give none.
-#[must_use]
-pub fn shutter_limit(notes: &ServiceNotes) -> Option<(&str, &ShutterLimit)> {
-    notes.limits.iter().find_map(|(id, limit)| match limit {
-        Limit::Shutter(shutter) => Some((id.as_str(), shutter)),
-        _ => None,
-    })
-}
 
 /// How a recording of this model is to be read: kind of shutter, dial, meaning of the marks, limits and f-numbers as the
 /// service notes give them; what they do not give stays as [`Options::default`] has it.
@@ -32,7 +23,7 @@ pub fn shutter_options(notes: &ServiceNotes) -> Options {
         },
         ..Options::default()
     };
-    let Some((_, limit)) = shutter_limit(notes) else {
+    let Some((_, limit)) = notes.shutter_limit() else {
         return options;
     };
     options.series = match limit.series {

@@ -1,0 +1,23 @@
+//! The commands, one module each: its arguments, and what it does with them.
+
+pub(crate) mod new;
+pub(crate) mod notes;
+pub(crate) mod shutter;
+
+use std::io::Write;
+
+use crate::cli::Command;
+use crate::error::CliError;
+
+/// Does what was asked: the result on `out`, everything else on `remarks`.
+pub(crate) fn run(
+    command: &Command,
+    out: &mut dyn Write,
+    remarks: &mut dyn Write,
+) -> Result<(), CliError> {
+    match command {
+        Command::New(args) => new::run(args, out),
+        Command::Notes(args) => notes::run(args, out, remarks),
+        Command::Shutter(args) => shutter::run(args, out, remarks),
+    }
+}

@@ -1,0 +1,66 @@
+//! `fettle shutter`: exposure times from recordings.
+
+mod options;
+mod text;
+
+use std::fs::File;
+use std::io::{BufReader, Write};
+use std::path::{Path, PathBuf};
+
+use fettle_measure::shutter::analyse;
+use fettle_measure::{Recording, recording};
+
+use self::options::Session;
+use crate::error::CliError;
+use crate::json;
+
+/// Measure exposure times from recordings of a shutter.
+///
+/// A light sensor stands behind the shutter, a lamp before it; the sensor's voltage is recorded
+/// through a sound card's line input (WAV) or a logger (CSV: time_s, then volts). Several files are
+/// one session: they share the dial, the fully open level and the recorder's properties.
+///
+/// What the sound card does to the signal is found and undone: blocked steady light, offset,
+/// polarity, hum. Every time comes with its expanded uncertainty (k = 2), and the verdict is `in` or
+/// `out` only when the whole interval lies on one side of the limit.
+///
+///   fettle shutter session.wav --speeds 1,1/2,1/5,1/10,1/25,1/50,1/100,1/250,1/500
+///   fettle shutter session.wav --notes corran-66.toml
+///   fettle shutter slow.wav fast.wav --speeds 1,1/2,1/4,1/8,1/15,1/30,1/60,1/125 --json
+#[derive(Debug, clap::Args)]
+#[command(verbatim_doc_comment)]
+pub(crate) struct Args {
+    /// The recordings, WAV or CSV.
+    #[arg(required = true, value_name = "REC")]
+    recordings: Vec<PathBuf>,
+    #[command(flatten)]
+    session: Session,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Reads the recordings, measures them together and prints the report.
+pub(crate) fn run(
+    args: &Args,
+    out: &mut dyn Write,
+    remarks: &mut dyn Write,
+) -> Result<(), CliError> {
+    let options = args.session.to_options(remarks)?;
+    let session = args
+        .recordings
+        .iter()
+        .map(|path| read(path))
+        .collect::<Result<Vec<_>, _>>()?;
+    let report = analyse(&session, &options).map_err(|error| options::told(&error))?;
+    if args.json {
+        json::write(out, &report)
+    } else {
+        text::print(out, &report)
+    }
+}
+
+fn read(path: &Path) -> Result<Recording, CliError> {
+    let file = File::open(path).map_err(|error| CliError::file("read", path, &error))?;
+    recording::read(&path.display().to_string(), BufReader::new(file)).map_err(CliError::work)
+}

@@ -1,0 +1,185 @@
+//! The report as text.
+
+use std::io::{self, Write};
+
+use fettle_bench::finding_in_words;
+use fettle_draw::{WrittenTime, written_stops};
+use fettle_measure::shutter::{Report, Shot, Speed};
+use fettle_measure::{Seconds, Stops, Verdict};
+
+use crate::error::CliError;
+use crate::table::{Align, Table};
+
+/// Prints what was recorded, what was noticed, the shots, the speeds and the smaller stops.
+pub(super) fn print(out: &mut dyn Write, report: &Report) -> Result<(), CliError> {
+    recorded(out, report)?;
+    noticed(out, report)?;
+    section(
+        out,
+        "shots (time ± expanded uncertainty, k = 2)",
+        &shots(&report.shots),
+    )?;
+    section(
+        out,
+        "speeds (+ is longer, more exposure)",
+        &speeds(&report.speeds),
+    )?;
+    section(out, "smaller stops", &apertures(report))?;
+    section(out, "flash contact", &flash(report))?;
+    Ok(())
+}
+
+fn recorded(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+    for file in &report.recordings {
+        let channels = file.extent.channels;
+        writeln!(
+            out,
+            "{}: {:.1} s, {} Hz, {channels} channel{}",
+            file.name,
+            file.extent.seconds.to_s(),
+            file.extent.sample_rate_hz.to_hz(),
+            if channels == 1 { "" } else { "s" },
+        )?;
+    }
+    Ok(())
+}
+
+fn noticed(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+    if report.findings.is_empty() {
+        return Ok(());
+    }
+    writeln!(out, "\nnoticed")?;
+    for finding in &report.findings {
+        writeln!(out, "  {}", finding_in_words(finding))?;
+    }
+    Ok(())
+}
+
+fn section(out: &mut dyn Write, title: &str, table: &Table) -> io::Result<()> {
+    if table.is_empty() {
+        return Ok(());
+    }
+    writeln!(out, "\n{title}")?;
+    table.print(out)
+}
+
+fn shots(shots: &[Shot]) -> Table {
+    let mut table = Table::new([
+        ("shot", Align::Right),
+        ("at", Align::Decimal),
+        ("mark", Align::Left),
+        ("effective", Align::Decimal),
+        ("total", Align::Decimal),
+        ("efficiency", Align::Right),
+        ("error, stops", Align::Decimal),
+        ("flags", Align::Left),
+    ]);
+    for shot in shots {
+        let mark = shot
+            .marked
+            .map_or_else(|| "-".to_owned(), |mark| mark.to_string());
+        let guess = if shot.guessed { "?" } else { "" };
+        let flags: Vec<String> = shot.flags.iter().map(ToString::to_string).collect();
+        table.row([
+            shot.n.to_string(),
+            format!("{:.3} s", shot.start_s.to_s()),
+            format!("{mark}{guess}"),
+            time(shot.effective_s, shot.uncertainty_s),
+            time(shot.total_s, shot.total_uncertainty_s),
+            shot.efficiency
+                .map_or_else(dash, |part| format!("{:.0} %", 100.0 * part)),
+            shot.error_stops.map_or_else(dash, stops),
+            flags.join(", "),
+        ]);
+    }
+    table
+}
+
+fn speeds(speeds: &[Speed]) -> Table {
+    let mut table = Table::new([
+        ("mark", Align::Left),
+        ("nominal", Align::Decimal),
+        ("shots", Align::Right),
+        ("mean", Align::Decimal),
+        ("spread", Align::Decimal),
+        ("error, stops", Align::Decimal),
+        ("limit", Align::Left),
+        ("verdict", Align::Left),
+    ]);
+    for speed in speeds {
+        let guess = if speed.guessed { "?" } else { "" };
+        let verdict = match speed.verdict {
+            Some(Verdict::In) => "in",
+            Some(Verdict::Out) => "out",
+            Some(Verdict::Undecided) => "undecided",
+            None => "-",
+        };
+        table.row([
+            format!("{}{guess}", speed.marked),
+            time(Some(speed.nominal_s), None),
+            speed.shots.to_string(),
+            time(Some(speed.mean_s), None),
+            time(speed.spread_s, None),
+            format!(
+                "{} ± {:.2}",
+                stops(speed.error_stops),
+                speed.uncertainty_stops.to_stops()
+            ),
+            speed
+                .limit_stops
+                .map_or_else(dash, |limit| format!("±{:.2}", limit.to_stops())),
+            verdict.to_owned(),
+        ]);
+    }
+    table
+}
+
+fn apertures(report: &Report) -> Table {
+    let mut table = Table::new([
+        ("mark", Align::Left),
+        ("f", Align::Decimal),
+        ("effective", Align::Decimal),
+        ("error, stops", Align::Decimal),
+        ("over full opening, stops", Align::Decimal),
+    ]);
+    for stop in &report.apertures {
+        table.row([
+            stop.marked.to_string(),
+            stop.f.to_string(),
+            time(Some(stop.effective_s), None),
+            stops(stop.error_stops),
+            stops(stop.over_full_open_stops),
+        ]);
+    }
+    table
+}
+
+fn flash(report: &Report) -> Table {
+    let mut table = Table::new([
+        ("release", Align::Right),
+        ("contact to full opening", Align::Decimal),
+        ("open after contact", Align::Decimal),
+    ]);
+    for flash in &report.flash {
+        table.row([
+            flash.n.to_string(),
+            time(Some(flash.delay_s), None),
+            time(Some(flash.open_after_s), None),
+        ]);
+    }
+    table
+}
+
+fn time(value: Option<Seconds>, uncertainty: Option<Seconds>) -> String {
+    value
+        .and_then(|value| WrittenTime::new(value.to_s(), uncertainty.map(Seconds::to_s)))
+        .map_or_else(dash, |written| written.to_string())
+}
+
+fn stops(value: Stops) -> String {
+    written_stops(value.to_stops())
+}
+
+fn dash() -> String {
+    "-".to_owned()
+}

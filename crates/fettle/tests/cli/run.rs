@@ -1,0 +1,74 @@
+//! Running the program.
+
+use std::ffi::OsStr;
+use std::path::Path;
+use std::process::{Command, Stdio};
+
+use serde_json::Value;
+
+/// What one run gave.
+#[derive(Debug)]
+pub(crate) struct Ran {
+    pub(crate) status: i32,
+    pub(crate) out: String,
+    pub(crate) remarks: String,
+}
+
+/// Runs `fettle` in `dir` with these arguments.
+pub(crate) fn fettle_in<S: AsRef<OsStr>>(dir: &Path, arguments: &[S]) -> Ran {
+    let output = Command::new(env!("CARGO_BIN_EXE_fettle"))
+        .args(arguments)
+        .current_dir(dir)
+        .stdin(Stdio::null())
+        .output()
+        .expect("the program starts");
+    Ran {
+        status: output.status.code().expect("it ends by itself"),
+        out: String::from_utf8(output.stdout).expect("UTF-8"),
+        remarks: String::from_utf8(output.stderr).expect("UTF-8"),
+    }
+}
+
+impl Ran {
+    /// The result of a run that did its work.
+    #[track_caller]
+    pub(crate) fn done(self) -> String {
+        assert_eq!(self.status, 0, "{}", self.remarks);
+        self.out
+    }
+
+    /// The one JSON object of a run that did its work.
+    #[track_caller]
+    pub(crate) fn json(self) -> Value {
+        let out = self.done();
+        let value: Value = serde_json::from_str(&out).expect("one JSON object and nothing else");
+        assert!(value.is_object(), "{out}");
+        value
+    }
+
+    /// The message of a run that could not do its work: nothing on standard output.
+    #[track_caller]
+    pub(crate) fn failed(self) -> String {
+        assert_eq!(
+            (self.status, self.out.as_str()),
+            (1, ""),
+            "{}",
+            self.remarks
+        );
+        assert!(self.remarks.starts_with("fettle: "), "{}", self.remarks);
+        assert!(!self.remarks.contains("panicked"), "{}", self.remarks);
+        self.remarks
+    }
+
+    /// The message of a run with wrong arguments.
+    #[track_caller]
+    pub(crate) fn refused(self) -> String {
+        assert_eq!(
+            (self.status, self.out.as_str()),
+            (2, ""),
+            "{}",
+            self.remarks
+        );
+        self.remarks
+    }
+}

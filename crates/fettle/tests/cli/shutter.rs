@@ -1,0 +1,137 @@
+//! `fettle shutter`.
+
+use std::fs;
+use std::path::Path;
+
+use crate::run::fettle_in;
+
+const DIAL: &str = "1,1/2,1/5,1/10,1/25,1/50,1/100,1/250,1/500";
+
+/// Seconds of a square shutter at 8 kHz: dark, then light for each time, dark between.
+fn table(dir: &Path, name: &str, times: &[f64]) {
+    let mut text = String::from("time_s,volts\n");
+    let rate = 8000.0;
+    let mut volts = vec![0.0; 4000];
+    for time in times {
+        volts.extend(vec![1.0; (time * rate) as usize]);
+        volts.extend(vec![0.0; 4000]);
+    }
+    for (n, level) in volts.iter().enumerate() {
+        text.push_str(&format!("{:.6},{level}\n", n as f64 / rate));
+    }
+    fs::write(dir.join(name), text).unwrap();
+}
+
+#[test]
+fn a_table_is_measured_and_the_json_reads_back() {
+    let dir = tempfile::tempdir().unwrap();
+    table(dir.path(), "slow.csv", &[0.5, 0.5, 0.1]);
+    let arguments = ["shutter", "slow.csv", "--speeds", DIAL, "--json"];
+    let json = fettle_in(dir.path(), &arguments).json();
+    assert_eq!(json["shots"].as_array().unwrap().len(), 3);
+    let speeds = json["speeds"].as_array().unwrap();
+    assert_eq!(speeds[0]["marked"], "1/2");
+    assert_eq!(speeds[0]["shots"], 2);
+    let mean = speeds[0]["mean_s"].as_f64().unwrap();
+    assert!((mean - 0.5).abs() < 0.002, "{mean}");
+    assert_eq!(speeds[0]["verdict"], "in");
+}
+
+#[test]
+fn text_and_json_are_the_same_every_time() {
+    let dir = tempfile::tempdir().unwrap();
+    table(dir.path(), "slow.csv", &[0.5, 0.1]);
+    for arguments in [
+        &["shutter", "slow.csv"][..],
+        &["shutter", "slow.csv", "--json"],
+    ] {
+        let first = fettle_in(dir.path(), arguments).done();
+        assert_eq!(first, fettle_in(dir.path(), arguments).done());
+    }
+}
+
+#[test]
+fn the_text_names_every_speed_with_its_verdict() {
+    let dir = tempfile::tempdir().unwrap();
+    table(dir.path(), "slow.csv", &[0.5, 0.14]);
+    let out = fettle_in(dir.path(), &["shutter", "slow.csv", "--speeds", DIAL]).done();
+    let line = |mark: &str| {
+        out.lines()
+            .rev()
+            .find(|line| line.trim_start().starts_with(mark))
+            .unwrap_or_default()
+    };
+    assert!(line("1/2 ").ends_with("in"), "{out}");
+    assert!(line("1/10 ").ends_with("out"), "{out}");
+}
+
+#[test]
+fn the_dial_comes_from_service_notes() {
+    let dir = tempfile::tempdir().unwrap();
+    table(dir.path(), "slow.csv", &[0.5]);
+    let notes = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fettle-demo/notes/corran-66.toml");
+    let notes = notes.to_str().unwrap();
+    let json = fettle_in(
+        dir.path(),
+        &["shutter", "slow.csv", "--notes", notes, "--json"],
+    )
+    .json();
+    assert_eq!(json["shots"][0]["marked"], "1/2");
+    assert_eq!(json["shots"][0]["guessed"], false);
+}
+
+#[test]
+fn broken_service_notes_end_the_work() {
+    let dir = tempfile::tempdir().unwrap();
+    table(dir.path(), "slow.csv", &[0.5]);
+    fs::write(
+        dir.path().join("x.toml"),
+        "format = \"fettle-notes-1\"\nmodle = 3\n",
+    )
+    .unwrap();
+    let message = fettle_in(dir.path(), &["shutter", "slow.csv", "--notes", "x.toml"]).failed();
+    assert!(message.contains("x.toml:2:1"), "{message}");
+}
+
+#[test]
+fn a_missing_recording_is_told() {
+    let dir = tempfile::tempdir().unwrap();
+    let message = fettle_in(dir.path(), &["shutter", "gone.wav"]).failed();
+    assert!(
+        message.contains("cannot read gone.wav: there is no such file"),
+        "{message}"
+    );
+}
+
+#[test]
+fn a_text_called_wav_is_no_recording() {
+    let dir = tempfile::tempdir().unwrap();
+    fs::write(dir.path().join("letter.wav"), "dear mechanic, it clicks\n").unwrap();
+    let message = fettle_in(dir.path(), &["shutter", "letter.wav"]).failed();
+    assert!(message.contains("letter.wav"), "{message}");
+}
+
+#[test]
+fn an_empty_file_and_a_folder_are_no_recordings() {
+    let dir = tempfile::tempdir().unwrap();
+    fs::write(dir.path().join("empty.wav"), "").unwrap();
+    fs::create_dir(dir.path().join("folder.wav")).unwrap();
+    for name in ["empty.wav", "folder.wav"] {
+        let message = fettle_in(dir.path(), &["shutter", name]).failed();
+        assert!(message.contains(name), "{message}");
+    }
+}
+
+#[test]
+fn a_mark_that_is_none_is_a_wrong_argument() {
+    let dir = tempfile::tempdir().unwrap();
+    for arguments in [
+        ["shutter", "a.wav", "--speeds", "1,B"],
+        ["shutter", "a.wav", "--limit-stops", "-1"],
+        ["shutter", "a.wav", "--channels", "0"],
+        ["shutter", "a.wav", "--stops-f", "8"],
+        ["shutter", "a.wav", "--clock-ppm", "nan"],
+    ] {
+        fettle_in(dir.path(), &arguments).refused();
+    }
+}
