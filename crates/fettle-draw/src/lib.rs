@@ -20,7 +20,10 @@
 //! assert!(speed_chart(&chart, Sheet::Inherit).starts_with("<svg"));
 //! ```
 
+mod fastener;
+mod fastener_form;
 mod mark;
+mod measured;
 mod scale;
 mod sheet;
 mod speed_chart;
@@ -29,9 +32,11 @@ mod trace;
 mod trace_chart;
 mod written;
 
-pub use mark::{Mark, Verdict, verdict_mark};
+pub use fastener::{Fastener, FastenerKind, fastener, thread_diameter_mm};
+pub use fastener_form::{NutForm, ScrewHead};
+pub use mark::{Mark, verdict_mark, verdict_word};
 pub use sheet::Sheet;
 pub use speed_chart::{SpeedChart, SpeedColumn, SpeedReading, speed_chart};
 pub use trace::{Trace, TracePoint};
 pub use trace_chart::{trace_chart, trace_pair};
-pub use written::{WrittenTime, decimals_for, signed_off, written_stops};
+pub use written::{WrittenTime, decimals_for, shortest_decimals, signed_off, written_stops};

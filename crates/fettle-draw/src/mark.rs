@@ -1,5 +1,7 @@
 //! Marks with a shape: for readings on a chart, and for a verdict beside its word.
 
+use fettle_measure::Verdict;
+
 use crate::sheet::{Sheet, Tone};
 use crate::svg::{Area, Drawing, Pen, Point, at};
 
@@ -41,42 +43,29 @@ impl Mark {
     }
 }
 
-/// What a reading's verdict says (ISO 14253-1).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Verdict {
-    /// The whole interval of uncertainty lies inside the limits.
-    In,
-    /// The whole interval lies outside.
-    Out,
-    /// The interval straddles a limit.
-    Undecided,
-}
-
-impl Verdict {
-    /// The word written beside the mark.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::In => "in",
-            Self::Out => "out",
-            Self::Undecided => "undecided",
-        }
+/// The word written beside a verdict's mark.
+#[must_use]
+pub const fn verdict_word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::In => "in",
+        Verdict::Out => "out",
+        Verdict::Undecided => "undecided",
     }
 }
 
 /// A verdict's mark: a reading drawn against its two limits, between them, beyond them, or on one of them.
 ///
-/// It is 22 by 12 CSS pixels and goes beside the word, never instead of it.
+/// It is 24 by 12 CSS pixels and goes beside the word, never instead of it.
 #[must_use]
 pub fn verdict_mark(verdict: Verdict, sheet: Sheet) -> String {
-    let mut drawing = Drawing::new(22.0, 12.0, verdict.word(), sheet);
-    for x in [3.0, 13.0] {
+    let mut drawing = Drawing::new(24.0, 12.0, verdict_word(verdict), sheet);
+    for x in [6.0, 16.0] {
         drawing.line(at(x, 1.0), at(x, 11.0), Pen::FINE);
     }
     match verdict {
-        Verdict::In => drawing.circle(at(8.0, 6.0), 2.4, Tone::Ink, Pen::FINE),
-        Verdict::Out => drawing.circle(at(18.0, 6.0), 2.4, Tone::Ink, Pen::FINE),
-        Verdict::Undecided => drawing.circle(at(13.0, 6.0), 2.6, Tone::Paper, Pen::FINE),
+        Verdict::In => drawing.circle(at(11.0, 6.0), 2.4, Tone::Ink, Pen::FINE),
+        Verdict::Out => drawing.circle(at(20.0, 6.0), 2.4, Tone::Ink, Pen::FINE),
+        Verdict::Undecided => drawing.circle(at(16.0, 6.0), 2.6, Tone::Paper, Pen::FINE),
     }
     drawing.finish()
 }

@@ -6,8 +6,8 @@ pub enum Sheet {
     /// Paper: plain colours and a named font, for a file that stands alone.
     #[default]
     Light,
-    /// Inline on a page: colours come from the page's custom properties `--ink`, `--rule`,
-    /// `--paper` and `--accent`, so that a dark sheet darkens the drawing too; the font is the page's.
+    /// Inline on a page: colours come from the page's custom properties `--ink`, `--rule` and
+    /// `--paper`, so that a dark sheet darkens the drawing too; the font is the page's.
     Inherit,
 }
 
@@ -17,7 +17,6 @@ pub(crate) enum Tone {
     Ink,
     Rule,
     Paper,
-    Accent,
 }
 
 impl Sheet {
@@ -26,11 +25,9 @@ impl Sheet {
             (Self::Light, Tone::Ink) => "#16263d",
             (Self::Light, Tone::Rule) => "#8b95a5",
             (Self::Light, Tone::Paper) => "#ffffff",
-            (Self::Light, Tone::Accent) => "#9c3b1b",
             (Self::Inherit, Tone::Ink) => "var(--ink, #16263d)",
             (Self::Inherit, Tone::Rule) => "var(--rule, #8b95a5)",
             (Self::Inherit, Tone::Paper) => "var(--paper, #fbf9f4)",
-            (Self::Inherit, Tone::Accent) => "var(--accent, #9c3b1b)",
         }
     }
 

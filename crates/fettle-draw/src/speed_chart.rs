@@ -7,14 +7,14 @@ use crate::svg::{Anchor, Area, Drawing, Pen, at};
 use crate::written::{signed_off, written_stops};
 
 const WIDTH: f64 = 640.0;
-const HEIGHT: f64 = 300.0;
+const HEIGHT: f64 = 268.0;
 const PLOT: Area = Area {
     left: 58.0,
     top: 34.0,
     right: 626.0,
-    bottom: 244.0,
+    bottom: 216.0,
 };
-/// Least and greatest half-height of the chart in stops; readings beyond are shown at the edge with their figure.
+/// Least and greatest reach of the chart either way in stops; readings beyond are shown at the edge with their figure.
 const LEAST_STOPS: f64 = 0.5;
 const GREATEST_STOPS: f64 = 3.0;
 /// No more marks than this are lettered; beyond it every second one is.
@@ -52,10 +52,6 @@ pub struct SpeedReading {
 }
 
 impl SpeedReading {
-    fn reach(&self) -> f64 {
-        self.error_stops.abs() + self.uncertainty().unwrap_or(0.0)
-    }
-
     fn uncertainty(&self) -> Option<f64> {
         self.uncertainty_stops.filter(|u| u.is_finite() && *u > 0.0)
     }
@@ -68,8 +64,8 @@ impl SpeedReading {
 #[must_use]
 pub fn speed_chart(chart: &SpeedChart, sheet: Sheet) -> String {
     let mut drawing = Drawing::new(WIDTH, HEIGHT, &chart.title, sheet);
-    let (reach, step) = reach_of(chart);
-    let scale = Scale::new(-reach, reach, PLOT.bottom, PLOT.top);
+    let (down, up, step) = reach_of(chart);
+    let scale = Scale::new(-down, up, PLOT.bottom, PLOT.top);
     let column = PLOT.width() / chart.speeds.len().max(1) as f64;
 
     draw_limits(&mut drawing, chart, &scale, column);
@@ -99,27 +95,29 @@ pub fn speed_chart(chart: &SpeedChart, sheet: Sheet) -> String {
     drawing.finish()
 }
 
-/// The half-height of the chart and the step of its ticks, in stops.
-fn reach_of(chart: &SpeedChart) -> (f64, f64) {
-    let readings = chart
-        .speeds
-        .iter()
-        .flat_map(|s| s.readings.iter().flatten());
-    let limits = chart.speeds.iter().filter_map(usable_limit);
-    let reach = readings
-        .map(SpeedReading::reach)
-        .chain(limits)
-        .filter(|r| r.is_finite())
-        .fold(LEAST_STOPS, f64::max)
-        .min(GREATEST_STOPS);
-    let step = if reach <= 1.0 {
-        0.25
-    } else if reach <= 2.0 {
-        0.5
-    } else {
-        1.0
+/// How far the chart reaches down and up, and the step of its ticks, in stops.
+fn reach_of(chart: &SpeedChart) -> (f64, f64, f64) {
+    let (mut down, mut up) = (LEAST_STOPS, LEAST_STOPS);
+    for speed in &chart.speeds {
+        if let Some(limit) = usable_limit(speed) {
+            (down, up) = (down.max(limit), up.max(limit));
+        }
+        for reading in speed.readings.iter().flatten() {
+            let u = reading.uncertainty().unwrap_or(0.0);
+            if reading.error_stops.is_finite() {
+                down = down.max(u - reading.error_stops);
+                up = up.max(u + reading.error_stops);
+            }
+        }
+    }
+    let (down, up) = (down.min(GREATEST_STOPS), up.min(GREATEST_STOPS));
+    let step = match down + up {
+        ..=2.25 => 0.25,
+        ..=4.5 => 0.5,
+        _ => 1.0,
     };
-    ((reach / step).ceil() * step, step)
+    let outward = |reach: f64| (reach / step - 1e-9).ceil() * step;
+    (outward(down), outward(up), step)
 }
 
 fn usable_limit(speed: &SpeedColumn) -> Option<f64> {
@@ -179,7 +177,7 @@ fn draw_frame(drawing: &mut Drawing, scale: &Scale, step: f64) {
     );
     let middle = (PLOT.left + PLOT.right) / 2.0;
     drawing.text(
-        at(middle, HEIGHT - 20.0),
+        at(middle, HEIGHT - 14.0),
         Anchor::Middle,
         11.0,
         "marked speed, s",

@@ -77,6 +77,18 @@ pub fn decimals_for(value: f64, digits: i32) -> usize {
     (digits - 1 - magnitude).clamp(0, 6) as usize
 }
 
+/// The fewest decimals that show a value somebody chose, as a limit or a length; a value that is no short decimal, as a
+/// third, gets `digits` significant digits.
+#[must_use]
+pub fn shortest_decimals(value: f64, digits: i32) -> usize {
+    (0..=4_usize)
+        .find(|&d| {
+            let scaled = value * 10f64.powi(d as i32);
+            (scaled - scaled.round()).abs() < 1e-9 * scaled.abs().max(1.0)
+        })
+        .unwrap_or_else(|| decimals_for(value, digits))
+}
+
 /// A figure with a fixed number of decimals, a true minus sign, and no negative zero.
 #[must_use]
 pub fn signed_off(value: f64, decimals: usize) -> String {
@@ -122,6 +134,22 @@ mod tests {
         ];
         for (stops, want) in cases {
             assert_eq!(written_stops(stops), want);
+        }
+    }
+
+    #[test]
+    fn chosen_values_are_written_as_chosen() {
+        let cases = [
+            (0.02, 2),
+            (0.25, 2),
+            (74.0, 0),
+            (1.7, 1),
+            (0.1 + 0.2, 1),
+            (1.0 / 3.0, 2),
+            (2.0 / 3.0, 2),
+        ];
+        for (value, want) in cases {
+            assert_eq!(shortest_decimals(value, 2), want, "{value}");
         }
     }
 

@@ -3,6 +3,9 @@
 use fettle_draw::{decimals_for, signed_off};
 use serde::Serialize;
 
+/// What stands in a cell where nothing was measured.
+pub(crate) const NOTHING: &str = "–";
+
 /// A figure as the templates set it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub(crate) struct Figure {
@@ -18,6 +21,10 @@ impl Figure {
             text,
             pad: String::new(),
         }
+    }
+
+    pub(crate) fn nothing() -> Self {
+        Self::new(NOTHING.to_owned())
     }
 
     fn tail(&self) -> usize {
@@ -55,7 +62,7 @@ pub(crate) fn decimals_of(value: f64, uncertainty: Option<f64>, limit: Option<f6
 /// A value with its decimals; a dash when it is not a number.
 pub(crate) fn written(value: f64, decimals: usize) -> String {
     if !value.is_finite() {
-        "–".to_owned()
+        NOTHING.to_owned()
     } else if value.abs() >= 1e9 {
         format!("{value:.2e}").replace('-', "−")
     } else {

@@ -1,9 +1,11 @@
 //! The proof sheet: what a camera measured before and after, against its limits, for its owner to keep.
 
 mod correction;
+mod of_reports;
 mod view;
 
-use fettle_draw::{Trace, Verdict};
+use fettle_draw::Trace;
+use fettle_measure::Verdict;
 use jiff::civil::Date;
 
 use crate::desk::Template;

@@ -1,9 +1,10 @@
 //! The proof sheet as its template sets it: every figure written out, every drawing drawn.
 
 use fettle_draw::{
-    Mark, Sheet, SpeedChart, SpeedColumn, SpeedReading, Verdict, WrittenTime, speed_chart,
-    trace_pair, verdict_mark, written_stops,
+    Mark, Sheet, SpeedChart, SpeedColumn, SpeedReading, WrittenTime, shortest_decimals,
+    speed_chart, trace_pair, verdict_mark, verdict_word, written_stops,
 };
+use fettle_measure::Verdict;
 use jiff::civil::Date;
 use serde::Serialize;
 
@@ -11,11 +12,8 @@ use super::{
     Exposure, InstrumentProof, Limit, Measured, ProofSheet, ReadingProof, SpeedProof,
     exposure_correction,
 };
-use crate::figure::{Figure, align, decimals_of, written};
+use crate::figure::{Figure, NOTHING, align, decimals_of, written};
 use crate::paper_size::PaperSize;
-
-/// What stands in a cell where nothing was measured.
-const NOTHING: &str = "–";
 
 #[derive(Debug, Serialize)]
 pub(super) struct View {
@@ -50,7 +48,7 @@ struct SpeedRow {
     marked: String,
     before: Reading,
     after: Reading,
-    limit: String,
+    limit: Figure,
     verdict: Option<Judged>,
 }
 
@@ -154,12 +152,16 @@ fn speed_rows(speeds: &[SpeedProof]) -> Vec<SpeedRow> {
             limit: speed
                 .limit_stops
                 .filter(|l| l.is_finite())
-                .map_or_else(|| NOTHING.to_owned(), |l| format!("±{}", written(l, 2))),
+                .map_or_else(Figure::nothing, |l| {
+                    let decimals = shortest_decimals(l, 2).max(2);
+                    Figure::new(format!("±{}", written(l, decimals)))
+                }),
             verdict: speed.verdict.map(Judged::new),
         })
         .collect();
     align_readings(rows.iter_mut().map(|r| &mut r.before));
     align_readings(rows.iter_mut().map(|r| &mut r.after));
+    align(rows.iter_mut().map(|r| &mut r.limit));
     rows
 }
 
@@ -174,10 +176,10 @@ fn align_readings<'a>(column: impl Iterator<Item = &'a mut Reading>) {
 impl Reading {
     fn nothing() -> Self {
         Self {
-            value: Figure::new(NOTHING.to_owned()),
+            value: Figure::nothing(),
             unit: "",
-            error: Figure::new(NOTHING.to_owned()),
-            uncertainty: Figure::new(NOTHING.to_owned()),
+            error: Figure::nothing(),
+            uncertainty: Figure::nothing(),
         }
     }
 
@@ -235,7 +237,7 @@ fn stops_decimals(uncertainty: f64) -> usize {
 impl Judged {
     fn new(verdict: Verdict) -> Self {
         Self {
-            word: verdict.word(),
+            word: verdict_word(verdict),
             mark: verdict_mark(verdict, Sheet::Light),
         }
     }
@@ -273,10 +275,10 @@ impl ReadingRow {
 }
 
 fn limit_in_words(limit: Limit) -> String {
-    let short = |value: f64| written(value, fettle_draw::decimals_for(value, 2));
+    let short = |value: f64| written(value, shortest_decimals(value, 2));
     match limit {
         Limit::Within { target, deviation } => {
-            let decimals = fettle_draw::decimals_for(deviation, 2);
+            let decimals = shortest_decimals(deviation, 2).max(shortest_decimals(target, 4).min(4));
             if target == 0.0 {
                 format!("±{}", written(deviation, decimals))
             } else {
