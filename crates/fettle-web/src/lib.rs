@@ -1,1 +1,42 @@
 //! Pages and forms over the bench.
+//!
+//! [`router`] turns an [`AppState`] into the whole site; [`serve`] runs it on a listener. Handlers
+//! parse, call one function and render: nothing here computes, and nothing here knows the tables.
+//!
+//! - `urls`: every address of the site;
+//! - `guards`: who may ask, how much may be sent, what a browser may run;
+//! - `layout`, `form`, `number`, `words`: the sheet all pages are drawn on;
+//! - one file a page, and the folder `visit` for the stages of a visit.
+
+mod arrive;
+mod assets;
+mod bench;
+mod cameras;
+mod drawings;
+mod error;
+mod files;
+mod find;
+mod form;
+mod going_home;
+mod guards;
+mod instruments;
+mod journal;
+mod layout;
+mod lines;
+mod log;
+mod models;
+mod number;
+mod owners;
+mod recorded;
+mod routes;
+mod server;
+mod shutter;
+mod state;
+mod upload;
+mod urls;
+mod visit;
+mod words;
+
+pub use routes::router;
+pub use server::serve;
+pub use state::{AppState, Clock};

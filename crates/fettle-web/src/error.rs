@@ -1,0 +1,142 @@
+//! What a visitor is told when a page cannot be given.
+
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use fettle_bench::BenchError;
+
+use crate::log;
+
+/// Why there is no page, in words for the person at the bench.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct PageError {
+    pub(crate) status: StatusCode,
+    pub(crate) title: &'static str,
+    pub(crate) text: String,
+    /// Where to go from here: an address and what it is called.
+    pub(crate) ways_out: Vec<(String, String)>,
+}
+
+impl PageError {
+    fn new(status: StatusCode, title: &'static str, text: impl Into<String>) -> Self {
+        Self {
+            status,
+            title,
+            text: text.into(),
+            ways_out: Vec::new(),
+        }
+    }
+
+    /// Nothing stands at this address; `text` says what was looked for.
+    pub(crate) fn missing(text: impl Into<String>) -> Self {
+        Self::new(StatusCode::NOT_FOUND, "Not found", text)
+    }
+
+    /// The request may not be answered.
+    pub(crate) fn refused(text: impl Into<String>) -> Self {
+        Self::new(StatusCode::FORBIDDEN, "Refused", text)
+    }
+
+    /// The request makes no sense here.
+    pub(crate) fn not_understood(text: impl Into<String>) -> Self {
+        Self::new(StatusCode::BAD_REQUEST, "Not understood", text)
+    }
+
+    /// What was sent is larger than the page takes.
+    pub(crate) fn too_large(text: impl Into<String>) -> Self {
+        Self::new(StatusCode::PAYLOAD_TOO_LARGE, "Too large", text)
+    }
+
+    /// The record cannot be read or written just now; `text` says why and what to do.
+    pub(crate) fn unavailable(text: impl Into<String>) -> Self {
+        Self::new(
+            StatusCode::SERVICE_UNAVAILABLE,
+            "The record cannot be used",
+            text,
+        )
+    }
+
+    /// The program is at fault; `detail` goes to the log and its reference number to the page.
+    pub(crate) fn fault(detail: &str) -> Self {
+        let reference = log::fault(detail);
+        Self::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "The program is at fault",
+            format!(
+                "This page could not be made. Nothing was lost that had been recorded before. \
+                 The log has the details under the reference {reference}."
+            ),
+        )
+    }
+
+    /// Adds a way out.
+    pub(crate) fn or(mut self, url: impl Into<String>, label: impl Into<String>) -> Self {
+        self.ways_out.push((url.into(), label.into()));
+        self
+    }
+
+    /// What to say of an answer that carries a status and nothing else.
+    pub(crate) fn of_status(status: StatusCode) -> Self {
+        match status {
+            StatusCode::NOT_FOUND => Self::missing("There is no page at this address."),
+            StatusCode::METHOD_NOT_ALLOWED => Self::new(
+                status,
+                "Not possible here",
+                "This address takes no such request. Go to the page and use its form.",
+            ),
+            StatusCode::REQUEST_TIMEOUT => Self::new(
+                status,
+                "It took too long",
+                "The request was given up after two minutes. What it would have recorded is not \
+                 recorded; try it again.",
+            ),
+            StatusCode::PAYLOAD_TOO_LARGE => Self::too_large(
+                "A form may hold 1 MB, a photograph 40 MB and a recording 300 MB. Send less at once.",
+            ),
+            _ => Self::new(
+                status,
+                "Not understood",
+                "The request could not be read. Go to the page and use its form.",
+            ),
+        }
+    }
+}
+
+/// What the record says goes to the page; what only a programmer can use goes to the log.
+impl From<BenchError> for PageError {
+    fn from(error: BenchError) -> Self {
+        match &error {
+            BenchError::Unknown { .. } => Self::missing(sentence(&error.to_string())),
+            BenchError::Rule { .. }
+            | BenchError::InTheWay { .. }
+            | BenchError::NotAPhoto { .. } => Self::new(
+                StatusCode::CONFLICT,
+                "Not recorded",
+                sentence(&error.to_string()),
+            ),
+            BenchError::TooLarge { .. } => Self::too_large(sentence(&error.to_string())),
+            BenchError::Database { .. } => Self::fault(&error.to_string()),
+            _ => Self::unavailable(sentence(&error.to_string())),
+        }
+    }
+}
+
+/// A message, which begins small and has no full stop, as a sentence.
+pub(crate) fn sentence(message: &str) -> String {
+    let mut letters = message.chars();
+    let first = letters.next().map(|first| first.to_uppercase().to_string());
+    let stop = if message.ends_with(['.', '?', '!']) {
+        ""
+    } else {
+        "."
+    };
+    format!("{}{}{stop}", first.unwrap_or_default(), letters.as_str())
+}
+
+/// Carries the error up to where the sheet is drawn around it.
+impl IntoResponse for PageError {
+    fn into_response(self) -> Response {
+        let mut response = self.status.into_response();
+        response.extensions_mut().insert(self);
+        response
+    }
+}

@@ -1,0 +1,96 @@
+//! Photographs, recordings and papers out of the bench's folder.
+
+use axum::body::Body;
+use axum::extract::{Path, State};
+use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
+use axum::response::{IntoResponse, Response};
+use fettle_bench::{PaperId, PhotoId, PhotoSize, RecordingId, StoredFile};
+
+use crate::error::PageError;
+use crate::state::AppState;
+
+/// A kept file never changes, and its number is never given to another.
+const KEPT: &str = "private, max-age=31536000, immutable";
+
+/// A photograph in one of three sizes.
+pub(crate) async fn photo(
+    State(state): State<AppState>,
+    Path((id, size)): Path<(i64, String)>,
+) -> Result<Response, PageError> {
+    let size = match size.as_str() {
+        "original" => PhotoSize::Original,
+        "display" => PhotoSize::Display,
+        "thumb" => PhotoSize::Thumb,
+        _ => {
+            return Err(PageError::missing(
+                "A photograph comes as original, display or thumb.",
+            ));
+        }
+    };
+    send(
+        &state,
+        move |bench| bench.photo_file(PhotoId::new(id), size),
+        "inline",
+    )
+    .await
+}
+
+/// A recording, to be stored.
+pub(crate) async fn recording(
+    State(state): State<AppState>,
+    Path(id): Path<i64>,
+) -> Result<Response, PageError> {
+    send(
+        &state,
+        move |bench| bench.recording_file(RecordingId::new(id)),
+        "attachment",
+    )
+    .await
+}
+
+/// A paper, to be looked at or printed.
+pub(crate) async fn paper(
+    State(state): State<AppState>,
+    Path(id): Path<i64>,
+) -> Result<Response, PageError> {
+    send(
+        &state,
+        move |bench| bench.paper_file(PaperId::new(id)),
+        "inline",
+    )
+    .await
+}
+
+async fn send<F>(state: &AppState, find: F, how: &str) -> Result<Response, PageError>
+where
+    F: FnOnce(&fettle_bench::Bench) -> Result<StoredFile, fettle_bench::BenchError>
+        + Send
+        + 'static,
+{
+    let (file, bytes) = state
+        .at_bench(move |desk| {
+            let file = find(&desk.bench)?;
+            let bytes = std::fs::read(&file.path).map_err(|error| {
+                PageError::missing(format!(
+                    "The record knows the file {}, but it cannot be read: {error}.",
+                    file.path.display()
+                ))
+            })?;
+            Ok((file, bytes))
+        })
+        .await?;
+    let name = file
+        .path
+        .file_name()
+        .map(|name| name.to_string_lossy().into_owned());
+    let disposition = format!(
+        "{how}; filename=\"{}\"",
+        name.unwrap_or_default().replace('"', "")
+    );
+    let headers = [
+        (CONTENT_TYPE, file.media_type.to_owned()),
+        (CONTENT_DISPOSITION, disposition),
+        (CACHE_CONTROL, KEPT.to_owned()),
+    ];
+    Ok((headers, Body::from(bytes)).into_response())
+}

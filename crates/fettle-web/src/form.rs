@@ -1,0 +1,494 @@
+//! Forms: what was typed, what is wrong with it, and fields that show both.
+
+use fettle_bench::Decimal;
+use maud::{Markup, PreEscaped, html};
+
+/// What a form sent, in its order.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Fields(Vec<(String, String)>);
+
+impl Fields {
+    pub(crate) fn new(pairs: Vec<(String, String)>) -> Self {
+        Self(pairs)
+    }
+
+    /// Adds a field, as a multipart body brings them.
+    pub(crate) fn push(&mut self, name: String, value: String) {
+        self.0.push((name, value));
+    }
+
+    /// The text of a field without the spaces around it; empty when it was not sent.
+    pub(crate) fn text(&self, name: &str) -> &str {
+        self.raw(name).trim()
+    }
+
+    /// The text of a field if it says anything.
+    pub(crate) fn some(&self, name: &str) -> Option<String> {
+        Some(self.text(name))
+            .filter(|text| !text.is_empty())
+            .map(str::to_owned)
+    }
+
+    /// Every value of a repeated field, without empty ones.
+    pub(crate) fn all(&self, name: &str) -> impl Iterator<Item = &str> {
+        let name = name.to_owned();
+        self.0
+            .iter()
+            .filter(move |(key, _)| *key == name)
+            .map(|(_, value)| value.trim())
+            .filter(|value| !value.is_empty())
+    }
+
+    /// Fields whose name starts with `prefix`, named by the rest of it.
+    pub(crate) fn under<'a>(&'a self, prefix: &'a str) -> impl Iterator<Item = (&'a str, &'a str)> {
+        self.0
+            .iter()
+            .filter_map(move |(key, value)| Some((key.strip_prefix(prefix)?, value.trim())))
+    }
+
+    /// Whether a box was ticked.
+    pub(crate) fn ticked(&self, name: &str) -> bool {
+        self.0.iter().any(|(key, _)| key == name)
+    }
+
+    fn raw(&self, name: &str) -> &str {
+        self.0
+            .iter()
+            .find(|(key, _)| key == name)
+            .map_or("", |(_, value)| value)
+    }
+}
+
+/// What is wrong with a form, by field; all of it, not the first.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Wrong(Vec<(String, String)>);
+
+impl Wrong {
+    /// Notes what is wrong with `field`; an empty name means the form as a whole.
+    pub(crate) fn note(&mut self, field: impl Into<String>, text: impl Into<String>) {
+        self.0.push((field.into(), text.into()));
+    }
+
+    pub(crate) fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// The text of a field that must say something.
+    pub(crate) fn needed(&mut self, fields: &Fields, name: &str, what: &str) -> String {
+        let text = fields.text(name);
+        if text.is_empty() {
+            self.note(name, format!("{what} is missing"));
+        }
+        text.to_owned()
+    }
+
+    /// A number that may be left out; a decimal comma is read too.
+    pub(crate) fn number(&mut self, fields: &Fields, name: &str, what: &str) -> Option<f64> {
+        let text = fields.some(name)?;
+        match text
+            .replace(',', ".")
+            .replace('\u{2212}', "-")
+            .parse::<f64>()
+        {
+            Ok(number) if number.is_finite() => Some(number),
+            _ => {
+                self.note(
+                    name,
+                    format!("{what}: “{text}” is not a number; write it like 12.5"),
+                );
+                None
+            }
+        }
+    }
+
+    /// An exact amount of money that may be left out; a decimal comma is read too.
+    pub(crate) fn amount(&mut self, fields: &Fields, name: &str, what: &str) -> Option<Decimal> {
+        let text = fields.some(name)?;
+        match text.replace(',', ".").parse::<Decimal>() {
+            Ok(amount) if amount >= Decimal::ZERO => Some(amount),
+            _ => {
+                self.note(
+                    name,
+                    format!("{what}: “{text}” is not an amount; write it like 85 or 12.50"),
+                );
+                None
+            }
+        }
+    }
+
+    /// A whole number from 1 that may be left out.
+    pub(crate) fn whole(&mut self, fields: &Fields, name: &str, what: &str) -> Option<u32> {
+        let text = fields.some(name)?;
+        match text.parse::<u32>() {
+            Ok(number) if number > 0 => Some(number),
+            _ => {
+                self.note(
+                    name,
+                    format!("{what}: “{text}” is not a whole number from 1"),
+                );
+                None
+            }
+        }
+    }
+
+    fn of(&self, field: &str) -> Option<&str> {
+        self.0
+            .iter()
+            .find(|(name, _)| name == field)
+            .map(|(_, text)| text.as_str())
+    }
+}
+
+/// One form on a page: its name, and what it holds when it comes back.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Form {
+    id: String,
+    fields: Fields,
+    wrong: Wrong,
+    returned: bool,
+}
+
+impl Form {
+    /// A form that nobody has filled in.
+    pub(crate) fn fresh(id: impl Into<String>) -> Self {
+        Self {
+            id: id.into(),
+            ..Self::default()
+        }
+    }
+
+    /// A form that comes back with what was typed and what is wrong with it.
+    pub(crate) fn returned(id: impl Into<String>, fields: Fields, wrong: Wrong) -> Self {
+        Self {
+            id: id.into(),
+            fields,
+            wrong,
+            returned: true,
+        }
+    }
+
+    /// The same form under another id.
+    pub(crate) fn with_id(self, id: String) -> Self {
+        Self { id, ..self }
+    }
+
+    pub(crate) fn id(&self) -> &str {
+        &self.id
+    }
+
+    /// Whether it came back.
+    pub(crate) fn is_returned(&self) -> bool {
+        self.returned
+    }
+
+    /// What was typed, or else `otherwise`.
+    pub(crate) fn value<'a>(&'a self, name: &str, otherwise: &'a str) -> &'a str {
+        if self.returned {
+            self.fields.raw(name)
+        } else {
+            otherwise
+        }
+    }
+
+    /// All that was chosen in a repeated field.
+    pub(crate) fn chosen<'a>(&'a self, name: &str) -> Vec<&'a str> {
+        self.fields
+            .0
+            .iter()
+            .filter(|(key, _)| key == name)
+            .map(|(_, value)| value.as_str())
+            .collect()
+    }
+
+    /// Everything wrong, above the form, each line leading to its field.
+    pub(crate) fn problems(&self) -> Markup {
+        if self.wrong.is_empty() {
+            return html! {};
+        }
+        html! {
+            div.problems role="alert" id={ (self.id) "-problems" } tabindex="-1" {
+                p { strong { "Nothing was recorded yet." } " Please put this right and send it again:" }
+                ul {
+                    @for (field, text) in &self.wrong.0 {
+                        li {
+                            @if field.is_empty() { (text) }
+                            @else { a href={ "#" (self.field_id(field)) } { (text) } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    /// A field of one line.
+    pub(crate) fn line<'a>(&'a self, name: &'a str, label: &'a str) -> Field<'a> {
+        Field {
+            kind: Kind::Line("text"),
+            ..Field::of(self, name, label)
+        }
+    }
+
+    /// A field of one line that a browser checks or helps with, such as `date` or `email`.
+    pub(crate) fn typed<'a>(
+        &'a self,
+        name: &'a str,
+        label: &'a str,
+        kind: &'static str,
+    ) -> Field<'a> {
+        Field {
+            kind: Kind::Line(kind),
+            ..Field::of(self, name, label)
+        }
+    }
+
+    /// A field of several lines.
+    pub(crate) fn area<'a>(&'a self, name: &'a str, label: &'a str) -> Field<'a> {
+        Field {
+            kind: Kind::Area,
+            ..Field::of(self, name, label)
+        }
+    }
+
+    /// A field in a cell of a table, whose heading labels it; `label` says the row too.
+    pub(crate) fn cell(
+        &self,
+        name: &str,
+        label: &str,
+        otherwise: &str,
+        list: Option<&str>,
+    ) -> Markup {
+        let invalid = self.wrong.of(name).map(|_| "true");
+        html! {
+            input type="text" id=(self.field_id(name)) name=(name) value=(self.value(name, otherwise))
+                aria-label=(label) aria-invalid=[invalid] autocomplete="off" list=[list];
+        }
+    }
+
+    /// A choice of one among `options` (value and what it is called).
+    pub(crate) fn choice<'a>(
+        &'a self,
+        name: &'a str,
+        label: &'a str,
+        options: Vec<(String, String)>,
+    ) -> Field<'a> {
+        Field {
+            kind: Kind::Choice(options),
+            ..Field::of(self, name, label)
+        }
+    }
+
+    /// A box to tick, on a line of its own.
+    pub(crate) fn tick(&self, name: &str, value: &str, label: &str, ticked: bool) -> Markup {
+        let ticked = if self.returned {
+            self.chosen(name).contains(&value)
+        } else {
+            ticked
+        };
+        html! {
+            label.tick {
+                input type="checkbox" name=(name) value=(value) checked[ticked];
+                span { (label) }
+            }
+        }
+    }
+
+    /// One of a row of choices, all in sight.
+    pub(crate) fn radio(&self, name: &str, value: &str, label: &str, otherwise: &str) -> Markup {
+        let on = self.value(name, otherwise) == value;
+        html! {
+            label.radio {
+                input type="radio" name=(name) value=(value) checked[on];
+                span { (label) }
+            }
+        }
+    }
+
+    fn field_id(&self, name: &str) -> String {
+        format!("{}-{}", self.id, name.replace('.', "-"))
+    }
+}
+
+#[derive(Clone, Debug)]
+enum Kind {
+    Line(&'static str),
+    Area,
+    Choice(Vec<(String, String)>),
+}
+
+/// A labelled field; [`Field::draw`] makes its HTML.
+#[derive(Clone, Debug)]
+pub(crate) struct Field<'a> {
+    form: &'a Form,
+    name: &'a str,
+    label: &'a str,
+    kind: Kind,
+    hint: &'a str,
+    otherwise: &'a str,
+    unit: &'a str,
+    needed: bool,
+    list: &'a str,
+    class: &'a str,
+}
+
+impl<'a> Field<'a> {
+    fn of(form: &'a Form, name: &'a str, label: &'a str) -> Self {
+        Self {
+            form,
+            name,
+            label,
+            kind: Kind::Area,
+            hint: "",
+            otherwise: "",
+            unit: "",
+            needed: false,
+            list: "",
+            class: "",
+        }
+    }
+
+    /// A word of help under the label.
+    pub(crate) fn hint(self, hint: &'a str) -> Self {
+        Self { hint, ..self }
+    }
+
+    /// What the field holds before anything is typed.
+    pub(crate) fn holding(self, otherwise: &'a str) -> Self {
+        Self { otherwise, ..self }
+    }
+
+    /// The unit that stands behind the field.
+    pub(crate) fn unit(self, unit: &'a str) -> Self {
+        Self { unit, ..self }
+    }
+
+    /// Must be filled in.
+    pub(crate) fn needed(self) -> Self {
+        Self {
+            needed: true,
+            ..self
+        }
+    }
+
+    /// Offers the entries of the list with this id.
+    pub(crate) fn offering(self, list: &'a str) -> Self {
+        Self { list, ..self }
+    }
+
+    /// How wide it stands: `short`, `wide`.
+    pub(crate) fn class(self, class: &'a str) -> Self {
+        Self { class, ..self }
+    }
+
+    /// The field with its label, hint and error.
+    pub(crate) fn draw(self) -> Markup {
+        let id = self.form.field_id(self.name);
+        let wrong = self.form.wrong.of(self.name);
+        let value = self.form.value(self.name, self.otherwise);
+        let hint_id = format!("{id}-hint");
+        let error_id = format!("{id}-error");
+        let mut told = Vec::new();
+        if !self.hint.is_empty() {
+            told.push(hint_id.as_str());
+        }
+        if wrong.is_some() {
+            told.push(error_id.as_str());
+        }
+        let told = Some(told.join(" ")).filter(|told| !told.is_empty());
+        let invalid = wrong.map(|_| "true");
+        let list = Some(self.list).filter(|list| !list.is_empty());
+        let decimal = (!self.unit.is_empty()).then_some("decimal");
+        html! {
+            div class={ "field " (self.class) @if wrong.is_some() { " wrong" } } {
+                label for=(id) {
+                    (self.label)
+                    @if self.needed { span.needed { " (needed)" } }
+                }
+                @if !self.hint.is_empty() { p.hint id=(hint_id) { (self.hint) } }
+                @if let Some(text) = wrong { p.error id=(error_id) { (text) } }
+                @match &self.kind {
+                    Kind::Line(kind) => {
+                        span.with-unit {
+                            input type=(kind) id=(id) name=(self.name) value=(value) autocomplete="off"
+                                list=[list] inputmode=[decimal] aria-describedby=[told.as_deref()]
+                                aria-invalid=[invalid] aria-required=[self.needed.then_some("true")];
+                            @if !self.unit.is_empty() { span.unit { (self.unit) } }
+                        }
+                    }
+                    Kind::Area => {
+                        // A browser drops one newline after the opening tag; this one is for it to drop.
+                        textarea id=(id) name=(self.name) rows="3" aria-describedby=[told.as_deref()]
+                            aria-invalid=[invalid] aria-required=[self.needed.then_some("true")] { (PreEscaped("\n")) (value) }
+                    }
+                    Kind::Choice(options) => {
+                        select id=(id) name=(self.name) aria-describedby=[told.as_deref()]
+                            aria-invalid=[invalid] aria-required=[self.needed.then_some("true")] {
+                            @for (option, label) in options {
+                                option value=(option) selected[option == value] { (label) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A list of entries for fields that [`Field::offering`] names it.
+pub(crate) fn offers<'a>(id: &str, entries: impl IntoIterator<Item = &'a str>) -> Markup {
+    html! {
+        datalist id=(id) {
+            @for entry in entries { option value=(entry) {} }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn fields(pairs: &[(&str, &str)]) -> Fields {
+        Fields::new(
+            pairs
+                .iter()
+                .map(|&(k, v)| (k.to_owned(), v.to_owned()))
+                .collect(),
+        )
+    }
+
+    #[test]
+    fn what_was_typed_comes_back_escaped_with_the_error_at_the_field() {
+        let mut wrong = Wrong::default();
+        let sent = fields(&[("name", "<b>\"Ada\"</b>"), ("age", "old")]);
+        assert_eq!(wrong.number(&sent, "age", "age"), None);
+        let form = Form::returned("f", sent, wrong);
+        let html = form.typed("age", "Age", "text").draw().into_string();
+        assert!(html.contains(r#"value="old""#), "{html}");
+        assert!(html.contains(r#"aria-invalid="true""#), "{html}");
+        assert!(html.contains("is not a number"), "{html}");
+        let html = form.line("name", "Name").draw().into_string();
+        assert!(
+            html.contains("&lt;b&gt;&quot;Ada&quot;&lt;/b&gt;"),
+            "{html}"
+        );
+        assert!(form.problems().into_string().contains(r##"href="#f-age""##));
+    }
+
+    #[test]
+    fn numbers_are_read_with_a_comma_and_with_a_true_minus() {
+        let mut wrong = Wrong::default();
+        let sent = fields(&[("a", " 1,5 "), ("b", "\u{2212}2"), ("c", ""), ("d", "inf")]);
+        assert_eq!(wrong.number(&sent, "a", "a"), Some(1.5));
+        assert_eq!(wrong.number(&sent, "b", "b"), Some(-2.0));
+        assert_eq!(wrong.number(&sent, "c", "c"), None);
+        assert!(wrong.is_empty());
+        assert_eq!(wrong.number(&sent, "d", "d"), None);
+        assert!(!wrong.is_empty());
+    }
+
+    #[test]
+    fn repeated_and_prefixed_fields_are_found() {
+        let sent = fields(&[("x", "1"), ("x", ""), ("x", "2"), ("sign.a", "yes")]);
+        assert_eq!(sent.all("x").collect::<Vec<_>>(), ["1", "2"]);
+        assert_eq!(sent.under("sign.").collect::<Vec<_>>(), [("a", "yes")]);
+    }
+}

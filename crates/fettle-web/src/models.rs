@@ -1,0 +1,354 @@
+//! Models: what do I know of this model?
+
+use axum::extract::{Path, State};
+use fettle_bench::{Model, VisitFilter, VisitLine};
+use fettle_notes::{Limit, PartId, ServiceNotes};
+use maud::{Markup, html};
+
+use crate::error::PageError;
+use crate::layout::{Page, Room};
+use crate::state::AppState;
+use crate::{lines, number, urls, words};
+
+/// Past visits that the page of a model shows.
+const VISITS: u32 = 30;
+
+pub(crate) async fn list(State(state): State<AppState>) -> Result<Markup, PageError> {
+    let (models, dir) = state
+        .at_bench(|desk| Ok((desk.bench.models(), desk.bench.dir().join("notes"))))
+        .await?;
+    let body = html! {
+        h1 { "Models" }
+        @if models.is_empty() {
+            p.lead { "There are no service notes yet. They are TOML files, one a model, in the folder " span.mono { (dir.display()) } "." }
+        }
+        ul.lines {
+            @for model in &models {
+                li {
+                    @match &model.notes {
+                        Some(notes) => {
+                            a.what href=(urls::model(&model.id)) { (notes.model.maker) " " (notes.model.name) }
+                            span.aside { " – " (notes.model.kind) ", " (notes.model.years) }
+                            p.aside {
+                                (number::count(notes.removals.len(), "removal", "removals")) ", "
+                                (number::count(notes.faults.len(), "fault", "faults")) ", "
+                                (number::count(notes.signs.len(), "sign", "signs")) ", "
+                                (number::count(notes.settings.len(), "setting", "settings"))
+                            }
+                        }
+                        None => {
+                            a.what href=(urls::model(&model.id)) { (model.id) }
+                            span.error { " – cannot be used: " (number::count(model.problems.len(), "problem", "problems")) }
+                        }
+                    }
+                }
+            }
+        }
+    };
+    Ok(state.draw(&Page::new("Models", body).room(Room::Models)))
+}
+
+pub(crate) async fn show(
+    State(state): State<AppState>,
+    Path(id): Path<String>,
+) -> Result<Markup, PageError> {
+    let page = state
+        .at_bench(move |desk| {
+            let model = desk
+                .bench
+                .models()
+                .into_iter()
+                .find(|model| model.id == id)
+                .ok_or_else(|| {
+                    PageError::missing(format!("There are no service notes “{id}”."))
+                        .or(urls::MODELS, "Go to the models")
+                })?;
+            let filter = VisitFilter {
+                notes_id: Some(id),
+                ..VisitFilter::default()
+            };
+            let visits = desk
+                .bench
+                .visits(&filter, fettle_bench::Page::first(VISITS))?;
+            Ok(page(&model, &visits.lines, visits.total))
+        })
+        .await?;
+    Ok(state.draw(&page))
+}
+
+fn page(model: &Model, visits: &[VisitLine], total: u32) -> Page {
+    let title = model.notes.as_ref().map_or_else(
+        || model.id.clone(),
+        |notes| format!("{} {}", notes.model.maker, notes.model.name),
+    );
+    let body = html! {
+        h1 { (title) }
+        @if !model.problems.is_empty() {
+            div.problems {
+                p { strong { @if model.notes.is_some() { "Doubtful in the notes:" } @else { "These notes cannot be used until this is put right:" } } }
+                ul { @for problem in &model.problems { li { pre { (problem) } } } }
+            }
+        }
+        p.aside { "The notes are the file " span.mono { (model.path.display()) } "; change it with any editor and it is read again." }
+        @if let Some(notes) = &model.notes { (reading(notes)) }
+        section {
+            h2 { "Past visits" }
+            @if visits.is_empty() { p.empty { "None of this model has come yet." } }
+            ul.lines {
+                @for line in visits {
+                    @let said = html! { "came " (number::date(line.arrived)) };
+                    li { (lines::visit(line, &said)) }
+                }
+            }
+            @if total as usize > visits.len() { p.aside { "The newest " (visits.len()) " of " (total) "." } }
+        }
+    };
+    Page::new(title, body).room(Room::Models)
+}
+
+fn part<'a>(notes: &'a ServiceNotes, id: &'a PartId) -> &'a str {
+    notes
+        .parts
+        .get(id)
+        .map_or(id.as_str(), |part| part.name.as_str())
+}
+
+fn parts<'a>(notes: &'a ServiceNotes, ids: impl IntoIterator<Item = &'a PartId>) -> String {
+    ids.into_iter()
+        .map(|id| part(notes, id))
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+fn reading(notes: &ServiceNotes) -> Markup {
+    html! {
+        (head(notes))
+        nav.ways aria-label="On this page" {
+            a href="#removal" { "Order of removal" } a href="#causes" { "Causes" } a href="#signs" { "Signs" }
+            a href="#works" { "Works" } a href="#settings" { "Settings" } a href="#limits" { "Limits" } a href="#parts" { "Parts" }
+        }
+        (removals(notes))
+        (causes(notes))
+        (signs(notes))
+        (works(notes))
+        (settings(notes))
+        (limits(notes))
+        (parts_table(notes))
+    }
+}
+
+fn head(notes: &ServiceNotes) -> Markup {
+    let model = &notes.model;
+    html! {
+        dl.title-block {
+            div { dt { "Kind" } dd { (model.kind) } }
+            div { dt { "Made" } dd { (model.years) } }
+            div { dt { "Picture" } dd { (number::figure(model.frame_mm[0], None, "")) " × " (number::figure(model.frame_mm[1], None, "mm")) } }
+            div { dt { "Shutter" } dd { (model.shutter) } }
+            @if let Some(lens) = &model.lens { div { dt { "Lens" } dd { (lens) } } }
+            @if let Some(weight) = model.weight_g { div { dt { "Weight" } dd { (number::figure(weight, None, "g")) } } }
+            div { dt { "Serial numbers" } dd { (model.serial_at) } }
+            div { dt { "Notes by" } dd { (model.author) ", " (model.revised) } }
+            div.wide { dt { "Before starting" } dd.words { (model.summary) } }
+        }
+        @for caution in &model.cautions { div.caution { p { strong { "Caution" } " – " (caution) } } }
+    }
+}
+
+fn removals(notes: &ServiceNotes) -> Markup {
+    html! {
+        section #removal {
+            h2 { "Order of removal" }
+            ol.steps.removals {
+                @for (n, (id, removal)) in crate::visit::in_order(notes).into_iter().enumerate() {
+                    li {
+                        span.n { (n + 1) }
+                        div {
+                            span.what { (part(notes, id)) }
+                            span.aside { " – " (removal.side) ", " (number::minutes(removal.minutes.to_f64())) @if let Some(tool) = &removal.tool { ", " (tool) } }
+                            @if !removal.after.is_empty() { div.aside { "after " (parts(notes, &removal.after)) } }
+                            @if !removal.either.is_empty() { div.aside { "and after either " (removal.either.iter().map(|group| parts(notes, group)).collect::<Vec<_>>().join("; or ")) } }
+                            @for fastener in &removal.fasteners { div.aside { (words::fastener(fastener)) } }
+                            @if let Some(caution) = &removal.caution { div.caution { p { strong { "Caution" } " – " (caution) } } }
+                            @if !removal.disturbs.is_empty() { div.aside { "disturbs " (removal.disturbs.iter().map(|id| notes.settings.get(id).map_or(id.as_str(), |it| it.name.as_str())).collect::<Vec<_>>().join(", ")) } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn causes(notes: &ServiceNotes) -> Markup {
+    html! {
+        section #causes {
+            h2 { "Causes" }
+            div.table-wrap { table {
+                thead { tr { th { "Fault" } th { "It is" } th.num { "By itself" } th { "Brought on by" } th { "Cured by" } } }
+                tbody {
+                    @for (_, fault) in notes.faults.iter() {
+                        tr {
+                            th scope="row" { (fault.name) @if let Some(note) = &fault.note { div.aside { (note) } } }
+                            td { (fault.is) }
+                            td.num { (chance(fault.leak.to_f64())) }
+                            td { @for origin in &fault.brought_on_by { div { (origin_name(notes, origin.as_str())) " " span.aside { (chance(origin.chance().to_f64())) } } } }
+                            td { @for id in &fault.cured_by { div { (notes.works.get(id).map_or(id.as_str(), |work| work.name.as_str())) } } }
+                        }
+                    }
+                }
+            } }
+        }
+    }
+}
+
+fn chance(chance: f64) -> String {
+    number::figure(chance * 100.0, None, "%")
+}
+
+fn origin_name<'a>(notes: &'a ServiceNotes, id: &'a str) -> &'a str {
+    notes
+        .circumstances
+        .get(id)
+        .map(|it| it.name.as_str())
+        .or_else(|| notes.faults.get(id).map(|it| it.name.as_str()))
+        .unwrap_or(id)
+}
+
+fn signs(notes: &ServiceNotes) -> Markup {
+    html! {
+        section #signs {
+            h2 { "Signs" }
+            div.table-wrap { table {
+                thead { tr { th { "Question" } th { "Seen at" } th.num { "Takes" } th { "Speaks for" } } }
+                tbody {
+                    @for (_, sign) in notes.signs.iter() {
+                        tr {
+                            th scope="row" { (sign.question) @if !sign.needs_apart.is_empty() { div.aside { "needs off: " (parts(notes, &sign.needs_apart)) } } }
+                            td { (sign.at) }
+                            td.num { (number::minutes(sign.minutes.to_f64())) }
+                            td { @for link in &sign.links { div { (notes.faults.get(&link.fault).map_or(link.fault.as_str(), |fault| fault.name.as_str())) " " span.aside { (chance(link.chance.to_f64())) } } } }
+                        }
+                    }
+                }
+            } }
+        }
+    }
+}
+
+fn works(notes: &ServiceNotes) -> Markup {
+    html! {
+        section #works {
+            h2 { "Works" }
+            ul.lines {
+                @for (_, work) in notes.works.iter() {
+                    li {
+                        span.what { (work.name) }
+                        span.aside { " – " (number::minutes(work.minutes.to_f64())) ", cures in " (chance(work.success.to_f64())) @if !work.needs_apart.is_empty() { ", needs off: " (parts(notes, &work.needs_apart)) } }
+                        @if !work.parts.is_empty() { div.aside { "uses " (work.parts.iter().map(|used| format!("{} × {}", used.count, part(notes, &used.part))).collect::<Vec<_>>().join(", ")) } }
+                        @if let Some(caution) = &work.caution { div.caution { p { strong { "Caution" } " – " (caution) } } }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn settings(notes: &ServiceNotes) -> Markup {
+    html! {
+        section #settings {
+            h2 { "Settings" }
+            ul.lines {
+                @for (_, setting) in notes.settings.iter() {
+                    li {
+                        span.what { (setting.name) }
+                        @if !setting.depends_on.is_empty() { span.aside { " – after " (setting.depends_on.iter().map(|id| notes.settings.get(id).map_or(id.as_str(), |it| it.name.as_str())).collect::<Vec<_>>().join(", ")) } }
+                        @if let Some(note) = &setting.note { div { (note) } }
+                        @for adjuster in &setting.adjusters {
+                            div.aside { "set with " (adjuster.name) @for effect in &adjuster.effects { ", " (number::deviation(effect.per_turn, None, notes.limits.get(&effect.limit).and_then(Limit::unit).unwrap_or_default())) " a turn" } }
+                            @if let Some(caution) = &adjuster.caution { div.caution { p { strong { "Caution" } " – " (caution) } } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn limits(notes: &ServiceNotes) -> Markup {
+    html! {
+        section #limits {
+            h2 { "Limits" }
+            dl.facts {
+                @for (_, limit) in notes.limits.iter() {
+                    dt { (limit.name()) }
+                    dd { (limit_words(limit)) }
+                }
+            }
+        }
+    }
+}
+
+fn limit_words(limit: &Limit) -> String {
+    let figure = number::figure;
+    match limit {
+        Limit::Shutter(it) => {
+            let marks: Vec<String> = it.marks.iter().map(ToString::to_string).collect();
+            let tolerances: Vec<String> = it
+                .tolerances
+                .iter()
+                .map(|to| format!("± {} to {}", figure(to.stops, None, "stops"), to.to))
+                .collect();
+            format!("{}; {}", marks.join("  "), tolerances.join(", "))
+        }
+        Limit::Register(it) => format!(
+            "{} ± {}",
+            figure(it.target_mm, None, ""),
+            figure(it.limit_mm, None, "mm")
+        ),
+        Limit::Rangefinder(it) => {
+            let at: Vec<String> = it
+                .distances_m
+                .iter()
+                .map(|d| figure(*d, None, "m"))
+                .collect();
+            format!(
+                "within {} depths at {}",
+                figure(it.limit_depths, None, ""),
+                at.join(", ")
+            )
+        }
+        Limit::Meter(it) => format!(
+            "within {} from EV {} to EV {}",
+            figure(it.limit_stops, None, "stops"),
+            figure(it.from_ev, None, ""),
+            figure(it.to_ev, None, ""),
+        ),
+        Limit::Reading(it) => format!(
+            "{} ± {}",
+            figure(it.target, None, ""),
+            figure(it.limit, None, &it.unit)
+        ),
+        Limit::Check(it) => it.question.clone(),
+    }
+}
+
+fn parts_table(notes: &ServiceNotes) -> Markup {
+    html! {
+        section #parts {
+            h2 { "Parts" }
+            div.table-wrap { table {
+                thead { tr { th { "Part" } th { "Where" } th.num { "In a camera" } th { "To be had" } } }
+                tbody {
+                    @for (_, part) in notes.parts.iter() {
+                        tr {
+                            th scope="row" { (part.name) }
+                            td { (part.at) }
+                            td.num { (part.count) }
+                            td { @for note in &part.grades { div { strong { (note.grade) } " " (note.note) } } }
+                        }
+                    }
+                }
+            } }
+        }
+    }
+}

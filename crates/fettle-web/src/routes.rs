@@ -1,0 +1,63 @@
+//! Which handler answers which address, and what stands before all of them.
+
+use std::time::Duration;
+
+use axum::Router;
+use axum::http::StatusCode;
+use axum::middleware::{from_fn, from_fn_with_state};
+use axum::routing::{get, post};
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::timeout::TimeoutLayer;
+
+use crate::error::PageError;
+use crate::state::AppState;
+use crate::urls::{self, pattern};
+use crate::{
+    arrive, assets, bench, cameras, files, find, going_home, guards, instruments, models, owners,
+    recorded, shutter, visit,
+};
+
+/// The whole site over one bench.
+pub fn router(state: AppState) -> Router {
+    let timeout = Duration::from_secs(guards::TIMEOUT_SECONDS);
+    pages()
+        .layer(from_fn_with_state(state.clone(), guards::own_pages_only))
+        .layer(TimeoutLayer::with_status_code(
+            StatusCode::REQUEST_TIMEOUT,
+            timeout,
+        ))
+        .layer(CatchPanicLayer::custom(guards::panicked))
+        .layer(from_fn_with_state(state.clone(), guards::error_pages))
+        .layer(from_fn(guards::headers))
+        .with_state(state)
+}
+
+fn pages() -> Router<AppState> {
+    Router::new()
+        .route(urls::BENCH, get(bench::show))
+        .route(urls::ARRIVE, get(arrive::show).post(arrive::act))
+        .route(urls::CAMERAS, get(cameras::list))
+        .route(pattern::CAMERA, get(cameras::show))
+        .route(urls::OWNERS, get(owners::list))
+        .route(pattern::OWNER, get(owners::show).post(owners::act))
+        .route(urls::MODELS, get(models::list))
+        .route(pattern::MODEL, get(models::show))
+        .route(urls::INSTRUMENTS, get(instruments::show))
+        .route(urls::SHUTTER, get(shutter::show).post(shutter::act))
+        .route(urls::GOING_HOME, get(going_home::show))
+        .route(urls::FIND, get(find::show))
+        .route(urls::UNDO, post(recorded::undo))
+        .route(pattern::VISIT, get(visit::show))
+        .route(pattern::RECEIPT, get(visit::receipt))
+        .route(pattern::TAG, get(visit::tag))
+        .route(pattern::DEED, post(visit::act))
+        .route(pattern::PHOTO, get(files::photo))
+        .route(pattern::RECORDING, get(files::recording))
+        .route(pattern::PAPER, get(files::paper))
+        .route(pattern::ASSET, get(assets::serve))
+        .fallback(nowhere)
+}
+
+async fn nowhere() -> PageError {
+    PageError::of_status(StatusCode::NOT_FOUND)
+}

@@ -1,0 +1,314 @@
+//! The shutter instrument: a recording and a dial in, a report out; and its page.
+
+use std::io::Cursor;
+
+use axum::extract::{Request, State};
+use axum::response::{IntoResponse, Response};
+use fettle_bench::{finding_in_words, shutter_options};
+use fettle_measure::shutter::{Kind, Limits, Options, Report, Shot, analyse};
+use fettle_measure::{Marked, Verdict, recording};
+use fettle_notes::ServiceNotes;
+use maud::{Markup, PreEscaped, html};
+
+use crate::error::{PageError, sentence};
+use crate::form::{Fields, Form, Wrong};
+use crate::layout::{Page, Room};
+use crate::state::{AppState, Desk};
+use crate::upload::{Sent, Takes, Upload};
+use crate::{drawings, number, urls, words};
+
+const FORM_ID: &str = "shutter";
+
+/// The marks of a dial and how far each may be off.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Dial(Options);
+
+impl Dial {
+    /// The dial that service notes describe.
+    pub(crate) fn of_notes(notes: &ServiceNotes) -> Self {
+        Self(shutter_options(notes))
+    }
+
+    /// Reads a dial that was typed in.
+    pub(crate) fn read(fields: &Fields, wrong: &mut Wrong) -> Option<Self> {
+        let mut speeds = Vec::new();
+        for text in fields
+            .text("speeds")
+            .split([',', ' ', ';'])
+            .filter(|text| !text.is_empty())
+        {
+            match text.parse::<Marked>() {
+                Ok(mark) => speeds.push(mark),
+                Err(error) => wrong.note("speeds", error.to_string()),
+            }
+        }
+        let limits = match fields.text("limits").parse::<Limits>() {
+            Ok(limits) => limits,
+            Err(error) => {
+                wrong.note("limits", error.to_string());
+                return None;
+            }
+        };
+        let kind = if fields.text("kind") == "focal-plane" {
+            Kind::FocalPlane
+        } else {
+            Kind::Leaf
+        };
+        Some(Self(Options {
+            kind,
+            speeds,
+            limits,
+            ..Options::default()
+        }))
+    }
+
+    /// The fields that [`Dial::read`] reads.
+    pub(crate) fn fields(form: &Form) -> Markup {
+        html! {
+            div.fields {
+                (form.choice("kind", "Shutter", vec![
+                    ("leaf".to_owned(), "leaf: blades in the lens".to_owned()),
+                    ("focal-plane".to_owned(), "focal plane: curtains before the film".to_owned()),
+                ]).class("third").draw())
+                (form.line("speeds", "Marks on the dial").hint("such as 1, 1/2, 1/5, 1/10; empty when not known").class("third").draw())
+                (form.line("limits", "Allowed, in stops").hint("empty: the bench's rule, 1/4 to 1/125 and 1/3 above").class("third").draw())
+            }
+        }
+    }
+}
+
+/// Measures a recording; an error is a message that says what, why and what to do.
+pub(crate) fn measure(file: &Sent, dial: &Dial) -> Result<Report, String> {
+    let read = recording::read(&file.name, Cursor::new(&file.bytes)).map_err(|e| e.to_string())?;
+    analyse(&[read], &dial.0).map_err(|error| error.to_string())
+}
+
+/// How the times were taken, in a line.
+pub(crate) fn method(report: &Report) -> String {
+    format!(
+        "{} of light behind the shutter, {} at {}",
+        number::figure(report.recording.seconds.to_s().round(), None, "s"),
+        number::count(report.shots.len(), "shot", "shots"),
+        number::figure(report.recording.sample_rate_hz.to_hz() / 1e3, None, "kHz"),
+    )
+}
+
+/// The page with its form.
+pub(crate) async fn show(State(state): State<AppState>) -> Result<Markup, PageError> {
+    let page = state
+        .at_bench(|desk| Ok(page(desk, &Form::fresh(FORM_ID), None)))
+        .await?;
+    Ok(state.draw(&page))
+}
+
+/// Measures what was sent; nothing is kept.
+pub(crate) async fn act(
+    State(state): State<AppState>,
+    request: Request,
+) -> Result<Response, PageError> {
+    let sent = Upload::of_request(request, Takes::Recordings).await?;
+    let (page, wrong) = state.at_bench(move |desk| Ok(measured(desk, sent))).await?;
+    let status = if wrong {
+        axum::http::StatusCode::UNPROCESSABLE_ENTITY
+    } else {
+        axum::http::StatusCode::OK
+    };
+    Ok((status, state.draw(&page)).into_response())
+}
+
+fn measured(desk: &Desk, sent: Upload) -> (Page, bool) {
+    let mut wrong = sent.wrong.clone();
+    let dial = match sent.fields.some("model") {
+        Some(choice) => chosen_dial(desk, &choice, &mut wrong),
+        None => Dial::read(&sent.fields, &mut wrong),
+    };
+    let report = match (sent.files.first(), dial) {
+        (None, _) => {
+            if wrong.is_empty() {
+                wrong.note("recording", "choose a recording");
+            }
+            None
+        }
+        (Some(file), Some(dial)) => match measure(file, &dial) {
+            Ok(report) => Some((file.name.clone(), report)),
+            Err(message) => {
+                wrong.note("recording", message);
+                None
+            }
+        },
+        (Some(_), None) => None,
+    };
+    let failed = !wrong.is_empty();
+    let form = Form::returned(FORM_ID, sent.fields, wrong);
+    (
+        page(
+            desk,
+            &form,
+            report
+                .as_ref()
+                .map(|(name, report)| (name.as_str(), report)),
+        ),
+        failed,
+    )
+}
+
+/// Models whose notes describe a shutter: id and what they are called.
+fn known_dials(desk: &Desk) -> Vec<(String, String)> {
+    let described = desk.bench.models().into_iter().filter_map(|model| {
+        let notes = model.notes?;
+        notes.shutter_limit()?;
+        Some((
+            model.id,
+            format!("{} {}", notes.model.maker, notes.model.name),
+        ))
+    });
+    described.collect()
+}
+
+fn chosen_dial(desk: &Desk, model: &str, wrong: &mut Wrong) -> Option<Dial> {
+    match desk
+        .bench
+        .notes(model)
+        .filter(|notes| notes.shutter_limit().is_some())
+    {
+        Some(notes) => Some(Dial::of_notes(&notes)),
+        None => {
+            wrong.note(
+                "model",
+                format!("no service notes describe a shutter of “{model}”"),
+            );
+            None
+        }
+    }
+}
+
+fn page(desk: &Desk, form: &Form, report: Option<(&str, &Report)>) -> Page {
+    let mut dials = vec![(String::new(), "a dial typed in below".to_owned())];
+    dials.extend(known_dials(desk));
+    let body = html! {
+        h1 { "Exposure times" }
+        p.lead { "Is the shutter right? Give a recording of the light behind it: a lamp in front, a light sensor behind, several shots at each speed." }
+        div.caution { p { strong { "Caution" } " – an isolated low-voltage supply only for the lamp, never one fed from the mains. Local codes and licensed practice decide." } }
+        @if let Some((name, report)) = report { (result(name, report)) }
+        section {
+            h2 { @if report.is_some() { "Another recording" } @else { "The recording" } }
+            form method="post" id=(FORM_ID) action=(urls::SHUTTER) enctype="multipart/form-data" novalidate {
+                (form.problems())
+                div.fields {
+                    (form.choice("model", "The dial of", dials).draw())
+                    div.field {
+                        label for="shutter-recording" { "Recording" }
+                        p.hint { "A WAV file, or a table time_s,volts as CSV; at most 300 MB." }
+                        input type="file" id="shutter-recording" name="recording" accept=".wav,.csv,audio/wav,text/csv";
+                    }
+                }
+                (Dial::fields(form))
+                div.acts { button.first { "Measure the recording" } }
+            }
+            p.quiet-text { "Nothing is kept here. To keep a reading, give the recording to a visit under “Settings and proof”." }
+        }
+    };
+    Page::new("Exposure times", body).room(Room::Instruments)
+}
+
+fn result(name: &str, report: &Report) -> Markup {
+    html! {
+        section {
+            h2 { "What " (name) " says" }
+            p.aside { (method(report)) ". Uncertainties are expanded, k = 2." }
+            @if !report.findings.is_empty() {
+                ul.findings { @for finding in &report.findings { li { (sentence(&finding_in_words(finding))) } } }
+            }
+            (speeds_table(report))
+            div.chart { (PreEscaped(drawings::speeds(None, Some(report)))) }
+            @if !report.apertures.is_empty() { (apertures_table(report)) }
+        }
+        section {
+            h2 { "The shots" }
+            @for shot in &report.shots { (shot_row(shot)) }
+        }
+    }
+}
+
+fn verdict(verdict: Option<Verdict>) -> (&'static str, &'static str) {
+    words::verdict(verdict.map(|verdict| match verdict {
+        Verdict::In => fettle_bench::Verdict::In,
+        Verdict::Out => fettle_bench::Verdict::Out,
+        Verdict::Undecided => fettle_bench::Verdict::Undecided,
+    }))
+}
+
+fn speeds_table(report: &Report) -> Markup {
+    html! {
+        div.table-wrap { table {
+            thead { tr { th { "Mark" } th.num { "Means" } th.num { "Measured" } th.num { "Shots" } th.num { "Off by" } th.num { "Allowed" } th { "Verdict" } } }
+            tbody {
+                @for speed in &report.speeds {
+                    @let (class, word) = verdict(speed.verdict);
+                    tr {
+                        th scope="row" { (speed.marked) @if speed.guessed { span.aside { " nearest mark" } } }
+                        td.num { (number::exposure(speed.nominal_s.to_s(), None)) }
+                        td.num { (number::exposure(speed.mean_s.to_s(), None)) }
+                        td.num { (speed.shots) }
+                        td.num { (number::deviation(speed.error_stops.to_stops(), Some(speed.uncertainty_stops.to_stops()), "stops")) }
+                        td.num { @if let Some(limit) = speed.limit_stops { "± " (number::figure(limit.to_stops(), None, "stops")) } }
+                        td { span class={ "verdict " (class) } { (word) } }
+                    }
+                }
+            }
+        } }
+    }
+}
+
+fn apertures_table(report: &Report) -> Markup {
+    html! {
+        details.more {
+            summary { "At smaller stops" }
+            div.table-wrap { table {
+                thead { tr { th { "Mark" } th.num { "Stop" } th.num { "Effective" } th.num { "Against the mark" } th.num { "Against full opening" } } }
+                tbody {
+                    @for row in &report.apertures {
+                        tr {
+                            th scope="row" { (row.marked) }
+                            td.num { "f/" (number::figure(row.f, None, "")) }
+                            td.num { (number::exposure(row.effective_s.to_s(), None)) }
+                            td.num { (number::stops(row.error_stops.to_stops())) }
+                            td.num { (number::stops(row.over_full_open_stops.to_stops())) }
+                        }
+                    }
+                }
+            } }
+        }
+    }
+}
+
+fn shot_row(shot: &Shot) -> Markup {
+    let marked = shot
+        .marked
+        .map_or_else(|| "no mark".to_owned(), |mark| mark.to_string());
+    let time = match shot.effective_s {
+        Some(time) => number::exposure(
+            time.to_s(),
+            shot.uncertainty_s.map(fettle_measure::Seconds::to_s),
+        ),
+        None => "cannot be told".to_owned(),
+    };
+    html! {
+        details.shot {
+            summary {
+                span.n { "Shot " (shot.n) }
+                span.what { (marked) }
+                span { (time) }
+                span.aside { "at " (number::figure(shot.start_s.to_s(), None, "s")) }
+                @if !shot.flags.is_empty() { span.aside { (shot.flags.iter().map(|flag| words::flag(*flag)).collect::<Vec<_>>().join("; ")) } }
+            }
+            div.chart { (PreEscaped(drawings::trace(shot))) }
+            dl.facts {
+                @if let Some(total) = shot.total_s { dt { "From first opening to last closing" } dd { (number::exposure(total.to_s(), shot.total_uncertainty_s.map(fettle_measure::Seconds::to_s))) } }
+                @if let Some(efficiency) = shot.efficiency { dt { "Efficiency" } dd { (number::figure((efficiency * 100.0).round(), None, "%")) } }
+                @if let Some(bounce) = shot.bounce_s { dt { "Second opening" } dd { (number::exposure(bounce.to_s(), None)) } }
+                @if let Some(other) = shot.alternative { dt { "Might also be" } dd { (other) } }
+            }
+        }
+    }
+}

@@ -1,0 +1,129 @@
+//! What every handler is given.
+
+use std::fmt;
+use std::sync::Arc;
+
+use fettle_bench::{Applied, Bench, BenchError, Change, Hand};
+use jiff::ZonedDateTime;
+use maud::Markup;
+
+use crate::error::PageError;
+use crate::layout::Page;
+
+/// Where the site takes the time from, so that tests can fix it.
+#[derive(Clone)]
+pub struct Clock(Arc<dyn Fn() -> ZonedDateTime + Send + Sync>);
+
+impl Clock {
+    /// The computer's own clock and time zone.
+    #[must_use]
+    pub fn system() -> Self {
+        Self(Arc::new(ZonedDateTime::now))
+    }
+
+    /// A clock that stands at `moment`.
+    #[must_use]
+    pub fn fixed(moment: ZonedDateTime) -> Self {
+        Self(Arc::new(move || moment.clone()))
+    }
+
+    /// The time now, in the zone that pages are written in.
+    #[must_use]
+    pub fn now(&self) -> ZonedDateTime {
+        (self.0)()
+    }
+}
+
+impl fmt::Debug for Clock {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_tuple("Clock").field(&self.now()).finish()
+    }
+}
+
+/// The record, the clock and whose hand writes: what every handler is given.
+#[derive(Clone, Debug)]
+pub struct AppState {
+    bench: Arc<Bench>,
+    clock: Clock,
+    hand: Hand,
+    bench_name: Arc<str>,
+    port: Option<u16>,
+}
+
+impl AppState {
+    /// Pages over `bench` that write in the name of `hand`.
+    ///
+    /// # Errors
+    ///
+    /// When the bench's own name cannot be read.
+    pub fn new(bench: Arc<Bench>, clock: Clock, hand: &str) -> Result<Self, BenchError> {
+        let bench_name = bench.settings()?.name.into();
+        Ok(Self {
+            bench,
+            clock,
+            hand: Hand::new(hand),
+            bench_name,
+            port: None,
+        })
+    }
+
+    /// Answers only to requests that name this port; [`serve`](crate::serve) sets the listener's.
+    #[must_use]
+    pub fn with_port(self, port: u16) -> Self {
+        Self {
+            port: Some(port),
+            ..self
+        }
+    }
+
+    pub(crate) fn port(&self) -> Option<u16> {
+        self.port
+    }
+
+    pub(crate) fn bench_name(&self) -> &str {
+        &self.bench_name
+    }
+
+    pub(crate) fn now(&self) -> ZonedDateTime {
+        self.clock.now()
+    }
+
+    /// The sheet around a page.
+    pub(crate) fn draw(&self, page: &Page) -> Markup {
+        page.draw(&self.bench_name)
+    }
+
+    /// Does work with the record on a thread that may wait for the disk.
+    pub(crate) async fn at_bench<T, F>(&self, work: F) -> Result<T, PageError>
+    where
+        T: Send + 'static,
+        F: FnOnce(&Desk) -> Result<T, PageError> + Send + 'static,
+    {
+        let desk = Desk {
+            bench: Arc::clone(&self.bench),
+            hand: self.hand.clone(),
+            now: self.now(),
+        };
+        match tokio::task::spawn_blocking(move || work(&desk)).await {
+            Ok(outcome) => outcome,
+            Err(stopped) => Err(PageError::fault(&format!(
+                "work at the bench stopped: {stopped}"
+            ))),
+        }
+    }
+}
+
+/// The record as one request sees it: at one moment, by one hand.
+#[derive(Clone, Debug)]
+pub(crate) struct Desk {
+    pub(crate) bench: Arc<Bench>,
+    pub(crate) hand: Hand,
+    pub(crate) now: ZonedDateTime,
+}
+
+impl Desk {
+    /// Records changes together.
+    pub(crate) fn apply(&self, changes: Vec<Change>) -> Result<Applied, BenchError> {
+        self.bench.apply(&self.hand, self.now.timestamp(), changes)
+    }
+}

@@ -1,0 +1,120 @@
+//! Every address of the site: functions that make one, and the pattern that the router matches.
+
+use fettle_bench::{CameraId, OwnerId, PaperId, PhotoId, RecordingId, VisitId};
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
+
+use crate::recorded;
+
+const KEPT: &AsciiSet = &NON_ALPHANUMERIC
+    .remove(b'-')
+    .remove(b'.')
+    .remove(b'_')
+    .remove(b'~');
+
+pub(crate) const BENCH: &str = "/";
+pub(crate) const ARRIVE: &str = "/arrive";
+pub(crate) const CAMERAS: &str = "/cameras";
+pub(crate) const OWNERS: &str = "/owners";
+pub(crate) const MODELS: &str = "/models";
+pub(crate) const INSTRUMENTS: &str = "/instruments";
+pub(crate) const SHUTTER: &str = "/shutter";
+pub(crate) const GOING_HOME: &str = "/going-home";
+pub(crate) const FIND: &str = "/find";
+pub(crate) const UNDO: &str = "/undo";
+
+/// Patterns with a place for a number or name.
+pub(crate) mod pattern {
+    pub(crate) const ASSET: &str = "/assets/{file}";
+    pub(crate) const CAMERA: &str = "/cameras/{camera}";
+    pub(crate) const OWNER: &str = "/owners/{owner}";
+    pub(crate) const MODEL: &str = "/models/{model}";
+    pub(crate) const VISIT: &str = "/visits/{visit}";
+    pub(crate) const RECEIPT: &str = "/visits/{visit}/receipt";
+    pub(crate) const TAG: &str = "/visits/{visit}/tag";
+    pub(crate) const PHOTO: &str = "/photos/{photo}/{size}";
+    pub(crate) const RECORDING: &str = "/recordings/{recording}";
+    pub(crate) const PAPER: &str = "/papers/{paper}";
+    /// One thing done in a visit; the forms of its stages are sent here.
+    pub(crate) const DEED: &str = "/visits/{visit}/{deed}";
+}
+
+pub(crate) fn asset(file: &str) -> String {
+    format!("/assets/{file}")
+}
+
+/// The page of a visit.
+pub(crate) fn visit(visit: VisitId) -> String {
+    format!("/visits/{visit}")
+}
+
+/// The page of a visit with a stretch open and what was just recorded.
+pub(crate) fn visit_at(
+    visit: VisitId,
+    open: Option<&str>,
+    recorded: Option<recorded::Range>,
+) -> String {
+    let mut url = with_recorded(&self::visit(visit), recorded);
+    if let Some(open) = open {
+        let join = if url.contains('?') { '&' } else { '?' };
+        url.push_str(&format!("{join}open={open}#{open}"));
+    }
+    url
+}
+
+/// The page of a visit with one removal in hand.
+pub(crate) fn step(visit: VisitId, part: &str) -> String {
+    format!("/visits/{visit}?open=apart&step={}#apart", encoded(part))
+}
+
+/// Where a form of the visit's page is sent.
+pub(crate) fn deed(visit: VisitId, deed: &str) -> String {
+    format!("/visits/{visit}/{deed}")
+}
+
+pub(crate) fn receipt(visit: VisitId) -> String {
+    format!("/visits/{visit}/receipt")
+}
+
+pub(crate) fn tag(visit: VisitId) -> String {
+    format!("/visits/{visit}/tag")
+}
+
+pub(crate) fn camera(camera: CameraId) -> String {
+    format!("/cameras/{camera}")
+}
+
+pub(crate) fn owner(owner: OwnerId) -> String {
+    format!("/owners/{owner}")
+}
+
+pub(crate) fn model(id: &str) -> String {
+    format!("/models/{}", encoded(id))
+}
+
+/// A photograph of the size named: `original`, `display` or `thumb`.
+pub(crate) fn photo(photo: PhotoId, size: &str) -> String {
+    format!("/photos/{photo}/{size}")
+}
+
+pub(crate) fn recording(recording: RecordingId) -> String {
+    format!("/recordings/{recording}")
+}
+
+pub(crate) fn paper(paper: PaperId) -> String {
+    format!("/papers/{paper}")
+}
+
+/// A page that then says what was just recorded.
+pub(crate) fn with_recorded(path: &str, recorded: Option<recorded::Range>) -> String {
+    match recorded {
+        Some(range) => {
+            let join = if path.contains('?') { '&' } else { '?' };
+            format!("{path}{join}recorded={}", range.to_text())
+        }
+        None => path.to_owned(),
+    }
+}
+
+fn encoded(text: &str) -> String {
+    utf8_percent_encode(text, KEPT).to_string()
+}

@@ -1,0 +1,178 @@
+//! A visit: where this camera stands, and what is next.
+//!
+//! The page runs down the work in its order. Each stretch has a file that draws it and reads its
+//! forms; `deed` names what the forms do.
+
+mod apart;
+mod arrived;
+mod cause;
+mod context;
+mod deed;
+mod going;
+mod head;
+mod looked_over;
+mod papers;
+mod proof;
+mod put_back;
+mod quote;
+mod readings;
+mod repaired;
+mod section;
+mod sheet;
+mod shutter_reading;
+mod standing;
+mod tag;
+mod term;
+mod typed;
+mod way;
+
+use axum::extract::{Path, Query, Request, State};
+use axum::response::{IntoResponse, Redirect, Response};
+use fettle_bench::{BenchError, VisitId};
+use maud::Markup;
+use serde::Deserialize;
+
+use self::context::Context;
+use self::deed::Deed;
+use crate::error::{PageError, sentence};
+use crate::form::{Form, Wrong};
+use crate::recorded::{self, Range};
+use crate::state::{AppState, Desk};
+use crate::upload::Upload;
+use crate::urls;
+
+pub(crate) use self::context::date_field;
+pub(crate) use self::tag::{receipt, tag};
+pub(crate) use self::way::in_order;
+
+/// What the address asks of the page beside the visit.
+#[derive(Clone, Debug, Default, Deserialize)]
+pub(crate) struct Asked {
+    /// Entries just recorded.
+    recorded: Option<String>,
+    /// The stretch to open.
+    open: Option<String>,
+    /// The removal to put in hand.
+    step: Option<String>,
+}
+
+/// The page of a visit.
+pub(crate) async fn show(
+    State(state): State<AppState>,
+    Path(number): Path<String>,
+    Query(asked): Query<Asked>,
+) -> Result<Markup, PageError> {
+    let page = state
+        .at_bench(move |desk| {
+            let recorded = asked.recorded.as_deref().and_then(Range::parse);
+            let context = Context::load(desk, visit_id(desk, &number)?, asked.open, asked.step)?;
+            let back_to = urls::visit(context.view.line.visit);
+            let line = recorded::line(desk, recorded, &back_to)?;
+            Ok(sheet::page(&context).recorded(line))
+        })
+        .await?;
+    Ok(state.draw(&page))
+}
+
+/// Takes what a form of the page sent.
+pub(crate) async fn act(
+    State(state): State<AppState>,
+    Path((number, deed)): Path<(String, String)>,
+    request: Request,
+) -> Result<Response, PageError> {
+    let deed = Deed::from_name(&deed).ok_or_else(|| {
+        PageError::missing("A visit has no such form.")
+            .or(format!("/visits/{number}"), "Go to the visit")
+    })?;
+    let sent = Upload::of_request(request, deed.takes()).await?;
+    let outcome = state
+        .at_bench(move |desk| record(desk, &number, deed, sent))
+        .await?;
+    Ok(match outcome {
+        Outcome::Recorded(url) => Redirect::to(&url).into_response(),
+        Outcome::Returned(page) => (
+            axum::http::StatusCode::UNPROCESSABLE_ENTITY,
+            state.draw(&page),
+        )
+            .into_response(),
+    })
+}
+
+enum Outcome {
+    /// Go and see it there.
+    Recorded(String),
+    /// The page with the form as it came, and what is wrong with it.
+    Returned(Box<crate::layout::Page>),
+}
+
+fn record(desk: &Desk, number: &str, deed: Deed, sent: Upload) -> Result<Outcome, PageError> {
+    let mut context = Context::load(desk, visit_id(desk, number)?, None, None)?;
+    let wrong = match deed.changes(&context, &sent) {
+        Ok(changes) if changes.is_empty() => {
+            return Ok(Outcome::Recorded(urls::visit_at(
+                context.view.line.visit,
+                deed.section().map(section::Section::id),
+                None,
+            )));
+        }
+        Ok(changes) => match desk.apply(changes) {
+            Ok(applied) => {
+                let range = Range::of(&applied.entries);
+                let open = deed.section().map(section::Section::id);
+                return Ok(Outcome::Recorded(urls::visit_at(
+                    context.view.line.visit,
+                    open,
+                    range,
+                )));
+            }
+            Err(BenchError::Rule { field, why, .. }) => {
+                let mut wrong = Wrong::default();
+                wrong.note(field, sentence(&why));
+                wrong
+            }
+            Err(error) => return Err(error.into()),
+        },
+        Err(wrong) => wrong,
+    };
+    context.returned = Some(Form::returned(deed.name(), sent.fields, wrong));
+    context.open = deed.section();
+    Ok(Outcome::Returned(Box::new(sheet::page(&context))))
+}
+
+/// Reads a visit's number from an address; says which is the newest when there is none such.
+pub(crate) fn visit_id(desk: &Desk, number: &str) -> Result<VisitId, PageError> {
+    let unknown = || -> Result<VisitId, PageError> {
+        let newest = desk
+            .bench
+            .visits(
+                &fettle_bench::VisitFilter::default(),
+                fettle_bench::Page::first(1),
+            )?
+            .lines
+            .into_iter()
+            .next();
+        let error = match &newest {
+            Some(line) => PageError::missing(format!(
+                "Visit {number} does not exist; the newest is {}.",
+                line.visit
+            ))
+            .or(
+                urls::visit(line.visit),
+                format!("Go to visit {}", line.visit),
+            ),
+            None => PageError::missing(format!(
+                "Visit {number} does not exist; no camera has arrived yet."
+            ))
+            .or(urls::ARRIVE, "A camera has come"),
+        };
+        Err(error)
+    };
+    let Ok(id) = number.parse::<i64>() else {
+        return unknown();
+    };
+    match desk.bench.visit(VisitId::new(id)) {
+        Ok(_) => Ok(VisitId::new(id)),
+        Err(BenchError::Unknown { .. }) => unknown(),
+        Err(error) => Err(error.into()),
+    }
+}

@@ -1,0 +1,184 @@
+//! What the page of a visit is drawn from.
+
+use std::sync::Arc;
+
+use fettle_bench::{Bench, BenchSettings, Change, Kept, VisitId, VisitView};
+use fettle_notes::ServiceNotes;
+use jiff::ZonedDateTime;
+use jiff::civil::Date;
+use maud::{Markup, html};
+
+use super::deed::Deed;
+use super::section::Section;
+use crate::error::PageError;
+use crate::form::{Fields, Form, Wrong};
+use crate::layout;
+use crate::state::Desk;
+use crate::upload::{Sent, Upload};
+use crate::urls;
+
+/// One visit with its service notes, and what the address or a returned form says about the page.
+#[derive(Debug)]
+pub(crate) struct Context<'a> {
+    pub(crate) bench: &'a Bench,
+    pub(crate) now: &'a ZonedDateTime,
+    pub(crate) settings: BenchSettings,
+    pub(crate) view: VisitView,
+    pub(crate) notes: Option<Arc<ServiceNotes>>,
+    /// The form that came back, if one did.
+    pub(crate) returned: Option<Form>,
+    /// The stretch asked for beside the one whose turn it is.
+    pub(crate) open: Option<Section>,
+    /// The removal put in hand.
+    pub(crate) step: Option<String>,
+}
+
+impl<'a> Context<'a> {
+    pub(crate) fn load(
+        desk: &'a Desk,
+        visit: VisitId,
+        open: Option<String>,
+        step: Option<String>,
+    ) -> Result<Self, PageError> {
+        let view = desk.bench.visit(visit)?;
+        let notes = view
+            .camera
+            .details
+            .notes_id
+            .as_deref()
+            .and_then(|id| desk.bench.notes(id));
+        Ok(Self {
+            bench: &desk.bench,
+            now: &desk.now,
+            settings: desk.bench.settings()?,
+            view,
+            notes,
+            returned: None,
+            open: open.as_deref().and_then(Section::from_id),
+            step,
+        })
+    }
+
+    pub(crate) fn visit(&self) -> VisitId {
+        self.view.line.visit
+    }
+
+    pub(crate) fn notes(&self) -> Option<&ServiceNotes> {
+        self.notes.as_deref()
+    }
+
+    pub(crate) fn today(&self) -> Date {
+        self.now.date()
+    }
+
+    /// The form of a deed: fresh, or as it came back.
+    pub(crate) fn form(&self, deed: Deed) -> Form {
+        self.form_named(deed, deed.name())
+    }
+
+    /// One of several forms of the same deed; `id` tells them apart on the page.
+    pub(crate) fn form_named(&self, deed: Deed, id: &str) -> Form {
+        match &self.returned {
+            Some(form) if form.id() == deed.name() && id == deed.name() => form.clone(),
+            _ => Form::fresh(id),
+        }
+    }
+
+    /// One of several forms of the same deed, each with its own `value` in the hidden `field`.
+    pub(crate) fn form_keyed(&self, deed: Deed, field: &str, value: &str) -> Form {
+        let id = format!("{}-{value}", deed.name());
+        match &self.returned {
+            Some(form) if form.id() == deed.name() && form.value(field, "") == value => {
+                form.clone().with_id(id)
+            }
+            _ => Form::fresh(id),
+        }
+    }
+
+    /// Draws a deed's form around its fields.
+    pub(crate) fn around(&self, deed: Deed, form: &Form, fields: &Markup) -> Markup {
+        html! {
+            form method="post" id=(form.id()) action=(urls::deed(self.visit(), deed.name())) novalidate {
+                (form.problems())
+                (fields)
+            }
+        }
+    }
+
+    /// As [`Context::around`], for a form that takes files.
+    pub(crate) fn around_files(&self, deed: Deed, form: &Form, fields: &Markup) -> Markup {
+        html! {
+            form method="post" id=(form.id()) action=(urls::deed(self.visit(), deed.name()))
+                enctype="multipart/form-data" novalidate {
+                (form.problems())
+                (fields)
+            }
+        }
+    }
+
+    /// A button that takes something recorded back.
+    pub(crate) fn undo(&self, entry: fettle_bench::EntryId, section: Section) -> Markup {
+        let back_to = urls::visit_at(self.visit(), Some(section.id()), None);
+        let back_to = back_to.split('#').next().unwrap_or_default();
+        layout::undo_button(&entry.to_string(), back_to, "Undo")
+    }
+
+    /// As [`Context::undo`], for something kept.
+    pub(crate) fn undo_kept<T>(&self, kept: &Kept<T>, section: Section) -> Markup {
+        self.undo(kept.entry, section)
+    }
+
+    /// Keeps the photographs of a form, each with the form's caption.
+    pub(crate) fn keep_photos(&self, sent: &Upload, wrong: &mut Wrong) -> Vec<Change> {
+        let caption = sent.fields.text("caption");
+        sent.files
+            .iter()
+            .filter_map(|file| self.keep_photo(file, caption, wrong))
+            .collect()
+    }
+
+    fn keep_photo(&self, file: &Sent, caption: &str, wrong: &mut Wrong) -> Option<Change> {
+        match self
+            .bench
+            .keep_photo(self.visit(), self.view.line.stage, caption, &file.bytes)
+        {
+            Ok(change) => Some(change),
+            Err(error) => {
+                wrong.note(&file.field, format!("{}: {error}", file.name));
+                None
+            }
+        }
+    }
+}
+
+/// Finishes the reading of a form: the changes, or what is wrong.
+pub(crate) fn or_wrong(changes: Vec<Change>, wrong: Wrong) -> Result<Vec<Change>, Wrong> {
+    if wrong.is_empty() {
+        Ok(changes)
+    } else {
+        Err(wrong)
+    }
+}
+
+/// A date field; `otherwise` when it is empty.
+pub(crate) fn date_field(
+    fields: &Fields,
+    wrong: &mut Wrong,
+    name: &str,
+    otherwise: Option<Date>,
+) -> Option<Date> {
+    let text = fields.text(name);
+    if text.is_empty() {
+        return otherwise;
+    }
+    match text.parse() {
+        Ok(date) => Some(date),
+        Err(_) => {
+            wrong.note(
+                name,
+                format!("“{text}” is not a date; write it like 2026-03-14"),
+            );
+            None
+        }
+    }
+}

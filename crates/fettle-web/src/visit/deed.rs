@@ -1,0 +1,89 @@
+//! What can be done in a visit: the forms of its page, by the name in their address.
+
+use fettle_bench::Change;
+
+use super::context::Context;
+use super::section::Section;
+use super::{apart, cause, going, looked_over, proof, put_back, quote, repaired, standing};
+use crate::form::Wrong;
+use crate::upload::{Takes, Upload};
+
+macro_rules! deeds {
+    ($($variant:ident = $name:literal, $section:expr, $run:path;)*) => {
+        /// One thing that a form of the page does.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+        pub(crate) enum Deed { $($variant,)* }
+
+        impl Deed {
+            pub(crate) const ALL: &'static [Self] = &[$(Self::$variant,)*];
+
+            /// Its name in the address, and the id of its form.
+            pub(crate) fn name(self) -> &'static str {
+                match self { $(Self::$variant => $name,)* }
+            }
+
+            /// Where its form stands; `None` at the head of the page.
+            pub(crate) fn section(self) -> Option<Section> {
+                match self { $(Self::$variant => $section,)* }
+            }
+
+            /// What the form asks to be recorded.
+            pub(crate) fn changes(self, context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>, Wrong> {
+                match self { $(Self::$variant => $run(context, sent),)* }
+            }
+        }
+    };
+}
+
+deeds! {
+    Stage = "stage", None, standing::stage;
+    Wait = "wait", None, standing::wait;
+    Came = "came", None, standing::came;
+    Note = "note", None, standing::note;
+    Photos = "photos", None, standing::photos;
+    Signs = "signs", Some(Section::LookedOver), looked_over::signs;
+    OwnSign = "own-sign", Some(Section::LookedOver), looked_over::own_sign;
+    Circumstances = "circumstances", Some(Section::LookedOver), looked_over::circumstances;
+    EarlierHands = "earlier-hands", Some(Section::LookedOver), looked_over::earlier_hands;
+    Fault = "fault", Some(Section::Cause), cause::fault;
+    QuoteMade = "quote", Some(Section::Quote), quote::quote;
+    Answer = "answer", Some(Section::Quote), quote::answer;
+    Removed = "removed", Some(Section::Apart), apart::removed;
+    Work = "work", Some(Section::Repaired), repaired::work;
+    Part = "part", Some(Section::Repaired), repaired::part;
+    Returned = "returned", Some(Section::PutBack), put_back::returned;
+    Setting = "setting", Some(Section::Proof), proof::setting;
+    Reading = "reading", Some(Section::Proof), proof::reading;
+    Recording = "recording", Some(Section::Proof), proof::recording;
+    Shortfall = "shortfall", Some(Section::Proof), proof::shortfall;
+    Packed = "packed", Some(Section::Home), going::packed;
+    Sent = "sent", Some(Section::Home), going::sent;
+}
+
+impl Deed {
+    pub(crate) fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|deed| deed.name() == name)
+    }
+
+    /// What files its form takes.
+    pub(crate) fn takes(self) -> Takes {
+        if self == Self::Recording {
+            Takes::Recordings
+        } else {
+            Takes::Photographs
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_deed_is_found_by_its_name() {
+        for &deed in Deed::ALL {
+            assert_eq!(Deed::from_name(deed.name()), Some(deed));
+        }
+        assert_eq!(Deed::from_name("receipt"), None);
+    }
+}

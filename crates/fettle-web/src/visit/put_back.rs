@@ -1,0 +1,125 @@
+//! Put back: the reverse of the way in, with lubricant and alignment; the tray must come out empty.
+
+use fettle_bench::{Change, Piece, PieceId, PieceReturned, Stage};
+use fettle_notes::{Removal, ServiceNotes};
+use maud::{Markup, html};
+
+use super::context::Context;
+use super::deed::Deed;
+use super::looked_over::go_on;
+use super::section::Section;
+use crate::form::Wrong;
+use crate::upload::Upload;
+use crate::{number, words};
+
+pub(crate) fn result(context: &Context<'_>) -> String {
+    let back = context
+        .view
+        .pieces
+        .iter()
+        .filter(|piece| piece.returned.is_some())
+        .count();
+    let out = context.view.tray().count();
+    match (back, out) {
+        (0, 0) => String::new(),
+        (_, 0) => "the tray came out empty".to_owned(),
+        (_, out) => format!(
+            "{} still in the tray",
+            number::count(out, "piece", "pieces")
+        ),
+    }
+}
+
+pub(crate) fn draw(context: &Context<'_>) -> Markup {
+    let tray: Vec<&Piece> = context.view.tray().collect();
+    html! {
+        @if let Some((next, others)) = tray.split_first() {
+            (step(context, next))
+            @if !others.is_empty() {
+                section {
+                    h3 { "Then" }
+                    ol.steps {
+                        @for (n, piece) in others.iter().enumerate() {
+                            @let form = context.form_named(Deed::Returned, &format!("returned-{}", piece.id));
+                            li {
+                                span.n { (n + 2) }
+                                span { (piece.what.piece) @if let Some(cell) = piece.what.cell { span.aside { " – cell " (cell) } } }
+                                (context.around(Deed::Returned, &form, &html! {
+                                    input type="hidden" name="piece" value=(piece.id);
+                                    button.quiet { "It is back" span.unseen { ": " (piece.what.piece) } }
+                                }))
+                            }
+                        }
+                    }
+                }
+            }
+        } @else if context.view.pieces.is_empty() {
+            p.empty { "Nothing was taken off." }
+        } @else {
+            p { "The tray is empty: " (number::count(context.view.pieces.len(), "piece", "pieces")) " came off and went back." }
+        }
+        @if context.view.line.stage == Stage::Apart {
+            @if tray.is_empty() { (go_on(context, Stage::Together, "Together: go on to the proof")) }
+            @else { p.quiet-text { "The visit moves on when the tray is empty." } }
+        }
+    }
+}
+
+fn removal<'a>(notes: Option<&'a ServiceNotes>, piece: &Piece) -> Option<&'a Removal> {
+    notes?.removals.get(piece.what.piece.id.as_deref()?)
+}
+
+fn step(context: &Context<'_>, piece: &Piece) -> Markup {
+    let form = context.form(Deed::Returned);
+    let removal = removal(context.notes(), piece);
+    let key = context.view.line.stage == Stage::Apart
+        && Section::now(&context.view) == Some(Section::PutBack);
+    html! {
+        section.step aria-label="The step in hand" {
+            p.step-title { "Put back: " (piece.what.piece) }
+            dl.facts {
+                @if let Some(cell) = piece.what.cell { dt { "From tray cell" } dd { (cell) } }
+                @if !piece.what.note.is_empty() { dt { "Noted when it came off" } dd { (piece.what.note) } }
+                @if let Some(removal) = removal {
+                    dt { "Side up" } dd { (removal.side) }
+                    @if let Some(tool) = &removal.tool { dt { "Tool" } dd { (tool) } }
+                    @if let Some(lubricant) = &removal.back.lubricant { dt { "Lubricate" } dd { (lubricant) } }
+                    @if let Some(align) = &removal.back.align { dt { "Align" } dd { (align) } }
+                }
+            }
+            @if let Some(removal) = removal {
+                @if let Some(caution) = &removal.back.caution { div.caution { p { strong { "Caution" } " – " (caution) } } }
+                @if let Some(caution) = &removal.caution { div.caution { p { strong { "Caution" } " from the way in – " (caution) } } }
+                div.fasteners {
+                    @for fastener in &removal.fasteners {
+                        figure {
+                            figcaption { (words::fastener(fastener)) }
+                        }
+                    }
+                }
+            }
+            (context.around(Deed::Returned, &form, &html! {
+                input type="hidden" name="piece" value=(piece.id);
+                (form.line("note", "Note").draw())
+                div.acts { button.next.large data-step=[key.then_some("done")] { "Done: it is back" } }
+            }))
+        }
+    }
+}
+
+pub(crate) fn returned(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>, Wrong> {
+    let mut wrong = Wrong::default();
+    let Ok(piece) = sent.fields.text("piece").parse::<i64>() else {
+        wrong.note("", "the form does not say which piece went back");
+        return Err(wrong);
+    };
+    let note = sent.fields.text("note").to_owned();
+    Ok(vec![
+        PieceReturned {
+            visit: context.visit(),
+            piece: PieceId::new(piece),
+            note,
+        }
+        .into(),
+    ])
+}
