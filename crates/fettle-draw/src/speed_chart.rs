@@ -200,7 +200,7 @@ fn draw_readings(
         };
         let x = centre + (n as f64 - middle) * apart;
         if !scale.contains(reading.error_stops) {
-            draw_beyond(drawing, x, scale, reading.error_stops);
+            draw_beyond(drawing, x, scale, reading.error_stops, *mark);
             continue;
         }
         if let Some(u) = reading.uncertainty() {
@@ -222,8 +222,8 @@ fn draw_bar(drawing: &mut Drawing, x: f64, top: f64, bottom: f64) {
     }
 }
 
-/// An arrow at the chart's edge with the figure of a reading that lies beyond it.
-fn draw_beyond(drawing: &mut Drawing, x: f64, scale: &Scale, error: f64) {
+/// A reading beyond the chart: an arrow at the edge, then its mark and its figure.
+fn draw_beyond(drawing: &mut Drawing, x: f64, scale: &Scale, error: f64, mark: Mark) {
     let edge = scale.place(error);
     let inward = if error > 0.0 { 1.0 } else { -1.0 };
     let corners = [
@@ -232,7 +232,8 @@ fn draw_beyond(drawing: &mut Drawing, x: f64, scale: &Scale, error: f64) {
         at(x - 4.0, edge + 9.0 * inward),
     ];
     drawing.outline(&corners, Tone::Ink, Pen::FINE);
-    let place = at(x, edge + 14.0 * inward + 4.0);
+    mark.draw(drawing, at(x, edge + 16.0 * inward), 3.6);
+    let place = at(x, edge + 27.0 * inward + 3.0);
     drawing.text(
         place,
         Anchor::Middle,

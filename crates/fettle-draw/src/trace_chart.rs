@@ -29,7 +29,7 @@ pub fn trace_chart(label: &str, trace: &Trace, sheet: Sheet) -> String {
     let Some(axes) = Axes::new(plot, trace.extent_s()) else {
         return without_trace(drawing, plot);
     };
-    axes.draw(&mut drawing, 8, 11.0);
+    axes.draw(&mut drawing, 8, 11.0, true);
     let upright = (plot.top + plot.bottom) / 2.0;
     drawing.text_upward(at(16.0, upright), Anchor::Middle, 11.0, "openness, E/E₀");
     drawing.polyline(&trace.curve(|t| axes.x(t), |e| axes.y(e)), Pen::BOLD);
@@ -55,7 +55,7 @@ pub fn trace_pair(
         bottom: 102.0,
     };
     let title = format!("{label}: opening of the shutter over time, before and after");
-    let mut drawing = Drawing::new(214.0, 130.0, &title, sheet);
+    let mut drawing = Drawing::new(214.0, 118.0, &title, sheet);
     drawing.text(at(plot.left, 11.0), Anchor::Start, 11.5, label);
     let extents = [before, after]
         .into_iter()
@@ -65,7 +65,7 @@ pub fn trace_pair(
     let Some(axes) = Axes::new(plot, extent) else {
         return without_trace(drawing, plot);
     };
-    axes.draw(&mut drawing, 4, 9.0);
+    axes.draw(&mut drawing, 4, 9.0, false);
     let series = [
         (before, Pen::BROKEN, Mark::OpenCircle, plot.left, 34.0),
         (after, Pen::BOLD, Mark::FilledSquare, plot.left + 92.0, 42.0),
@@ -123,7 +123,9 @@ impl Axes {
         self.openness.place(openness)
     }
 
-    fn draw(&self, drawing: &mut Drawing, time_ticks: usize, letters: f64) {
+    /// The axes with at most about `time_ticks` figures along the time, lettered at a size. The unit of time follows
+    /// the last figure when the axis is not `named`.
+    fn draw(&self, drawing: &mut Drawing, time_ticks: usize, letters: f64, named: bool) {
         let plot = &self.plot;
         for (value, figure) in [(0.0, "0"), (0.5, "0.5"), (1.0, "1")] {
             let y = self.y(value);
@@ -140,20 +142,25 @@ impl Axes {
         let (lo, hi) = (self.lo_s * factor, self.hi_s * factor);
         let scale = Scale::new(lo, hi, plot.left, plot.right);
         let ticks = scale.ticks(time_ticks);
-        for &value in ticks.values() {
+        for (left, &value) in (0..ticks.values().len()).rev().zip(ticks.values()) {
             let x = scale.place(value);
             drawing.line(at(x, plot.bottom), at(x, plot.bottom + 4.0), Pen::FINE);
-            let figure = signed_off(value, ticks.decimals());
+            let mut figure = signed_off(value, ticks.decimals());
+            if left == 0 && !named {
+                figure = format!("{figure} {unit}");
+            }
             let place = at(x, plot.bottom + 4.0 + letters);
             drawing.text(place, Anchor::Middle, letters, &figure);
         }
         let corner = at(plot.left, plot.bottom);
         drawing.line(at(plot.left, plot.top), corner, Pen::FINE);
         drawing.line(corner, at(plot.right, plot.bottom), Pen::FINE);
-        let middle = (plot.left + plot.right) / 2.0;
-        let place = at(middle, plot.bottom + 6.0 + 2.2 * letters);
-        let words = format!("{unit} from first opening");
-        drawing.text(place, Anchor::Middle, letters, &words);
+        if named {
+            let middle = f64::midpoint(plot.left, plot.right);
+            let place = at(middle, plot.bottom + 6.0 + 2.2 * letters);
+            let words = format!("{unit} from first opening");
+            drawing.text(place, Anchor::Middle, letters, &words);
+        }
     }
 }
 

@@ -9,7 +9,14 @@ use fettle_papers::{PaperSize, proof_sheet};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let folder = PathBuf::from(std::env::args().nth(1).ok_or("which folder?")?);
-    let sheets = [("usual", support::usual()), ("bare", support::bare())];
+    let sheets = [
+        ("usual", support::usual()),
+        ("bare", support::bare()),
+        ("crowded", support::crowded()),
+        ("scripts", support::scripts()),
+        ("hostile", support::hostile()),
+        ("absurd", support::absurd()),
+    ];
     for (name, sheet) in sheets {
         for (size_name, size) in [("a4", PaperSize::A4), ("letter", PaperSize::Letter)] {
             let pdf = proof_sheet(&sheet, size)?;

@@ -2,7 +2,7 @@
 
 mod support;
 
-use fettle_papers::{PaperSize, proof_sheet};
+use fettle_papers::{PaperSize, PaperWarning, ProofSheet, proof_sheet};
 
 #[test]
 fn equal_sheets_give_equal_bytes() {
@@ -20,6 +20,56 @@ fn the_file_declares_pdf_a_2b_and_carries_its_colour_profile() {
     assert!(text.contains("<pdfaid:part>2</pdfaid:part>"));
     assert!(text.contains("<pdfaid:conformance>B</pdfaid:conformance>"));
     assert!(text.contains("/GTS_PDFA1"));
+}
+
+#[test]
+fn every_sheet_can_be_made_on_both_sizes() {
+    let sheets: [fn() -> ProofSheet; 4] = [
+        support::crowded,
+        support::scripts,
+        support::hostile,
+        support::absurd,
+    ];
+    for sheet in sheets {
+        for size in [PaperSize::A4, PaperSize::Letter] {
+            let pdf = proof_sheet(&sheet(), size).unwrap();
+            assert!((1..=6).contains(&pdf.pages), "{} pages", pdf.pages);
+        }
+    }
+}
+
+#[test]
+fn characters_no_face_has_are_told_and_do_not_stop_the_sheet() {
+    let mut sheet = support::usual();
+    sheet.owner = "青木 花子".to_owned();
+    let pdf = proof_sheet(&sheet, PaperSize::A4).unwrap();
+    assert_eq!(
+        pdf.warnings,
+        [PaperWarning::Illegible("青木 花子".to_owned())]
+    );
+}
+
+#[test]
+fn markup_in_a_text_is_only_text() {
+    let pdf = proof_sheet(&support::hostile(), PaperSize::A4).unwrap();
+    assert_eq!(pdf.warnings, []);
+}
+
+#[test]
+fn another_visit_is_another_file() {
+    let mut other = support::usual();
+    other.visit = "58".to_owned();
+    let first = proof_sheet(&support::usual(), PaperSize::A4).unwrap();
+    let second = proof_sheet(&other, PaperSize::A4).unwrap();
+    assert_ne!(first.bytes, second.bytes);
+}
+
+#[test]
+fn a_usual_camera_fits_on_two_pages() {
+    assert_eq!(
+        proof_sheet(&support::usual(), PaperSize::A4).unwrap().pages,
+        2
+    );
 }
 
 #[test]
