@@ -44,7 +44,7 @@ pub(crate) fn lines(
             .iter()
             .filter(|wait| wait.ended >= Some(line.stage_since))
             .max_by_key(|wait| wait.ended)
-            .map(|wait| came(wait));
+            .map(came);
         line.waits = open;
     }
     Ok(lines)

@@ -1,5 +1,8 @@
 //! What the tests share: a bench in a folder of its own, and a visit to write to.
 #![allow(dead_code, reason = "each test file takes what it needs")]
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
+pub(crate) mod dice;
 
 use fettle_bench::{
     Applied, ArrivalDetails, Bench, BenchSettings, CameraDetails, CameraId, Change, Currency, Hand,

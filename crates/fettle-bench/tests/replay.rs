@@ -1,0 +1,255 @@
+//! The laws of the journal, over random sequences of every kind of change.
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
+mod support;
+
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    path::Path,
+    sync::Mutex,
+};
+
+use fettle_bench::{Bench, BenchError, Change, EntryId, Undo, VisitId};
+use proptest::{
+    prelude::{ProptestConfig, Strategy, any},
+    test_runner::TestRunner,
+};
+use rusqlite::{Connection, OpenFlags};
+use support::{
+    arrival, at,
+    dice::{Dice, Kept, every_kind, throw},
+    hand, settings,
+};
+
+/// How many numbers a change is thrown from.
+const THROWS: usize = 14;
+
+/// The rows of every table, by table, each column as an SQL literal. Caches are left out.
+type Tables = BTreeMap<String, Vec<String>>;
+
+fn tables(dir: &Path, keep: impl Fn(&str) -> bool) -> Tables {
+    let connection =
+        Connection::open_with_flags(dir.join("bench.db"), OpenFlags::SQLITE_OPEN_READ_ONLY)
+            .unwrap();
+    let names: Vec<String> = connection
+        .prepare(
+            "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'find_text%'",
+        )
+        .unwrap()
+        .query_map([], |row| row.get(0))
+        .unwrap()
+        .map(Result::unwrap)
+        .filter(|name: &String| keep(name))
+        .collect();
+    let dump = |name: String| {
+        let columns: Vec<String> = connection
+            .prepare("SELECT 'quote(' || name || ')' FROM pragma_table_info(?1)")
+            .unwrap()
+            .query_map([&name], |row| row.get(0))
+            .unwrap()
+            .map(Result::unwrap)
+            .collect();
+        let order = if name == "sqlite_sequence" {
+            "name"
+        } else {
+            "id"
+        };
+        let rows = connection
+            .prepare(&format!(
+                "SELECT {} FROM {name} ORDER BY {order}",
+                columns.join(" || ',' || ")
+            ))
+            .unwrap()
+            .query_map([], |row| row.get(0))
+            .unwrap()
+            .map(Result::unwrap)
+            .collect();
+        (name, rows)
+    };
+    names.into_iter().map(dump).collect()
+}
+
+fn everything(_: &str) -> bool {
+    true
+}
+
+/// What undo must bring back: all but what only ever grows.
+fn undoable(name: &str) -> bool {
+    !["journal", "touched", "struck", "sqlite_sequence"].contains(&name)
+}
+
+/// A folder in memory where there is one, for these tests write thousands of changes.
+fn folder() -> tempfile::TempDir {
+    let memory = Path::new("/dev/shm");
+    if memory.is_dir() {
+        tempfile::tempdir_in(memory)
+    } else {
+        tempfile::tempdir()
+    }
+    .unwrap()
+}
+
+/// Two cameras are there, one of them with a visit that was proved; then what is thrown. Refused changes fall out. `seen` is told of
+/// every change that was applied.
+fn play(dir: &Path, numbers: &[u32], mut seen: impl FnMut(&'static str, EntryId)) -> Bench {
+    let bench = Bench::create(dir, settings(), &hand(), at(0)).unwrap();
+    let kept = Kept::new(&bench);
+    let kinds = every_kind();
+    let mut last = EntryId::new(1);
+    for serial in ["A 1", "B 2"] {
+        let applied = bench.apply(&hand(), at(1), arrival(serial)).unwrap();
+        last = *applied.entries.last().unwrap();
+    }
+    for (step, numbers) in numbers.chunks(THROWS).enumerate() {
+        let like = &kinds[numbers[0] as usize % kinds.len()];
+        let change = throw(like, &mut Dice::new(&numbers[1..]), &kept, last);
+        let kind = change.kind();
+        match bench.apply(&hand(), at(10 + i64::try_from(step).unwrap()), vec![change]) {
+            Ok(applied) => {
+                last = applied.entries[0];
+                seen(kind, last);
+            }
+            Err(
+                BenchError::Rule { .. } | BenchError::Unknown { .. } | BenchError::InTheWay { .. },
+            ) => {}
+            Err(error) => panic!("{kind}: {error}"),
+        }
+    }
+    bench
+}
+
+fn throws(steps: usize) -> impl Strategy<Value = Vec<u32>> {
+    proptest::collection::vec(any::<u32>(), THROWS * steps / 2..THROWS * steps)
+}
+
+#[test]
+fn the_generator_knows_every_kind_of_change() {
+    let kinds: Vec<&str> = every_kind().iter().map(Change::kind).collect();
+    assert_eq!(kinds, Change::KINDS);
+}
+
+#[test]
+fn a_journal_replayed_into_an_empty_bench_yields_the_same_tables() {
+    let applied = Mutex::new(BTreeSet::new());
+    let mut runner = TestRunner::new(ProptestConfig {
+        cases: 24,
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    });
+    runner
+        .run(&throws(160), |numbers| {
+            let (from, into) = (folder(), folder());
+            let bench = play(from.path(), &numbers, |kind, _| {
+                applied.lock().unwrap().insert(kind);
+            });
+            let copy = bench.replay(into.path()).unwrap();
+            assert_eq!(
+                tables(from.path(), everything),
+                tables(into.path(), everything)
+            );
+            for line in bench
+                .visits(
+                    &fettle_bench::VisitFilter::default(),
+                    fettle_bench::Page::first(100),
+                )
+                .unwrap()
+                .lines
+            {
+                assert_eq!(
+                    bench.visit(line.visit).unwrap(),
+                    copy.visit(line.visit).unwrap()
+                );
+            }
+            copy.check().unwrap();
+            Ok(())
+        })
+        .unwrap();
+    let applied = applied.into_inner().unwrap();
+    let never: Vec<&&str> = Change::KINDS
+        .iter()
+        .filter(|kind| !applied.contains(*kind))
+        .collect();
+    assert!(never.is_empty(), "never applied: {never:?}");
+}
+
+#[test]
+fn undone_from_the_last_entry_back_every_entry_leaves_the_tables_as_they_were() {
+    let mut runner = TestRunner::new(ProptestConfig {
+        cases: 8,
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    });
+    runner
+        .run(&throws(100), |numbers| {
+            let dir = folder();
+            let mut before: Vec<(EntryId, Tables)> = Vec::new();
+            let mut now = None;
+            let bench = play(dir.path(), &numbers, |_, entry| {
+                let after = tables(dir.path(), undoable);
+                if let Some(was) = now.replace(after) {
+                    before.push((entry, was));
+                }
+            });
+            for (entry, was) in before.into_iter().rev() {
+                bench
+                    .apply(&hand(), at(9_999), vec![Undo { entry }.into()])
+                    .unwrap();
+                assert_eq!(
+                    tables(dir.path(), undoable),
+                    was,
+                    "after undoing entry {entry}"
+                );
+            }
+            bench.check().unwrap();
+            Ok(())
+        })
+        .unwrap();
+}
+
+#[test]
+fn what_is_found_after_an_undo_is_what_was_found_before() {
+    let dir = folder();
+    let bench = Bench::create(dir.path(), settings(), &hand(), at(0)).unwrap();
+    let visit = bench
+        .apply(&hand(), at(1), arrival("A 1"))
+        .unwrap()
+        .visit()
+        .unwrap();
+    let words = || -> Vec<String> {
+        let connection = Connection::open(dir.path().join("bench.db")).unwrap();
+        let mut statement = connection
+            .prepare("SELECT words FROM find_text WHERE matched <> 'journal' ORDER BY rowid")
+            .unwrap();
+        statement
+            .query_map([], |row| row.get(0))
+            .unwrap()
+            .map(Result::unwrap)
+            .collect()
+    };
+    let before = words();
+    let kept = Kept::new(&bench);
+    for like in every_kind() {
+        let change = throw(
+            &like,
+            &mut Dice::new(&[0, 1, 1, 1, 0, 1, 1, 1, 1]),
+            &kept,
+            EntryId::new(1),
+        );
+        if let Ok(applied) = bench.apply(&hand(), at(2), vec![change]) {
+            bench
+                .apply(
+                    &hand(),
+                    at(3),
+                    vec![
+                        Undo {
+                            entry: applied.entries[0],
+                        }
+                        .into(),
+                    ],
+                )
+                .unwrap();
+            assert_eq!(words(), before, "after {}", like.kind());
+        }
+    }
+    assert_eq!(bench.visit(visit).unwrap().line.visit, VisitId::new(1));
+}
