@@ -1,4 +1,5 @@
 //! One camera through its stages, as pages and papers see it.
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 mod support;
 

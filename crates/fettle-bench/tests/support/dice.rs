@@ -105,7 +105,8 @@ impl<'n> Dice<'n> {
     }
 
     fn id(&mut self) -> i64 {
-        i64::from(1 + self.upto(3))
+        // Mostly what is there, sometimes what is not.
+        self.pick(&[1, 1, 1, 2, 2, 2, 3, 4])
     }
 }
 
@@ -341,6 +342,21 @@ pub(crate) fn throw(like: &Change, dice: &mut Dice<'_>, kept: &Kept, last: Entry
         }
         .into(),
     }
+}
+
+/// Mostly towards home, so that parcels are packed and sent.
+fn stage(dice: &mut Dice<'_>) -> Stage {
+    if dice.yes() {
+        return dice.pick(Stage::ALL);
+    }
+    dice.pick(&[
+        Stage::Apart,
+        Stage::Proved,
+        Stage::ReturnedUnrepaired,
+        Stage::Packed,
+        Stage::Packed,
+        Stage::Home,
+    ])
 }
 
 fn owner(dice: &mut Dice<'_>) -> OwnerDetails {
