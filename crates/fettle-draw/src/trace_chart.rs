@@ -149,8 +149,12 @@ impl Axes {
             if left == 0 && !named {
                 figure = format!("{figure} {unit}");
             }
-            let place = at(x, plot.bottom + 4.0 + letters);
-            drawing.text(place, Anchor::Middle, letters, &figure);
+            let y = plot.bottom + 4.0 + letters;
+            if left == 0 && x > plot.right - 12.0 {
+                drawing.text(at(plot.right + 6.0, y), Anchor::End, letters, &figure);
+            } else {
+                drawing.text(at(x, y), Anchor::Middle, letters, &figure);
+            }
         }
         let corner = at(plot.left, plot.bottom);
         drawing.line(at(plot.left, plot.top), corner, Pen::FINE);

@@ -1,5 +1,8 @@
 //! Figures as they are written on drawings and papers: rounded to what the uncertainty bears.
 
+/// Figures from here on are written with a power of ten, so that none runs off a sheet.
+const PLAIN_BELOW: f64 = 1e9;
+
 /// A duration written out: the figure, its expanded uncertainty when there is one, and the unit.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct WrittenTime {
@@ -89,10 +92,15 @@ pub fn shortest_decimals(value: f64, digits: i32) -> usize {
         .unwrap_or_else(|| decimals_for(value, digits))
 }
 
-/// A figure with a fixed number of decimals, a true minus sign, and no negative zero.
+/// A figure with a fixed number of decimals, a true minus sign, and no negative zero; from a thousand million on with a
+/// power of ten.
 #[must_use]
 pub fn signed_off(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
+    let text = if value.abs() < PLAIN_BELOW {
+        format!("{value:.decimals$}")
+    } else {
+        format!("{value:.2e}")
+    };
     match text.strip_prefix('-') {
         None => text,
         Some(digits) if digits.chars().all(|c| matches!(c, '0' | '.')) => digits.to_owned(),
@@ -135,6 +143,13 @@ mod tests {
         for (stops, want) in cases {
             assert_eq!(written_stops(stops), want);
         }
+    }
+
+    #[test]
+    fn no_figure_is_long() {
+        assert_eq!(signed_off(-2.5e12, 2), "−2.50e12");
+        assert_eq!(signed_off(999_999_999.0, 1), "999999999.0");
+        assert!(signed_off(f64::MAX, 6).len() < 10);
     }
 
     #[test]

@@ -61,12 +61,10 @@ pub(crate) fn decimals_of(value: f64, uncertainty: Option<f64>, limit: Option<f6
 
 /// A value with its decimals; a dash when it is not a number.
 pub(crate) fn written(value: f64, decimals: usize) -> String {
-    if !value.is_finite() {
-        NOTHING.to_owned()
-    } else if value.abs() >= 1e9 {
-        format!("{value:.2e}").replace('-', "−")
-    } else {
+    if value.is_finite() {
         signed_off(value, decimals)
+    } else {
+        NOTHING.to_owned()
     }
 }
 

@@ -3,6 +3,7 @@
 mod support;
 
 use fettle_papers::{PaperSize, PaperWarning, ProofSheet, proof_sheet};
+use proptest::prelude::*;
 
 #[test]
 fn equal_sheets_give_equal_bytes() {
@@ -77,4 +78,20 @@ fn a_sheet_without_readings_is_one_page() {
     let pdf = proof_sheet(&support::bare(), PaperSize::A4).unwrap();
     assert_eq!(pdf.pages, 1);
     assert_eq!(pdf.warnings, []);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    #[test]
+    fn no_text_stops_a_sheet(owner in any::<String>(), work in "\\PC{0,60}", mark in "\\PC{0,9}") {
+        let mut sheet = support::usual();
+        sheet.owner = owner;
+        sheet.done = vec![work];
+        sheet.speeds[0].marked = mark.clone();
+        sheet.traces.truncate(1);
+        sheet.traces[0].marked = mark;
+        let pdf = proof_sheet(&sheet, PaperSize::A4);
+        prop_assert!(pdf.is_ok(), "{pdf:?}");
+    }
 }

@@ -23,6 +23,7 @@ pub(super) struct View {
     day: i8,
     bench: String,
     lines: Vec<String>,
+    foot: String,
     visit: String,
     owner: String,
     camera: String,
@@ -55,6 +56,7 @@ struct SpeedRow {
 /// One reading's figures: the value, its unit where it changes from row to row, the error, the uncertainty.
 #[derive(Debug, Serialize)]
 struct Reading {
+    measured: bool,
     value: Figure,
     unit: &'static str,
     error: Figure,
@@ -98,6 +100,12 @@ impl View {
                 .iter()
                 .flat_map(|i| &i.rows)
                 .any(|r| r.verdict.is_some());
+        let camera = format!("{} {}", sheet.camera.maker, sheet.camera.model);
+        let foot = [
+            shortened(&sheet.bench.name, 48),
+            format!("proof sheet, visit {}", shortened(&sheet.visit, 16)),
+            shortened(camera.trim(), 48),
+        ];
         Self {
             paper: size.name(),
             year: sheet.issued.year(),
@@ -105,11 +113,10 @@ impl View {
             day: sheet.issued.day(),
             bench: sheet.bench.name.clone(),
             lines: sheet.bench.lines.clone(),
+            foot: foot.join("  ·  "),
             visit: sheet.visit.clone(),
             owner: sheet.owner.clone(),
-            camera: format!("{} {}", sheet.camera.maker, sheet.camera.model)
-                .trim()
-                .to_owned(),
+            camera: camera.trim().to_owned(),
             serials: sheet.camera.serials.clone(),
             arrived: sheet.arrived.map(day_in_words),
             proved: sheet.proved.map(day_in_words),
@@ -135,6 +142,15 @@ impl View {
             has_verdicts,
         }
     }
+}
+
+/// The beginning of a text that is too long for a line.
+fn shortened(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let beginning: String = text.chars().take(most).collect();
+    format!("{}…", beginning.trim_end())
 }
 
 /// `25 November 2026`.
@@ -176,6 +192,7 @@ fn align_readings<'a>(column: impl Iterator<Item = &'a mut Reading>) {
 impl Reading {
     fn nothing() -> Self {
         Self {
+            measured: false,
             value: Figure::nothing(),
             unit: "",
             error: Figure::nothing(),
@@ -200,6 +217,7 @@ impl Reading {
             NOTHING.to_owned()
         };
         Self {
+            measured: true,
             value: Figure::new(time.figure),
             unit: time.unit,
             error: Figure::new(error),
@@ -218,6 +236,7 @@ impl Reading {
         };
         let decimals = decimals_of(value, uncertainty, limit);
         Self {
+            measured: true,
             value: Figure::new(written(value, decimals)),
             uncertainty: Figure::new(
                 uncertainty
@@ -342,7 +361,11 @@ fn fallen(sheet: &ProofSheet) -> Vec<Fallen> {
         };
         let amount = written(exposure.error_stops.abs(), 2);
         Some(Fallen {
-            what: format!("{} s runs {amount} stop {way} than marked", speed.marked),
+            what: if exposure.error_stops.is_finite() {
+                format!("{} s runs {amount} stop {way} than marked", speed.marked)
+            } else {
+                format!("{} s is outside its limit", speed.marked)
+            },
             correction: exposure_correction(&speed.marked, exposure.error_stops),
         })
     });
