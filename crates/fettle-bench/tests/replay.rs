@@ -1,5 +1,9 @@
 //! The laws of the journal, over random sequences of every kind of change.
-#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "a test that cannot go on fails"
+)]
 
 mod support;
 

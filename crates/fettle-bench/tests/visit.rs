@@ -1,5 +1,9 @@
 //! One camera through its stages, as pages and papers see it.
-#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "a test that cannot go on fails"
+)]
 
 mod support;
 

@@ -7,7 +7,7 @@ use std::{
     time::Duration,
 };
 
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::{Connection, ErrorCode, OpenFlags};
 use rusqlite_migration::{M, Migrations};
 
 use super::watch;
@@ -39,9 +39,9 @@ pub(crate) struct Store {
 impl Store {
     /// Opens the database at this path, which must exist, and brings its tables up to date.
     pub(crate) fn open(path: &Path) -> Result<Self, BenchError> {
-        let sql = |error: rusqlite::Error| BenchError::from_sqlite(path, &error);
+        let sql = |error: rusqlite::Error| why_not_opened(path, &error);
         let mut writer = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE).map_err(sql)?;
-        check_version(&writer, path)?;
+        check_version(&writer, path).map_err(sql)??;
         if writer.is_readonly("main").map_err(sql)? {
             return Err(BenchError::ReadOnly {
                 path: path.to_owned(),
@@ -147,12 +147,6 @@ pub(crate) fn lay_tables(connection: &mut Connection) -> rusqlite_migration::Res
     Migrations::from_slice(MIGRATIONS).to_latest(connection)
 }
 
-/// Whether the file at this path is a bench's database by its header.
-pub(crate) fn is_bench(connection: &Connection) -> rusqlite::Result<bool> {
-    let id: i64 = connection.pragma_query_value(None, "application_id", |row| row.get(0))?;
-    Ok(id == APPLICATION_ID)
-}
-
 /// Makes a new, empty database at this path, with its tables.
 pub(crate) fn make(path: &Path) -> Result<(), BenchError> {
     let sql = |error: rusqlite::Error| BenchError::from_sqlite(path, &error);
@@ -180,23 +174,32 @@ fn connect(path: &Path, flags: OpenFlags) -> rusqlite::Result<Connection> {
 }
 
 /// Refuses what is no bench or a newer one, before anything is written.
-fn check_version(connection: &Connection, path: &Path) -> Result<(), BenchError> {
-    let sql = |error: rusqlite::Error| BenchError::from_sqlite(path, &error);
+fn check_version(connection: &Connection, path: &Path) -> rusqlite::Result<Result<(), BenchError>> {
     let dir = || path.parent().unwrap_or(path).to_owned();
-    let found: i64 = connection
-        .pragma_query_value(None, "user_version", |row| row.get(0))
-        .map_err(sql)?;
-    if !is_bench(connection).map_err(sql)? {
-        return Err(BenchError::NotABench { dir: dir() });
-    }
-    if found > SCHEMA_VERSION {
-        return Err(BenchError::Newer {
+    let found: i64 = connection.pragma_query_value(None, "user_version", |row| row.get(0))?;
+    let id: i64 = connection.pragma_query_value(None, "application_id", |row| row.get(0))?;
+    Ok(if id != APPLICATION_ID {
+        Err(BenchError::NotABench { dir: dir() })
+    } else if found > SCHEMA_VERSION {
+        Err(BenchError::Newer {
             dir: dir(),
             found,
             known: SCHEMA_VERSION,
-        });
+        })
+    } else {
+        Ok(())
+    })
+}
+
+/// SQLite says "cannot open" of a folder in which it cannot make its log; a file of our own tells why.
+fn why_not_opened(path: &Path, error: &rusqlite::Error) -> BenchError {
+    let folder = path.parent().unwrap_or(path);
+    match tempfile::tempfile_in(folder) {
+        Err(reason) if error.sqlite_error_code() == Some(ErrorCode::CannotOpen) => {
+            BenchError::from_io(folder, &reason)
+        }
+        _ => BenchError::from_sqlite(path, error),
     }
-    Ok(())
 }
 
 fn from_migration(path: &Path, error: rusqlite_migration::Error) -> BenchError {
@@ -217,5 +220,53 @@ mod tests {
     fn the_known_version_is_the_number_of_migrations() {
         assert_eq!(usize::try_from(SCHEMA_VERSION).unwrap(), MIGRATIONS.len());
         assert!(Migrations::from_slice(MIGRATIONS).validate().is_ok());
+    }
+
+    #[test]
+    fn a_full_database_is_told_as_a_full_disk_and_keeps_what_it_had() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("bench.db");
+        make(&path).unwrap();
+        let store = Store::open(&path).unwrap();
+        let mut writer = store.writer();
+        let pages: i64 = writer
+            .pragma_query_value(None, "page_count", |row| row.get(0))
+            .unwrap();
+        writer
+            .pragma_update_and_check(None, "max_page_count", pages + 2, |_| Ok(()))
+            .unwrap();
+        let transaction = writer.transaction().unwrap();
+        let error = transaction
+            .execute(
+                "INSERT INTO owner (name, email, phone, address, note) VALUES (?1, '', '', '', '')",
+                ["x".repeat(100_000)],
+            )
+            .unwrap_err();
+        assert!(
+            matches!(store.error(&error), BenchError::DiskFull { .. }),
+            "{error:?}"
+        );
+        drop(transaction);
+        let owners: i64 = writer
+            .query_row("SELECT count(*) FROM owner", [], |row| row.get(0))
+            .unwrap();
+        assert_eq!(owners, 0);
+    }
+
+    #[test]
+    fn a_database_that_another_holds_is_told_as_busy() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("bench.db");
+        make(&path).unwrap();
+        let store = Store::open(&path).unwrap();
+        let other = connect(&path, OpenFlags::SQLITE_OPEN_READ_WRITE).unwrap();
+        other.execute_batch("BEGIN IMMEDIATE").unwrap();
+        let writer = store.writer();
+        writer.busy_timeout(Duration::from_millis(20)).unwrap();
+        let error = writer.execute_batch("BEGIN IMMEDIATE").unwrap_err();
+        assert!(
+            matches!(store.error(&error), BenchError::Busy { .. }),
+            "{error:?}"
+        );
     }
 }

@@ -1,6 +1,10 @@
 //! What the tests share: a bench in a folder of its own, and a visit to write to.
 #![allow(dead_code, reason = "each test file takes what it needs")]
-#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "a test that cannot go on fails"
+)]
 
 pub(crate) mod dice;
 
@@ -123,4 +127,19 @@ pub(crate) fn arrival(serial: &str) -> Vec<Change> {
         }
         .into(),
     ]
+}
+
+/// A photograph that cannot be packed small: noise from a fixed seed.
+pub(crate) fn noise(width: u32, height: u32) -> Vec<u8> {
+    let mut state = 1_u32;
+    let picture = image::RgbImage::from_fn(width, height, |_, _| {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        let [a, b, c, _] = state.to_be_bytes();
+        image::Rgb([a, b, c])
+    });
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    picture
+        .write_to(&mut bytes, image::ImageFormat::Png)
+        .unwrap();
+    bytes.into_inner()
 }
