@@ -1,72 +1,41 @@
 //! Charts and drawings for the pages, from the types that hold their figures.
 
 use fettle_draw::{
-    Mark, Sheet, SpeedChart, SpeedColumn, SpeedReading, Trace, TracePoint, speed_chart,
-    trace_chart, trace_pair,
+    Fastener, FastenerKind, NutForm, ScrewHead, Sheet, SpeedChart, Trace, speed_chart, trace_chart,
+    trace_pair,
 };
-use fettle_measure::shutter::{Report, Shot, Speed};
-use fettle_measure::{Marked, Seconds, Stops};
+use fettle_measure::Marked;
+use fettle_measure::shutter::{Report, Shot};
+use fettle_notes::{Hand, Head};
 
 /// The marks that either report has figures for, slowest first.
 pub(crate) fn marks(before: Option<&Report>, after: Option<&Report>) -> Vec<Marked> {
-    let speeds = |report: Option<&Report>| -> Vec<Marked> {
-        report
-            .map(|report| report.speeds.iter().map(|speed| speed.marked).collect())
-            .unwrap_or_default()
-    };
-    let mut marks = speeds(before);
-    marks.extend(speeds(after));
+    let speeds = [before, after]
+        .into_iter()
+        .flatten()
+        .flat_map(|report| &report.speeds);
+    let mut marks: Vec<Marked> = speeds.map(|speed| speed.marked).collect();
     marks.sort_by(|a, b| b.cmp(a));
     marks.dedup();
     marks
 }
 
-/// Errors of the speeds against their limits, before and after the work.
-pub(crate) fn speeds(before: Option<&Report>, after: Option<&Report>) -> String {
-    let mut reports = Vec::new();
-    let mut series = Vec::new();
-    if let Some(report) = before {
-        reports.push(report);
-        series.push(("before".to_owned(), Mark::OpenCircle));
-    }
-    if let Some(report) = after {
-        reports.push(report);
-        let name = if before.is_some() {
-            "after"
-        } else {
-            "measured"
-        };
-        series.push((name.to_owned(), Mark::FilledSquare));
-    }
-    let column = |mark: &Marked| {
-        let speeds: Vec<Option<&Speed>> = reports
-            .iter()
-            .map(|report| report.speeds.iter().find(|speed| speed.marked == *mark))
-            .collect();
-        let limit = speeds
-            .iter()
-            .rev()
-            .flatten()
-            .find_map(|speed| speed.limit_stops);
-        SpeedColumn {
-            marked: mark.to_string(),
-            limit_stops: limit.map(Stops::to_stops),
-            readings: speeds.into_iter().map(|speed| speed.map(reading)).collect(),
-        }
-    };
-    let chart = SpeedChart {
-        title: "Errors of the marked speeds in stops, with their limits".to_owned(),
-        speeds: marks(before, after).iter().map(column).collect(),
-        series,
-    };
-    speed_chart(&chart, Sheet::Inherit)
+/// The shot that stands for a mark: the first whose time can be told.
+pub(crate) fn shot_at(report: &Report, mark: Marked) -> Option<&Shot> {
+    report
+        .shots
+        .iter()
+        .find(|shot| shot.marked == Some(mark) && shot.effective_s.is_some())
 }
 
-fn reading(speed: &Speed) -> SpeedReading {
-    SpeedReading {
-        error_stops: speed.error_stops.to_stops(),
-        uncertainty_stops: Some(speed.uncertainty_stops.to_stops()),
-    }
+/// Errors of the speeds against their limits: of one session, or before and after the work.
+pub(crate) fn speeds(before: Option<&Report>, after: Option<&Report>) -> String {
+    let chart = match (before, after) {
+        (Some(before), Some(after)) => SpeedChart::before_and_after(&before.speeds, &after.speeds),
+        (Some(only), None) | (None, Some(only)) => SpeedChart::of_session(&only.speeds),
+        (None, None) => SpeedChart::default(),
+    };
+    speed_chart(&chart, Sheet::Inherit)
 }
 
 /// One shot's opening against time.
@@ -76,20 +45,14 @@ pub(crate) fn trace(shot: &Shot) -> String {
         .map_or_else(|| "no mark".to_owned(), |mark| format!("{mark} s"));
     trace_chart(
         &format!("Shot {}, {marked}", shot.n),
-        &drawn(shot),
+        &Trace::from(shot),
         Sheet::Inherit,
     )
 }
 
 /// A shot at one mark before and after the work.
 pub(crate) fn traces(mark: Marked, before: Option<&Report>, after: Option<&Report>) -> String {
-    let shot = |report: Option<&Report>| -> Option<Trace> {
-        let shots = &report?.shots;
-        shots
-            .iter()
-            .find(|shot| shot.marked == Some(mark) && shot.effective_s.is_some())
-            .map(drawn)
-    };
+    let shot = |report: Option<&Report>| shot_at(report?, mark).map(Trace::from);
     let (before, after) = (shot(before), shot(after));
     trace_pair(
         &format!("{mark} s"),
@@ -99,20 +62,42 @@ pub(crate) fn traces(mark: Marked, before: Option<&Report>, after: Option<&Repor
     )
 }
 
-fn drawn(shot: &Shot) -> Trace {
-    let marks = &shot.trace.marks;
-    let s = |time: Option<Seconds>| time.map(Seconds::to_s);
-    let points = shot.trace.points.iter().map(|point| TracePoint {
-        time_s: point.time_s.to_s(),
-        openness: point.openness,
-    });
-    Trace {
-        points: points.collect(),
-        first_opening_s: s(marks.opening_s),
-        full_s: s(marks.open_s),
-        closing_s: s(marks.closing_s),
-        closed_s: s(marks.closed_s),
-        effective_s: s(shot.effective_s),
-        effective_uncertainty_s: s(shot.uncertainty_s),
+/// A fastener drawn to scale; `None` for kinds that have no drawing, such as glue.
+pub(crate) fn fastener(noted: &fettle_notes::Fastener) -> Option<String> {
+    let kind = match noted.kind {
+        fettle_notes::FastenerKind::Screw => FastenerKind::Screw(screw_head(noted.head)),
+        fettle_notes::FastenerKind::Nut => FastenerKind::Nut(nut_form(noted.head)),
+        fettle_notes::FastenerKind::Ring => FastenerKind::Ring,
+        fettle_notes::FastenerKind::Pin => FastenerKind::Pin,
+        _ => return None,
+    };
+    let fastener = Fastener {
+        kind,
+        thread: noted.thread.clone().unwrap_or_default(),
+        length_mm: noted.length_mm,
+        count: noted.count,
+        left_hand: noted.handed == Hand::Left,
+    };
+    Some(fettle_draw::fastener(&fastener, Sheet::Inherit))
+}
+
+/// The notes may leave the head out; a cheese head is the commonest in cameras.
+fn screw_head(head: Option<Head>) -> ScrewHead {
+    match head {
+        Some(Head::Countersunk) => ScrewHead::Countersunk,
+        Some(Head::Pan) => ScrewHead::Pan,
+        Some(Head::Round) => ScrewHead::Round,
+        Some(Head::Hexagon) => ScrewHead::Hexagon,
+        Some(Head::FaceSpanner) => ScrewHead::FaceSpanner,
+        Some(Head::Headless) => ScrewHead::Headless,
+        Some(Head::Cheese | Head::Slotted) | None => ScrewHead::Cheese,
+    }
+}
+
+fn nut_form(head: Option<Head>) -> NutForm {
+    match head {
+        Some(Head::FaceSpanner) => NutForm::FaceSpanner,
+        Some(Head::Slotted) => NutForm::Slotted,
+        _ => NutForm::Hexagon,
     }
 }

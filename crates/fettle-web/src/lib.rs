@@ -27,6 +27,7 @@ mod log;
 mod models;
 mod number;
 mod owners;
+mod papers;
 mod recorded;
 mod routes;
 mod server;

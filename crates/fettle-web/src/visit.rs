@@ -65,7 +65,12 @@ pub(crate) async fn show(
     let page = state
         .at_bench(move |desk| {
             let recorded = asked.recorded.as_deref().and_then(Range::parse);
-            let context = Context::load(desk, visit_id(desk, &number)?, asked.open, asked.step)?;
+            let context = Context::load(
+                desk,
+                visit_id(desk, &number)?,
+                asked.open.as_deref(),
+                asked.step,
+            )?;
             let back_to = urls::visit(context.view.line.visit);
             let line = recorded::line(desk, recorded, &back_to)?;
             Ok(sheet::page(&context).recorded(line))

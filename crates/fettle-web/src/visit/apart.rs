@@ -4,16 +4,17 @@ use std::collections::HashSet;
 
 use fettle_bench::{Change, PhotoId, PieceRemoved, Stage, Term};
 use fettle_notes::{Hand, PartId, Removal, ServiceNotes};
-use maud::{Markup, html};
+use fettle_reason::Missing;
+use maud::{Markup, PreEscaped, html};
 
 use super::context::{Context, or_wrong};
 use super::deed::Deed;
 use super::looked_over::moved;
 use super::section::Section;
-use super::way::{Reach, in_order, reach};
+use super::way::{in_order, strip};
 use crate::form::Wrong;
 use crate::upload::Upload;
-use crate::{number, urls, words};
+use crate::{drawings, number, urls, words};
 
 pub(crate) fn result(context: &Context<'_>) -> String {
     let taken = context.view.pieces.len();
@@ -41,13 +42,26 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
     }
 }
 
-/// The ids of the parts that are off now.
-pub(crate) fn off<'a>(context: &'a Context<'_>) -> HashSet<&'a str> {
-    context
-        .view
-        .tray()
-        .filter_map(|piece| piece.what.piece.id.as_deref())
-        .collect()
+/// What must come off first: `wind knob, leather, and either top cover, or front plate and hood`.
+fn behind(notes: &ServiceNotes, missing: &Missing<'_>) -> String {
+    let names = |parts: &[&PartId], join: &str| {
+        parts
+            .iter()
+            .map(|part| name(notes, part))
+            .collect::<Vec<_>>()
+            .join(join)
+    };
+    let mut all = names(&missing.after, ", ");
+    if !missing.either.is_empty() {
+        let groups: Vec<String> = missing
+            .either
+            .iter()
+            .map(|group| names(group, " and "))
+            .collect();
+        let join = if all.is_empty() { "" } else { ", and " };
+        all.push_str(&format!("{join}either {}", groups.join(", or ")));
+    }
+    all
 }
 
 fn name<'a>(notes: &'a ServiceNotes, part: &'a PartId) -> &'a str {
@@ -58,35 +72,31 @@ fn name<'a>(notes: &'a ServiceNotes, part: &'a PartId) -> &'a str {
 }
 
 fn way_in(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
-    let off = off(context);
+    let strip = strip(&context.view, notes);
     let order = in_order(notes);
     let wanted = context.step.as_deref();
-    let free = |(part, removal): &&(&PartId, &Removal)| reach(part, removal, &off) == Reach::Free;
+    let free = strip.can_come_off();
     let in_hand = order
         .iter()
-        .filter(free)
-        .find(|(part, _)| wanted == Some(part.as_str()))
-        .or_else(|| order.iter().find(free));
+        .find(|(part, _)| wanted == Some(part.as_str()) && free.contains(part))
+        .or_else(|| order.iter().find(|(part, _)| free.contains(part)));
     html! {
         @if let Some((part, removal)) = in_hand { (step(context, notes, part, removal)) }
         section {
             h3 { "The way in" }
             p.quiet-text { "In the order of the service notes. Take in hand whatever can come off; nothing needs to come off that is not in the way." }
             ol.steps {
-                @for (n, (part, removal)) in order.iter().enumerate() {
+                @for (n, (part, _)) in order.iter().enumerate() {
                     li {
                         span.n { (n + 1) }
-                        @match reach(part, removal, &off) {
-                            Reach::Off => { span.off { (name(notes, part)) " – off" } span {} }
-                            Reach::Free => {
-                                span.what { (name(notes, part)) }
-                                @if in_hand.is_some_and(|(now, _)| now == part) { span.needs-hand { "in hand" } }
-                                @else { a.button href=(urls::step(context.visit(), part.as_str())) { "Take in hand" span.unseen { ": " (name(notes, part)) } } }
-                            }
-                            Reach::Behind(behind) => {
-                                span { (name(notes, part)) span.aside { " – behind " (behind.iter().map(|part| name(notes, part)).collect::<Vec<_>>().join(", ")) } }
-                                span {}
-                            }
+                        @if strip.is_off(part) { span.off { (name(notes, part)) " – off" } span {} }
+                        @else if !free.contains(part) {
+                            span { (name(notes, part)) span.aside { " – behind " (behind(notes, &strip.missing_before(part))) } }
+                            span {}
+                        } @else {
+                            span.what { (name(notes, part)) }
+                            @if in_hand.is_some_and(|(now, _)| now == part) { span.needs-hand { "in hand" } }
+                            @else { a.button href=(urls::step(context.visit(), part.as_str())) { "Take in hand" span.unseen { ": " (name(notes, part)) } } }
                         }
                     }
                 }
@@ -121,6 +131,7 @@ fn step(context: &Context<'_>, notes: &ServiceNotes, part: &PartId, removal: &Re
                 div.fasteners {
                     @for fastener in &removal.fasteners {
                         figure {
+                            @if let Some(svg) = drawings::fastener(fastener) { div.drawing { (PreEscaped(svg)) } }
                             figcaption { (words::fastener(fastener)) }
                         }
                     }

@@ -37,7 +37,7 @@ impl<'a> Context<'a> {
     pub(crate) fn load(
         desk: &'a Desk,
         visit: VisitId,
-        open: Option<String>,
+        open: Option<&str>,
         step: Option<String>,
     ) -> Result<Self, PageError> {
         let view = desk.bench.visit(visit)?;
@@ -54,7 +54,7 @@ impl<'a> Context<'a> {
             view,
             notes,
             returned: None,
-            open: open.as_deref().and_then(Section::from_id),
+            open: open.and_then(Section::from_id),
             step,
         })
     }

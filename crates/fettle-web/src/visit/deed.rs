@@ -4,7 +4,7 @@ use fettle_bench::Change;
 
 use super::context::Context;
 use super::section::Section;
-use super::{apart, cause, going, looked_over, proof, put_back, quote, repaired, standing};
+use super::{apart, cause, going, looked_over, papers, proof, put_back, quote, repaired, standing};
 use crate::form::Wrong;
 use crate::upload::{Takes, Upload};
 
@@ -56,6 +56,7 @@ deeds! {
     Reading = "reading", Some(Section::Proof), proof::reading;
     Recording = "recording", Some(Section::Proof), proof::recording;
     Shortfall = "shortfall", Some(Section::Proof), proof::shortfall;
+    ProofSheet = "proof-sheet", Some(Section::Papers), papers::proof_sheet;
     Packed = "packed", Some(Section::Home), going::packed;
     Sent = "sent", Some(Section::Home), going::sent;
 }

@@ -1,12 +1,15 @@
 //! Papers: the proof sheet made, looked at and kept; and what else was kept.
 
-use fettle_bench::{PaperKind, Stage};
+use fettle_bench::{Change, PaperKind, Stage};
 use maud::{Markup, html};
 
 use super::context::Context;
+use super::deed::Deed;
 use super::looked_over::go_on;
 use super::section::Section;
-use crate::{number, urls};
+use crate::form::Wrong;
+use crate::upload::Upload;
+use crate::{number, papers, urls};
 
 pub(crate) fn result(context: &Context<'_>) -> String {
     match context.view.papers.len() {
@@ -19,6 +22,7 @@ pub(crate) fn result(context: &Context<'_>) -> String {
 }
 
 pub(crate) fn draw(context: &Context<'_>) -> Markup {
+    let form = context.form(Deed::ProofSheet);
     html! {
         ul.lines {
             @for paper in context.view.papers.iter().rev() {
@@ -31,6 +35,12 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
                 } }
             }
         }
+        @if context.view.readings.is_empty() {
+            p.quiet-text { "No reading has been taken; a proof sheet made now says so." }
+        }
+        (context.around(Deed::ProofSheet, &form, &html! {
+            div.acts { button.first { @if context.view.papers.is_empty() { "Make the proof sheet" } @else { "Make the proof sheet anew" } } }
+        }))
         @if context.view.line.stage == Stage::Proved {
             p.quiet-text { "When the papers are right, pack the camera under “Home”." }
         }
@@ -45,5 +55,39 @@ fn title(title: &str, kind: PaperKind) -> String {
         kind.to_string()
     } else {
         title.to_owned()
+    }
+}
+
+pub(crate) fn proof_sheet(context: &Context<'_>, _sent: &Upload) -> Result<Vec<Change>, Wrong> {
+    let mut wrong = Wrong::default();
+    let kept = papers::proof_sheet(
+        &context.view,
+        &context.settings,
+        context.notes(),
+        context.now,
+    )
+    .and_then(|bytes| {
+        let title = format!(
+            "Proof sheet, visit {}, {}",
+            context.visit(),
+            number::date(context.today())
+        );
+        context
+            .bench
+            .keep_paper(
+                context.visit(),
+                PaperKind::ProofSheet,
+                &title,
+                "pdf",
+                &bytes,
+            )
+            .map_err(|error| error.to_string())
+    });
+    match kept {
+        Ok(change) => Ok(vec![change]),
+        Err(message) => {
+            wrong.note("", message);
+            Err(wrong)
+        }
     }
 }

@@ -3,13 +3,14 @@
 
 use fettle_bench::{Change, SettingProved, ShortfallNoted, Stage, Term};
 use fettle_notes::{Limit, LimitId, ServiceNotes, Setting, SettingId};
+use fettle_reason::disturbed;
 use maud::{Markup, html};
 
 use super::context::{Context, or_wrong};
 use super::deed::Deed;
 use super::looked_over::go_on;
 use super::section::Section;
-use super::{readings, shutter_reading, typed};
+use super::{readings, shutter_reading, typed, way};
 use crate::form::Wrong;
 use crate::number;
 use crate::upload::Upload;
@@ -45,51 +46,13 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
     }
 }
 
-/// Settings that the pieces taken off disturb, each after those that it depends on.
-fn disturbed<'a>(
-    context: &Context<'_>,
-    notes: &'a ServiceNotes,
-) -> Vec<(&'a SettingId, &'a Setting)> {
-    let disturbs = |id: &SettingId| {
-        context.view.pieces.iter().any(|piece| {
-            let removal = piece
-                .what
-                .piece
-                .id
-                .as_deref()
-                .and_then(|part| notes.removals.get(part));
-            removal.is_some_and(|removal| removal.disturbs.contains(id))
-        })
-    };
-    let mut left: Vec<_> = notes
-        .settings
-        .iter()
-        .filter(|(id, _)| disturbs(id))
-        .collect();
-    let mut order: Vec<(&SettingId, &Setting)> = Vec::with_capacity(left.len());
-    while !left.is_empty() {
-        let waits = |setting: &Setting| {
-            setting
-                .depends_on
-                .iter()
-                .any(|id| left.iter().any(|(other, _)| *other == id))
-        };
-        let next = left
-            .iter()
-            .position(|(_, setting)| !waits(setting))
-            .unwrap_or(0);
-        order.push(left.remove(next));
-    }
-    order
-}
-
 fn settings(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
-    let disturbed = disturbed(context, notes);
+    let disturbed = disturbed(notes, &way::taken_off(&context.view));
     html! {
         section {
             h3 { "Settings that the way in disturbed" }
             @if disturbed.is_empty() { p.empty { "None." } }
-            ol.lines { @for (id, setting) in disturbed { li { (setting_row(context, notes, id, setting)) } } }
+            ol.lines { @for upset in disturbed { @if let Some(setting) = notes.settings.get(upset.setting) { li { (setting_row(context, notes, upset.setting, setting)) } } } }
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use fettle_bench::{Change, Piece, PieceId, PieceReturned, Stage};
 use fettle_notes::{Removal, ServiceNotes};
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
 use super::context::Context;
 use super::deed::Deed;
@@ -10,7 +10,7 @@ use super::looked_over::go_on;
 use super::section::Section;
 use crate::form::Wrong;
 use crate::upload::Upload;
-use crate::{number, words};
+use crate::{drawings, number, words};
 
 pub(crate) fn result(context: &Context<'_>) -> String {
     let back = context
@@ -93,6 +93,7 @@ fn step(context: &Context<'_>, piece: &Piece) -> Markup {
                 div.fasteners {
                     @for fastener in &removal.fasteners {
                         figure {
+                            @if let Some(svg) = drawings::fastener(fastener) { div.drawing { (PreEscaped(svg)) } }
                             figcaption { (words::fastener(fastener)) }
                         }
                     }

@@ -1,58 +1,39 @@
-//! Which parts can come off now, by the order of removal in the service notes.
+//! Which parts can come off now, and in what order the notes take a camera apart.
 
-use std::collections::HashSet;
-
+use fettle_bench::VisitView;
 use fettle_notes::{PartId, Removal, ServiceNotes};
+use fettle_reason::Strip;
 
-/// How a removal stands.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) enum Reach<'a> {
-    /// It is off.
-    Off,
-    /// It can come off now.
-    Free,
-    /// These must come off first; of an alternative, the first route.
-    Behind(Vec<&'a PartId>),
+/// The parts that the notes know, as they came off in this visit; those put back too.
+pub(crate) fn taken_off(view: &VisitView) -> Vec<PartId> {
+    let ids = view
+        .pieces
+        .iter()
+        .filter_map(|piece| piece.what.piece.id.as_deref());
+    ids.filter_map(|id| PartId::new(id).ok()).collect()
 }
 
-/// How a part's removal stands while the parts in `off` are off.
-pub(crate) fn reach<'a>(part: &PartId, removal: &'a Removal, off: &HashSet<&str>) -> Reach<'a> {
-    if off.contains(part.as_str()) {
-        return Reach::Off;
-    }
-    let missing = |parts: &'a [PartId]| -> Vec<&'a PartId> {
-        parts
-            .iter()
-            .filter(|part| !off.contains(part.as_str()))
-            .collect()
-    };
-    let mut behind = missing(&removal.after);
-    if !removal.either.iter().any(|group| missing(group).is_empty())
-        && let Some(first) = removal.either.first()
-    {
-        behind.extend(missing(first));
-    }
-    if behind.is_empty() {
-        Reach::Free
-    } else {
-        Reach::Behind(behind)
-    }
+/// The camera as it lies on the bench.
+pub(crate) fn strip<'a>(view: &VisitView, notes: &'a ServiceNotes) -> Strip<'a> {
+    let off: Vec<PartId> = view
+        .tray()
+        .filter_map(|piece| PartId::new(piece.what.piece.id.as_deref()?).ok())
+        .collect();
+    Strip::new(notes, &off)
 }
 
 /// The removals in an order in which they can be made, in the file's order where that allows.
 pub(crate) fn in_order(notes: &ServiceNotes) -> Vec<(&PartId, &Removal)> {
-    let mut left: Vec<_> = notes.removals.iter().collect();
-    let mut off = HashSet::new();
-    let mut order = Vec::with_capacity(left.len());
-    while let Some(next) = left
-        .iter()
-        .position(|(part, removal)| reach(part, removal, &off) == Reach::Free)
-    {
-        let (part, removal) = left.remove(next);
-        off.insert(part.as_str());
-        order.push((part, removal));
+    let mut order: Vec<(&PartId, &Removal)> = Vec::with_capacity(notes.removals.len());
+    loop {
+        let strip = Strip::new(notes, order.iter().map(|(part, _)| *part));
+        let Some(next) = strip.can_come_off().first().copied() else {
+            break;
+        };
+        let Some(removal) = notes.removals.get(next) else {
+            break;
+        };
+        order.push((next, removal));
     }
-    // Notes that were checked have no circle; if any did, its parts would still be listed.
-    order.extend(left);
     order
 }

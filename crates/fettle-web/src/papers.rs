@@ -1,0 +1,257 @@
+//! Gathering what a proof sheet says from the view of a visit.
+
+use fettle_bench::{BenchSettings, Instrument, Phase, Reading, ReadingRow, Verdict, VisitView};
+use fettle_measure::Verdict as Decided;
+use fettle_measure::shutter::Report;
+use fettle_notes::ServiceNotes;
+use fettle_papers::{
+    BenchHead, CameraHead, InstrumentProof, Limit, Measured, PaperSize, ProofSheet, ReadingProof,
+    Shortfall, SpeedProof, TraceProof,
+};
+use jiff::ZonedDateTime;
+use jiff::civil::Date;
+
+use crate::error::sentence;
+
+/// The proof sheet of a visit as PDF; an error is a message.
+pub(crate) fn proof_sheet(
+    view: &VisitView,
+    settings: &BenchSettings,
+    notes: Option<&ServiceNotes>,
+    now: &ZonedDateTime,
+) -> Result<Vec<u8>, String> {
+    let sheet = gather(view, settings, notes, now);
+    let pdf =
+        fettle_papers::proof_sheet(&sheet, PaperSize::A4).map_err(|error| error.to_string())?;
+    Ok(pdf.bytes)
+}
+
+fn gather(
+    view: &VisitView,
+    settings: &BenchSettings,
+    notes: Option<&ServiceNotes>,
+    now: &ZonedDateTime,
+) -> ProofSheet {
+    let shutter = |phase| {
+        last(view, phase, |reading| {
+            reading.what.instrument == Instrument::Shutter
+        })
+    };
+    let (before, after) = (
+        report(shutter(Phase::Before)),
+        report(shutter(Phase::After)),
+    );
+    let latest = latest_readings(view);
+    ProofSheet {
+        bench: bench_head(settings),
+        visit: view.line.visit.to_string(),
+        owner: view.owner.details.name.clone(),
+        camera: camera_head(view),
+        arrived: Some(view.arrival.arrived),
+        proved: proved_on(&latest, now),
+        issued: now.date(),
+        signed_by: String::new(),
+        done: done(view),
+        speeds: SpeedProof::of_reports(before.as_ref(), after.as_ref()),
+        traces: TraceProof::of_reports(before.as_ref(), after.as_ref()),
+        instruments: instruments(view, notes),
+        not_brought_back: view
+            .shortfalls
+            .iter()
+            .map(|kept| shortfall(&kept.what.what, &kept.what.correction))
+            .collect(),
+        cautions: notes
+            .map(|notes| notes.model.cautions.clone())
+            .unwrap_or_default(),
+        methods: latest
+            .iter()
+            .filter_map(|reading| method(reading, notes))
+            .collect(),
+        remarks: remarks(&latest),
+    }
+}
+
+fn bench_head(settings: &BenchSettings) -> BenchHead {
+    let lines = settings.address.lines().chain(settings.contact.lines());
+    BenchHead {
+        name: settings.name.clone(),
+        lines: lines
+            .map(str::trim)
+            .filter(|line| !line.is_empty())
+            .map(str::to_owned)
+            .collect(),
+    }
+}
+
+fn camera_head(view: &VisitView) -> CameraHead {
+    let details = &view.camera.details;
+    CameraHead {
+        maker: details.maker.clone(),
+        model: details.model.clone(),
+        serials: details
+            .serials
+            .iter()
+            .map(|it| (it.at.clone(), it.number.clone()))
+            .collect(),
+    }
+}
+
+fn done(view: &VisitView) -> Vec<String> {
+    let works = view.works.iter().map(|kept| kept.what.work.words.clone());
+    let parts = view.parts.iter().map(|kept| {
+        let part = &kept.what;
+        let count = if part.quantity > 1 {
+            format!("{} × ", part.quantity)
+        } else {
+            String::new()
+        };
+        format!("fitted: {count}{} ({})", part.part.words, part.grade)
+    });
+    works.chain(parts).collect()
+}
+
+fn shortfall(what: &str, correction: &str) -> Shortfall {
+    let correction = Some(correction.to_owned()).filter(|correction| !correction.is_empty());
+    Shortfall {
+        what: what.to_owned(),
+        correction,
+    }
+}
+
+fn last(view: &VisitView, phase: Phase, is: impl Fn(&Reading) -> bool) -> Option<&Reading> {
+    view.readings
+        .iter()
+        .rev()
+        .find(|reading| reading.what.phase == phase && is(reading))
+}
+
+/// What tells the readings of one thing from those of another.
+fn subject(reading: &Reading) -> (Instrument, Option<&str>) {
+    (reading.what.instrument, reading.what.limit_id.as_deref())
+}
+
+/// The last reading of each phase of each thing: those that the sheet shows.
+fn latest_readings(view: &VisitView) -> Vec<&Reading> {
+    let mut latest: Vec<&Reading> = Vec::new();
+    for reading in view.readings.iter().rev() {
+        let is_known = latest.iter().any(|known| {
+            known.what.phase == reading.what.phase && subject(known) == subject(reading)
+        });
+        if !is_known {
+            latest.push(reading);
+        }
+    }
+    latest.reverse();
+    latest
+}
+
+fn proved_on(latest: &[&Reading], now: &ZonedDateTime) -> Option<Date> {
+    let after = latest
+        .iter()
+        .filter(|reading| reading.what.phase == Phase::After);
+    let at = after.map(|reading| reading.at).max()?;
+    Some(at.to_zoned_datetime(now.time_zone().clone()).date())
+}
+
+fn report(reading: Option<&Reading>) -> Option<Report> {
+    serde_json::from_value(reading?.what.detail.clone()?).ok()
+}
+
+fn instruments(view: &VisitView, notes: Option<&ServiceNotes>) -> Vec<InstrumentProof> {
+    let mut subjects: Vec<(Instrument, Option<&str>)> = Vec::new();
+    for reading in &view.readings {
+        let subject = subject(reading);
+        if subject.0 != Instrument::Shutter && !subjects.contains(&subject) {
+            subjects.push(subject);
+        }
+    }
+    let proof = |wanted: (Instrument, Option<&str>)| {
+        let of = |phase| last(view, phase, |reading| subject(reading) == wanted);
+        instrument(name(wanted, notes), of(Phase::Before), of(Phase::After))
+    };
+    subjects.into_iter().map(proof).collect()
+}
+
+fn name((instrument, limit): (Instrument, Option<&str>), notes: Option<&ServiceNotes>) -> String {
+    let limit = limit
+        .zip(notes)
+        .and_then(|(id, notes)| notes.limits.get(id));
+    limit.map_or_else(|| instrument.to_string(), |limit| limit.name().to_owned())
+}
+
+fn instrument(name: String, before: Option<&Reading>, after: Option<&Reading>) -> InstrumentProof {
+    let rows =
+        |reading: Option<&Reading>| reading.map(|it| it.what.rows.clone()).unwrap_or_default();
+    let (before, after) = (rows(before), rows(after));
+    let mut names: Vec<&str> = Vec::new();
+    for row in before.iter().chain(&after) {
+        if !names.contains(&row.name.as_str()) {
+            names.push(&row.name);
+        }
+    }
+    let reading = |name: &str| {
+        let of = |rows: &[ReadingRow]| rows.iter().find(|row| row.name == name).cloned();
+        let (b, a) = (of(&before), of(&after));
+        let last = a.clone().or_else(|| b.clone()).unwrap_or_default();
+        ReadingProof {
+            name: name.to_owned(),
+            unit: last.unit.clone(),
+            before: b.as_ref().and_then(measured),
+            after: a.as_ref().and_then(measured),
+            limit: last.limit.map(|deviation| Limit::Within {
+                target: last.nominal.unwrap_or(0.0),
+                deviation,
+            }),
+            verdict: last.verdict.map(decided),
+        }
+    };
+    InstrumentProof {
+        readings: names.iter().map(|name| reading(name)).collect(),
+        name,
+    }
+}
+
+/// The value; or, where only the deviation was read, that.
+fn measured(row: &ReadingRow) -> Option<Measured> {
+    let value = row.value.or(row.error)?;
+    Some(Measured {
+        value,
+        uncertainty: row.uncertainty,
+    })
+}
+
+fn decided(verdict: Verdict) -> Decided {
+    match verdict {
+        Verdict::In => Decided::In,
+        Verdict::Out => Decided::Out,
+        Verdict::Undecided => Decided::Undecided,
+    }
+}
+
+fn phase_word(phase: Phase) -> &'static str {
+    match phase {
+        Phase::Before => "before",
+        Phase::After => "after",
+    }
+}
+
+fn method(reading: &Reading, notes: Option<&ServiceNotes>) -> Option<String> {
+    let what = &reading.what;
+    let name = name(subject(reading), notes);
+    (!what.method.is_empty()).then(|| {
+        sentence(&format!(
+            "{name}, {}: {}",
+            phase_word(what.phase),
+            what.method
+        ))
+    })
+}
+
+fn remarks(latest: &[&Reading]) -> Vec<String> {
+    let of = |reading: &&Reading| {
+        let phase = phase_word(reading.what.phase);
+        let remark = move |finding: &String| sentence(&format!("{phase}: {finding}"));
+        reading.what.findings.iter().map(remark).collect::<Vec<_>>()
+    };
+    latest.iter().flat_map(of).collect()
+}
