@@ -132,8 +132,10 @@ fn flanks(steps: &[f64], half: usize, spread: f64, overview: &Overview) -> Vec<F
         peaks.extend(peak);
     }
     let mut heights: Vec<f64> = peaks.iter().map(|peak| steps[*peak].abs()).collect();
-    heights.sort_by(f64::total_cmp);
-    let steep = heights.get(heights.len() * 9 / 10).copied().unwrap_or(0.0);
+    heights.sort_by(|a, b| b.total_cmp(a));
+    // A shot has two flanks of like steepness; a lone spike has no like.
+    let alike = |pair: &&[f64]| pair[1] > OVER_STEEPEST * pair[0];
+    let steep = heights.windows(2).find(alike).map_or(0.0, |pair| pair[0]);
     peaks.retain(|peak| steps[*peak].abs() > OVER_STEEPEST * steep);
     peaks
         .iter()
@@ -192,78 +194,54 @@ fn is_inverted(flanks: &[Flank]) -> bool {
 
 fn pair(flanks: &[Flank], inverted: bool, overview: &Overview) -> Vec<Candidate> {
     let sign = if inverted { -1.0 } else { 1.0 };
+    let seconds = |from: usize, to: usize| to.saturating_sub(from) as f64 * overview.dt;
     let mut candidates: Vec<Candidate> = Vec::new();
     let mut opening: Option<Flank> = None;
     let (mut level, mut highest) = (0.0_f64, 0.0_f64);
     for flank in flanks {
         let height = sign * flank.height;
-        match opening {
-            None if height > 0.0 => {
+        let Some(first) = opening else {
+            if let Some(last) = candidates.last_mut()
+                && seconds(last.end, flank.start) < BOUNCE_WITHIN_S
+                && last
+                    .opening
+                    .is_none_or(|it| height < BOUNCE_BELOW * sign * it.height)
+            {
+                last.end = flank.end;
+            } else if height > 0.0 {
                 opening = Some(*flank);
                 (level, highest) = (height, height);
+            } else if candidates.is_empty() {
+                let closing = Some(*flank);
+                candidates.push(Candidate {
+                    opening: None,
+                    closing,
+                    end: flank.end,
+                });
             }
-            None => {
-                if candidates.is_empty() {
-                    candidates.push(Candidate {
-                        opening: None,
-                        closing: Some(*flank),
-                        end: flank.end,
-                    });
-                } else if let Some(last) = candidates.last_mut()
-                    && near(last.end, flank, overview)
-                {
-                    last.end = flank.end;
-                }
+            continue;
+        };
+        level += height;
+        highest = highest.max(level);
+        if level < CLOSES_BELOW * highest {
+            if seconds(first.steepest, flank.steepest) >= SHORTEST_S {
+                let closing = Some(*flank);
+                candidates.push(Candidate {
+                    opening,
+                    closing,
+                    end: flank.end,
+                });
             }
-            Some(first) => {
-                level += height;
-                highest = highest.max(level);
-                if level < CLOSES_BELOW * highest {
-                    close(&mut candidates, first, *flank, highest, overview, sign);
-                    opening = None;
-                }
-            }
+            opening = None;
         }
     }
-    if let Some(first) = opening {
+    if opening.is_some() {
         let end = overview.means.len() * overview.block;
         candidates.push(Candidate {
-            opening: Some(first),
+            opening,
             closing: None,
             end,
         });
     }
     candidates
-}
-
-/// Adds a shot, or lengthens the one before when this is its bounce.
-fn close(
-    candidates: &mut Vec<Candidate>,
-    first: Flank,
-    last: Flank,
-    highest: f64,
-    overview: &Overview,
-    sign: f64,
-) {
-    let seconds = |samples: usize| samples as f64 * overview.dt;
-    if let Some(before) = candidates.last_mut()
-        && let Some(opened) = before.opening
-        && before.closing.is_some()
-        && near(before.end, &first, overview)
-        && highest < BOUNCE_BELOW * sign * opened.height
-    {
-        before.end = last.end;
-        return;
-    }
-    if seconds(last.steepest.saturating_sub(first.steepest)) >= SHORTEST_S {
-        candidates.push(Candidate {
-            opening: Some(first),
-            closing: Some(last),
-            end: last.end,
-        });
-    }
-}
-
-fn near(end: usize, next: &Flank, overview: &Overview) -> bool {
-    (next.start.saturating_sub(end) as f64) * overview.dt < BOUNCE_WITHIN_S
 }

@@ -197,7 +197,9 @@ pub(crate) fn bounce(x: &[f64], level: f64, noise: f64) -> Option<Bounce> {
         .rev()
         .find(|i| smooth[*i] < dark)
         .unwrap_or(fell);
-    let last = smooth.iter().rposition(|value| *value > dark)?;
+    let bright_last = smooth.iter().rposition(|value| *value > bright)?;
+    let ends = smooth[bright_last..].iter().position(|value| *value < dark);
+    let last = ends.map_or(smooth.len() - 1, |after| bright_last + after);
     let height = smooth[again..=last.max(again)]
         .iter()
         .copied()

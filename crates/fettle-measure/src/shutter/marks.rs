@@ -7,11 +7,11 @@
 
 use crate::{Marked, Series};
 
-/// A mark is off by about so many stops ...
-const OFF_STOPS: f64 = 0.6;
-/// ... never by more than this ...
+/// A dial is off by about so many stops ...
+const OFF_STOPS: f64 = 0.4;
+/// ... no mark by more than this ...
 const FARTHEST_STOPS: f64 = 1.8;
-/// ... and this differs from mark to mark by about so many stops.
+/// ... and the error changes from mark to mark by about so many stops.
 const CHANGE_STOPS: f64 = 0.22;
 /// Shots at one mark scatter by about so many stops.
 const SCATTER_STOPS: f64 = 0.1;
@@ -22,7 +22,7 @@ const PASSED_OVER: f64 = 1.8;
 /// ... and at its ends.
 const NOT_REACHED: f64 = 0.7;
 /// Below this probability the mark is called uncertain.
-const SURE: f64 = 0.95;
+const SURE: f64 = 0.85;
 
 /// The mark of one shot.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -149,7 +149,8 @@ fn chances(runs: &[Run], units: &[(f64, f64)], marks: usize) -> Vec<Vec<f64>> {
     let mut backward = vec![f64::NEG_INFINITY; runs.len()];
     for (index, run) in runs.iter().enumerate() {
         if run.from == 0 {
-            forward[index] = -NOT_REACHED * run.mark as f64;
+            let off = run.error / OFF_STOPS;
+            forward[index] = -NOT_REACHED * run.mark as f64 - 0.5 * off * off;
         }
         forward[index] -= run.own;
         for next in &by_start[run.to] {

@@ -1,0 +1,661 @@
+//! Sessions of invented recordings, measured and held against the generator's truth.
+
+use fettle_measure::shutter::{
+    self, FindingKind, Flag, Kind, Limits, Options, Report, Sense, Shot, ShutterError,
+};
+use fettle_measure::synth::{Bounce, Chain, Firing, Hum, LeafShutter, Scene, Take, Truth};
+use fettle_measure::{Decibels, Hertz, Marked, Recording, Seconds, Stops, Verdict};
+use proptest::prelude::*;
+
+const DIAL: [&str; 10] = [
+    "1", "1/2", "1/4", "1/8", "1/15", "1/30", "1/60", "1/125", "1/250", "1/500",
+];
+
+/// A chain with everything a sound card does to a recording.
+fn rough_chain() -> Chain {
+    Chain {
+        coupling: Some(Hertz::hz(3.0)),
+        snr: Some(Decibels::db(46.0)),
+        hum: Some(Hum {
+            hz: Hertz::hz(50.01),
+            amplitudes: vec![0.02, 0.008, 0.006],
+        }),
+        offset: 0.02,
+        drift: 0.01,
+        ..Chain::default()
+    }
+}
+
+fn mark(text: &str) -> Marked {
+    text.parse().unwrap()
+}
+
+fn dial() -> Vec<Marked> {
+    DIAL.iter().map(|text| mark(text)).collect()
+}
+
+fn options() -> Options {
+    Options {
+        speeds: dial(),
+        clock_ppm: Some(0.0),
+        ..Options::default()
+    }
+}
+
+/// Fires each mark in turn, `error` stops long, 1.5 s apart.
+fn scene(marks: &[&str], error: f64, chain: Chain) -> Scene {
+    let mut at = 0.8;
+    let mut firings = Vec::new();
+    for text in marks {
+        let effective = mark(text).nominal(fettle_measure::Series::Marked).to_s() * error.exp2();
+        firings.push(Firing::new(Seconds::s(at), Seconds::s(effective)));
+        at += effective + 1.5;
+    }
+    let lasting = Seconds::s(at);
+    Scene {
+        shutter: LeafShutter::default(),
+        firings,
+        chain,
+        lasting,
+        seed: 5,
+    }
+}
+
+fn measure(take: Take, options: &Options) -> (Report, Vec<Truth>) {
+    let truth = take.truth.clone();
+    let recording = take.into_recording("made.wav").unwrap();
+    (shutter::analyse(&[recording], options).unwrap(), truth)
+}
+
+fn measured(scene: &Scene, options: &Options) -> (Report, Vec<Truth>) {
+    measure(scene.record(), options)
+}
+
+#[track_caller]
+fn assert_close(got: f64, want: f64, tolerance: f64) {
+    assert!(
+        (got - want).abs() <= tolerance,
+        "{got} is not within {tolerance} of {want}"
+    );
+}
+
+#[track_caller]
+fn assert_right(shot: &Shot, truth: &Truth, stops: f64) {
+    let effective = shot.effective_s.expect("the time can be told");
+    let error = effective.error_against(truth.effective).unwrap().to_stops();
+    assert!(
+        error.abs() <= stops,
+        "{:?}: {error} stops, {:?}",
+        truth.effective,
+        shot.flags
+    );
+}
+
+fn has(report: &Report, wanted: impl Fn(&FindingKind) -> bool) -> bool {
+    report.findings.iter().any(|finding| wanted(&finding.what))
+}
+
+#[test]
+fn a_whole_dial_through_a_sound_card_is_within_a_hundredth_of_a_stop() {
+    let (report, truth) = measured(&scene(&DIAL, 0.2, rough_chain()), &options());
+    assert_eq!(report.shots.len(), truth.len());
+    for (shot, truth) in report.shots.iter().zip(&truth) {
+        assert_right(shot, truth, 0.01);
+        assert_close(shot.total_s.unwrap().to_ms(), truth.total.to_ms(), 0.2);
+        assert_close(shot.start_s.to_ms(), truth.start.to_ms(), 0.2);
+    }
+    let marks: Vec<Marked> = report.speeds.iter().map(|speed| speed.marked).collect();
+    assert_eq!(marks, dial());
+    for speed in &report.speeds {
+        assert_close(speed.error_stops.to_stops(), 0.2, 0.01);
+        assert_eq!(speed.verdict, Some(Verdict::In), "{:?}", speed.marked);
+    }
+    let corner = report
+        .findings
+        .iter()
+        .find_map(|finding| match finding.what {
+            FindingKind::AcCoupled { corner_hz, .. } => Some(corner_hz.to_hz()),
+            _ => None,
+        });
+    assert_close(corner.unwrap(), 3.0, 0.02);
+    assert!(has(
+        &report,
+        |what| matches!(what, FindingKind::Hum { hz, .. } if (hz.to_hz() - 50.01).abs() < 0.02)
+    ));
+    assert!(has(&report, |what| matches!(
+        what,
+        FindingKind::Offset { .. }
+    )));
+    assert!(!has(&report, |what| matches!(what, FindingKind::Inverted)));
+}
+
+#[test]
+fn every_corner_and_rate_gives_the_same_times() {
+    for (corner, rate) in [
+        (None, 44_100.0),
+        (Some(0.5), 48_000.0),
+        (Some(20.0), 96_000.0),
+    ] {
+        let chain = Chain {
+            coupling: corner.map(Hertz::hz),
+            sample_rate: Hertz::hz(rate),
+            ..rough_chain()
+        };
+        let marks = ["1", "1/8", "1/60", "1/250", "1/500"];
+        let (report, truth) = measured(&scene(&marks, -0.1, chain), &options());
+        assert_eq!(report.shots.len(), truth.len());
+        for (shot, truth) in report.shots.iter().zip(&truth) {
+            assert_right(shot, truth, 0.01);
+        }
+        let coupled = has(&report, |what| {
+            matches!(what, FindingKind::AcCoupled { .. })
+        });
+        assert_eq!(coupled, corner.is_some());
+    }
+}
+
+#[test]
+fn the_stated_intervals_hold_about_as_often_as_stated() {
+    let (mut held, mut all) = (0, 0);
+    for seed in 0..12 {
+        let corner = 0.5 * 1.37_f64.powi(i32::try_from(seed).unwrap());
+        let chain = Chain {
+            coupling: Some(Hertz::hz(corner)),
+            snr: Some(Decibels::db(40.0)),
+            ..rough_chain()
+        };
+        let scene = Scene {
+            seed,
+            ..scene(&DIAL, 0.1, chain)
+        };
+        let (report, truth) = measured(&scene, &options());
+        for (shot, truth) in report.shots.iter().zip(&truth) {
+            let off = (shot.effective_s.unwrap() - truth.effective).abs();
+            held += u32::from(off <= shot.uncertainty_s.unwrap());
+            all += 1;
+        }
+    }
+    assert_eq!(all, 120);
+    assert!((106..=120).contains(&held), "{held} of {all}");
+}
+
+#[test]
+fn a_top_speed_that_never_opens_borrows_the_level_from_slower_shots() {
+    let slow = LeafShutter {
+        opening: Seconds::ms(4.5),
+        closing: Seconds::ms(5.0),
+        ..LeafShutter::default()
+    };
+    let chain = Chain {
+        snr: Some(Decibels::db(55.0)),
+        ..rough_chain()
+    };
+    let scene = Scene {
+        shutter: slow,
+        ..scene(&["1/30", "1/60", "1/500"], 0.0, chain)
+    };
+    let (report, truth) = measured(&scene, &options());
+    let last = &report.shots[2];
+    assert!(truth[2].peak < 0.95, "{}", truth[2].peak);
+    assert!(
+        last.flags.contains(&Flag::NeverFullyOpen),
+        "{:?}",
+        last.flags
+    );
+    assert!(last.flags.contains(&Flag::E0Borrowed));
+    assert_right(last, &truth[2], 0.01);
+}
+
+#[test]
+fn a_lone_shot_that_never_opens_cannot_be_told() {
+    let slow = LeafShutter {
+        opening: Seconds::ms(6.0),
+        closing: Seconds::ms(6.0),
+        ..LeafShutter::default()
+    };
+    let scene = Scene {
+        shutter: slow,
+        ..scene(&["1/500"], 0.0, rough_chain())
+    };
+    let (report, truth) = measured(&scene, &options());
+    assert!(truth[0].peak < 0.9);
+    assert_eq!(report.shots[0].effective_s, None);
+    assert!(report.shots[0].flags.contains(&Flag::E0Unknown));
+    assert!(report.shots[0].flags.contains(&Flag::CannotTell));
+}
+
+#[test]
+fn a_bounce_is_flagged_and_its_light_counted() {
+    let mut scene = scene(&["1/8", "1/60", "1/250"], 0.0, rough_chain());
+    for firing in &mut scene.firings {
+        firing.bounce = Some(Bounce {
+            after: Seconds::ms(2.0),
+            lasting: Seconds::ms(1.6),
+            height: 0.2,
+        });
+    }
+    let (report, truth) = measured(&scene, &options());
+    for (shot, truth) in report.shots.iter().zip(&truth) {
+        assert!(shot.flags.contains(&Flag::Bounce), "{:?}", shot.flags);
+        assert_close(shot.bounce_s.unwrap().to_ms(), 1.5, 0.3);
+        assert_close(shot.total_s.unwrap().to_ms(), truth.total.to_ms(), 0.2);
+        assert_right(shot, truth, 0.01);
+    }
+}
+
+#[test]
+fn a_shot_cut_off_by_the_end_is_flagged_and_not_counted() {
+    let mut scene = scene(&["1/8", "1/4", "1/2"], 0.0, rough_chain());
+    scene.lasting = scene.firings[2].at + Seconds::s(0.2);
+    let (report, truth) = measured(&scene, &options());
+    assert_eq!(report.shots.len(), 3);
+    assert!(report.shots[2].flags.contains(&Flag::CutOff));
+    assert_eq!(report.shots[2].effective_s, None);
+    assert_right(&report.shots[0], &truth[0], 0.01);
+    assert_right(&report.shots[1], &truth[1], 0.01);
+    assert_eq!(report.speeds.len(), 2);
+}
+
+#[test]
+fn samples_that_are_no_numbers_spoil_only_their_shot() {
+    let mut take = scene(&["1/8", "1/30", "1/60"], 0.0, rough_chain()).record();
+    let spoiled = ((take.truth[1].start.to_s() + 0.01) * 48_000.0) as usize;
+    take.samples[spoiled] = f32::NAN;
+    take.samples[spoiled + 1] = f32::INFINITY;
+    let (report, truth) = measure(take, &options());
+    assert!(has(&report, |what| matches!(
+        what,
+        FindingKind::NotFinite { samples: 2 }
+    )));
+    assert_eq!(report.shots[1].effective_s, None);
+    assert_right(&report.shots[0], &truth[0], 0.01);
+    assert_right(&report.shots[2], &truth[2], 0.01);
+}
+
+#[test]
+fn a_dead_channel_is_left_out() {
+    let take = scene(&["1/8", "1/60"], 0.0, rough_chain()).record();
+    let truth = take.truth.clone();
+    let silent = vec![0.0; take.samples.len()];
+    let channels = vec![silent, take.samples];
+    let recording = Recording::from_channels("two.wav", take.sample_rate, channels).unwrap();
+    let report = shutter::analyse(&[recording], &options()).unwrap();
+    let dead = report
+        .findings
+        .iter()
+        .find(|it| it.what == FindingKind::DeadChannel)
+        .unwrap();
+    assert_eq!(dead.channel, Some(1));
+    assert_eq!(report.shots.len(), 2);
+    for (shot, truth) in report.shots.iter().zip(&truth) {
+        assert_eq!(shot.channel, 2);
+        assert_right(shot, truth, 0.01);
+    }
+}
+
+#[test]
+fn a_clipped_shot_is_flagged() {
+    let chain = Chain {
+        gain: 1.3,
+        ..Chain::default()
+    };
+    let (report, _) = measured(&scene(&["1/8", "1/60"], 0.0, chain), &options());
+    assert!(
+        report
+            .shots
+            .iter()
+            .all(|shot| shot.flags.contains(&Flag::Clipped))
+    );
+    assert!(has(&report, |what| matches!(what, FindingKind::Clipped)));
+}
+
+#[test]
+fn silence_and_noise_hold_no_shot() {
+    let silent = Recording::from_channels("s.wav", Hertz::hz(48_000.0), vec![vec![0.0; 48_000]]);
+    let error = shutter::analyse(&[silent.unwrap()], &options()).unwrap_err();
+    assert!(
+        error
+            .to_string()
+            .contains("s.wav: no shot found: nothing but silence"),
+        "{error}"
+    );
+    let noise = Scene {
+        firings: vec![],
+        lasting: Seconds::s(5.0),
+        ..scene(&[], 0.0, rough_chain())
+    };
+    let recording = noise.record().into_recording("n.wav").unwrap();
+    let error = shutter::analyse(&[recording], &options()).unwrap_err();
+    assert!(matches!(error, ShutterError::NoShot { .. }), "{error}");
+    assert!(error.to_string().contains("no step of light"), "{error}");
+}
+
+#[test]
+fn what_is_not_measured_is_refused_and_named() {
+    let recording = scene(&["1/8"], 0.0, Chain::default())
+        .record()
+        .into_recording("a")
+        .unwrap();
+    let refused = |options: Options| {
+        shutter::analyse(std::slice::from_ref(&recording), &options)
+            .unwrap_err()
+            .to_string()
+    };
+    let focal = refused(Options {
+        kind: Kind::FocalPlane,
+        ..options()
+    });
+    assert!(focal.contains("focal-plane"), "{focal}");
+    let sound = refused(Options {
+        sense: Sense::Sound,
+        ..options()
+    });
+    assert!(sound.contains("sound"), "{sound}");
+    let channel = refused(Options {
+        channels: vec![3],
+        ..options()
+    });
+    assert!(channel.contains("there is no channel 3"), "{channel}");
+    assert_eq!(
+        shutter::analyse(&[], &options()).unwrap_err(),
+        ShutterError::NoRecording
+    );
+}
+
+#[test]
+fn patterns_over_the_dial_are_found() {
+    let mut scene = scene(
+        &["1/30", "1/30", "1/30", "1/30", "1/250", "1/500"],
+        0.0,
+        rough_chain(),
+    );
+    scene.firings[0].effective = scene.firings[0].effective * 1.3;
+    scene.firings[5].effective = Seconds::s(1.0 / 290.0);
+    let speeds = ["1/30", "1/60", "1/250", "1/500"].map(mark).to_vec();
+    let (report, _) = measured(
+        &scene,
+        &Options {
+            speeds,
+            ..options()
+        },
+    );
+    let slow = |what: &FindingKind| match what {
+        FindingKind::SlowFirst { marked, stops } => {
+            *marked == mark("1/30") && (stops.to_stops() - 0.379).abs() < 0.02
+        }
+        _ => false,
+    };
+    assert!(has(&report, slow), "{:?}", report.findings);
+    assert!(has(&report, |what| *what
+        == FindingKind::Missing {
+            marked: mark("1/60")
+        }));
+}
+
+#[test]
+fn a_session_of_several_recordings_is_one() {
+    let first = scene(&["1/8", "1/15"], 0.0, rough_chain()).record();
+    let second = Scene {
+        seed: 9,
+        ..scene(&["1/250", "1/500"], 0.0, rough_chain())
+    }
+    .record();
+    let truth: Vec<Truth> = first.truth.iter().chain(&second.truth).copied().collect();
+    let session = [
+        first.into_recording("a.wav").unwrap(),
+        second.into_recording("b.wav").unwrap(),
+    ];
+    let report = shutter::analyse(&session, &options()).unwrap();
+    assert_eq!(report.recordings.len(), 2);
+    let names: Vec<&str> = report
+        .shots
+        .iter()
+        .map(|shot| shot.recording.as_str())
+        .collect();
+    assert_eq!(names, ["a.wav", "a.wav", "b.wav", "b.wav"]);
+    for (shot, truth) in report.shots.iter().zip(&truth) {
+        assert_right(shot, truth, 0.01);
+    }
+}
+
+#[test]
+fn smaller_stops_get_longer_times_as_the_formula_says() {
+    let stops = vec![2.8, 4.0, 5.6, 8.0, 16.0];
+    let options = Options {
+        fully_open_f: Some(2.8),
+        stops_f: stops.clone(),
+        ..options()
+    };
+    let chain = Chain {
+        snr: Some(Decibels::db(55.0)),
+        ..rough_chain()
+    };
+    let (report, truth) = measured(&scene(&["1/60", "1/250", "1/500"], 0.0, chain), &options);
+    assert_eq!(report.apertures.len(), 15);
+    for (speed, truth) in truth.iter().enumerate() {
+        let mut last = 0.0;
+        for (index, f) in stops.iter().enumerate() {
+            let aperture = &report.apertures[speed * stops.len() + index];
+            let want = truth.effective_at(2.8, *f);
+            let error = aperture.effective_s.error_against(want).unwrap();
+            assert_close(error.to_stops(), 0.0, 0.02);
+            assert!(aperture.over_full_open_stops.to_stops() >= last - 0.005);
+            last = aperture.over_full_open_stops.to_stops();
+        }
+    }
+    let at_16 = |mark: &str| {
+        let found = report
+            .apertures
+            .iter()
+            .find(|it| it.marked.to_string() == mark && it.f > 15.0);
+        found.unwrap().over_full_open_stops.to_stops()
+    };
+    assert!(at_16("1/500") > at_16("1/250") && at_16("1/250") > at_16("1/60"));
+}
+
+#[test]
+fn the_clock_is_corrected_when_known_and_doubted_when_not() {
+    let chain = Chain {
+        clock_ppm: 400.0,
+        ..Chain::default()
+    };
+    let scene = scene(&["1", "1/2"], 0.0, chain);
+    let known = Options {
+        clock_ppm: Some(400.0),
+        ..options()
+    };
+    let (report, truth) = measured(&scene, &known);
+    let effective = report.shots[0].effective_s.unwrap();
+    assert_close(effective / truth[0].effective, 1.0, 2e-5);
+    let unknown = Options {
+        clock_ppm: None,
+        ..options()
+    };
+    let (report, _) = measured(&scene, &unknown);
+    let budget = report.shots[0].budget;
+    assert_close(
+        budget.clock_s / report.shots[0].effective_s.unwrap(),
+        200e-6 / 3_f64.sqrt(),
+        1e-8,
+    );
+}
+
+#[test]
+fn verdicts_follow_the_interval() {
+    let (report, _) = measured(&scene(&["1/30"; 3], 0.3, rough_chain()), &options());
+    let speed = &report.speeds[0];
+    assert_eq!(speed.shots, 3);
+    assert_eq!(speed.verdict, Some(Verdict::Out));
+    let wide = Options {
+        limits: Limits::uniform(Stops::of(0.5)),
+        ..options()
+    };
+    let (report, _) = measured(&scene(&["1/30"; 3], 0.3, rough_chain()), &wide);
+    assert_eq!(report.speeds[0].verdict, Some(Verdict::In));
+    let none = Options {
+        limits: Limits::none(),
+        ..options()
+    };
+    let (report, _) = measured(&scene(&["1/30"; 3], 0.3, rough_chain()), &none);
+    assert_eq!(report.speeds[0].verdict, None);
+}
+
+#[test]
+fn without_a_dial_marks_are_guessed_and_said_to_be() {
+    let options = Options {
+        speeds: vec![],
+        ..options()
+    };
+    let (report, _) = measured(&scene(&["1/8", "1/125"], 0.1, rough_chain()), &options);
+    assert!(report.shots.iter().all(|shot| shot.guessed));
+    assert_eq!(report.shots[1].marked, Some(mark("1/125")));
+}
+
+#[test]
+fn a_stored_report_reads_back_equal() {
+    let stops = Options {
+        fully_open_f: Some(2.8),
+        stops_f: vec![8.0],
+        ..options()
+    };
+    let (report, _) = measured(&scene(&["1/8", "1/500"], 0.1, rough_chain()), &stops);
+    let json = serde_json::to_string(&report).unwrap();
+    let back: Report = serde_json::from_str(&json).unwrap();
+    assert_eq!(back, report);
+    for key in [
+        "\"sample_rate_hz\":48000.0",
+        "\"kind\":\"ac-coupled\"",
+        "\"corner_hz\":",
+        "\"poles\":1",
+    ] {
+        assert!(json.contains(key), "{key}");
+    }
+    let value: serde_json::Value = serde_json::from_str(&json).unwrap();
+    for key in [
+        "recording",
+        "findings",
+        "shots",
+        "speeds",
+        "apertures",
+        "curtains",
+        "flash",
+    ] {
+        assert!(value.get(key).is_some(), "{key}");
+    }
+    for key in [
+        "n",
+        "channel",
+        "start_s",
+        "effective_s",
+        "total_s",
+        "efficiency",
+        "uncertainty_s",
+        "marked",
+        "error_stops",
+        "flags",
+        "release",
+        "recording",
+        "total_uncertainty_s",
+    ] {
+        assert!(value["shots"][0].get(key).is_some(), "{key}");
+    }
+}
+
+#[test]
+fn a_trace_is_thin_and_goes_from_dark_to_open_to_dark() {
+    let (report, _) = measured(&scene(&["1", "1/60"], 0.0, rough_chain()), &options());
+    for shot in &report.shots {
+        let trace = &shot.trace;
+        assert!(
+            (50..=400).contains(&trace.points.len()),
+            "{}",
+            trace.points.len()
+        );
+        assert!(
+            trace
+                .points
+                .windows(2)
+                .all(|pair| pair[0].time_s <= pair[1].time_s)
+        );
+        let (first, last) = (trace.points[0], trace.points[trace.points.len() - 1]);
+        assert_close(first.openness, 0.0, 0.05);
+        assert_close(last.openness, 0.0, 0.05);
+        let top = trace
+            .points
+            .iter()
+            .map(|point| point.openness)
+            .fold(0.0, f64::max);
+        assert_close(top, 1.0, 0.1);
+        let marks = trace.marks;
+        let order = [
+            marks.opening_s,
+            marks.open_s,
+            marks.closing_s,
+            marks.closed_s,
+        ];
+        let order: Vec<f64> = order.iter().map(|it| it.unwrap().to_s()).collect();
+        assert!(order.windows(2).all(|pair| pair[0] < pair[1]), "{order:?}");
+        assert_close(order[3], shot.total_s.unwrap().to_s(), 1e-4);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(12))]
+
+    #[test]
+    fn polarity_gain_offset_and_delay_change_no_time(
+        inverted in any::<bool>(),
+        gain in 0.1..0.9_f64,
+        offset in -0.05..0.05_f64,
+        delay in 0_usize..5000,
+    ) {
+        let plain = Chain { bits: None, ..rough_chain() };
+        let base = scene(&["1/8", "1/60", "1/500"], 0.1, plain.clone());
+        let (want, _) = measured(&base, &options());
+        let mut take = base.record();
+        let first = take.samples[0];
+        for sample in &mut take.samples {
+            let voltage = (f64::from(*sample) - plain.offset) / plain.gain;
+            let signed = if inverted { -voltage } else { voltage };
+            *sample = (gain * signed + offset) as f32;
+        }
+        let lead = vec![take.samples[0]; delay];
+        take.samples.splice(0..0, lead);
+        prop_assert!(first.is_finite());
+        let (got, _) = measure(take, &options());
+        prop_assert_eq!(got.shots.len(), want.shots.len());
+        for (got, want) in got.shots.iter().zip(&want.shots) {
+            let error = got.effective_s.unwrap().error_against(want.effective_s.unwrap());
+            prop_assert!(error.unwrap().abs().to_stops() < 0.002);
+            let shift = (got.start_s - want.start_s).to_s() * 48_000.0;
+            prop_assert!((shift - delay as f64).abs() < 3.0);
+        }
+        let said = has(&got, |what| matches!(what, FindingKind::Inverted));
+        prop_assert_eq!(said, inverted);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    #[test]
+    fn any_samples_are_measured_or_refused(
+        steps in prop::collection::vec((0_usize..800, prop::num::f32::ANY), 0..40),
+        rate in prop::sample::select(vec![1.0, 50.0, 800.0, 8_000.0, 192_000.0, 1e8]),
+        wild in any::<bool>(),
+    ) {
+        let mut samples: Vec<f32> = Vec::new();
+        for (i, (length, value)) in steps.iter().enumerate() {
+            let tame = (value.to_bits() % 1000) as f32 / 1000.0;
+            let value = if wild && i % 5 == 0 { *value } else { tame };
+            samples.extend(std::iter::repeat_n(value, *length));
+        }
+        let recording = Recording::from_channels("any", Hertz::hz(rate), vec![samples]).unwrap();
+        let options = Options { fully_open_f: Some(2.0), stops_f: vec![4.0], ..options() };
+        if let Ok(report) = shutter::analyse(&[recording], &options) {
+            let json = serde_json::to_string(&report).unwrap();
+            let back: Result<Report, _> = serde_json::from_str(&json);
+            prop_assert!(back.is_ok(), "{json}");
+        }
+    }
+}
