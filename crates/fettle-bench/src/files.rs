@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use serde::{Deserialize, Serialize};
 
 pub(crate) use self::{
-    folder::{Folder, Shelf, allow_reading, media_type, sync_folder, write_once},
+    folder::{Folder, Shelf, allow_reading, media_type, sync_folder},
     photo::{read_photo, shrink},
 };
 

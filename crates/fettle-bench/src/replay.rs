@@ -5,7 +5,7 @@ use std::{fs, path::Path};
 use crate::{
     change::Change,
     error::BenchError,
-    files::{Folder, Shelf, write_once},
+    files::{Folder, Shelf},
     ids::EntryId,
     journal::Hand,
     read::{Told, journal_after},
@@ -73,13 +73,13 @@ pub(crate) fn copy_files(from: &Folder, into: &Folder) -> Result<(), BenchError>
     for shelf in Shelf::ALL {
         let (here, there) = (from.shelf(shelf), into.shelf(shelf));
         if here.is_dir() {
-            copy_folder(&here, &there)?;
+            copy_folder(&here, into, &there)?;
         }
     }
     Ok(())
 }
 
-fn copy_folder(from: &Path, into: &Path) -> Result<(), BenchError> {
+fn copy_folder(from: &Path, into: &Folder, shelf: &Path) -> Result<(), BenchError> {
     let told = |error: std::io::Error| BenchError::from_io(from, &error);
     for entry in fs::read_dir(from).map_err(told)? {
         let entry = entry.map_err(told)?;
@@ -89,7 +89,7 @@ fn copy_folder(from: &Path, into: &Path) -> Result<(), BenchError> {
         }
         let path = entry.path();
         let bytes = fs::read(&path).map_err(|error| BenchError::from_io(&path, &error))?;
-        write_once(&into.join(entry.file_name()), &bytes)?;
+        into.write_once(&shelf.join(entry.file_name()), &bytes)?;
     }
     Ok(())
 }

@@ -5,5 +5,5 @@ mod watch;
 
 #[cfg(test)]
 pub(crate) use self::connection::lay_tables;
-pub(crate) use self::connection::{Store, make};
+pub(crate) use self::connection::{Durability, Store, make};
 pub(crate) use self::watch::{TABLES, watch};

@@ -452,3 +452,32 @@ fn a_rule_broken_names_the_change_and_the_field_and_leaves_nothing() {
     let refusal = shop.refusal(2, vec![note("x")]);
     assert_eq!(refusal, "there is no visit 1; it may have been undone");
 }
+
+#[test]
+fn a_bench_that_is_filled_while_it_is_made_is_there_whole_or_not_at_all() {
+    let dir = tempfile::tempdir().unwrap();
+    let failed = Bench::make(dir.path(), settings(), &hand(), at(0), |bench| {
+        bench.apply(&hand(), at(1), arrival("A 1"))?;
+        bench.apply(&hand(), at(2), vec![note("")]).map(drop)
+    });
+    assert!(matches!(failed, Err(BenchError::Rule { .. })), "{failed:?}");
+    assert!(matches!(
+        Bench::open(dir.path()),
+        Err(BenchError::NotABench { .. })
+    ));
+    let bench = Bench::make::<BenchError>(dir.path(), settings(), &hand(), at(0), |bench| {
+        bench.apply(&hand(), at(1), arrival("A 1"))?;
+        bench.keep_photo(VisitId::new(1), Stage::Arrived, "", &support::noise(20, 20))?;
+        assert_eq!(bench.visit(VisitId::new(1))?.journal.len(), 1);
+        Ok(())
+    })
+    .unwrap();
+    assert_eq!(bench.visit(VisitId::new(1)).unwrap().journal.len(), 1);
+    drop(bench);
+    let names: Vec<String> = std::fs::read_dir(dir.path())
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .filter(|name| name.contains("db"))
+        .collect();
+    assert_eq!(names, ["bench.db"], "something was left of the making");
+}

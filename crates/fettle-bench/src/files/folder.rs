@@ -7,7 +7,7 @@ use std::{
 };
 
 use super::{FileRef, PhotoSize};
-use crate::error::BenchError;
+use crate::{error::BenchError, store::Durability};
 
 /// Where files of one kind lie.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -31,27 +31,33 @@ impl Shelf {
 
 /// The folder of a bench. It alone knows where things lie.
 #[derive(Clone, Debug)]
-pub(crate) struct Folder(PathBuf);
+pub(crate) struct Folder {
+    dir: PathBuf,
+    durability: Durability,
+}
 
 impl Folder {
-    pub(crate) fn new(dir: &Path) -> Self {
-        Self(dir.to_owned())
+    pub(crate) fn new(dir: &Path, durability: Durability) -> Self {
+        Self {
+            dir: dir.to_owned(),
+            durability,
+        }
     }
 
     pub(crate) fn dir(&self) -> &Path {
-        &self.0
+        &self.dir
     }
 
     pub(crate) fn database(&self) -> PathBuf {
-        self.0.join("bench.db")
+        self.dir.join("bench.db")
     }
 
     pub(crate) fn notes(&self) -> PathBuf {
-        self.0.join("notes")
+        self.dir.join("notes")
     }
 
     pub(crate) fn shelf(&self, shelf: Shelf) -> PathBuf {
-        self.0.join(shelf.name())
+        self.dir.join(shelf.name())
     }
 
     pub(crate) fn file(&self, shelf: Shelf, file: &FileRef) -> PathBuf {
@@ -74,7 +80,7 @@ impl Folder {
     /// Makes the folder and those in it.
     pub(crate) fn make(&self) -> Result<(), BenchError> {
         let photos = self.shelf(Shelf::Photos);
-        let mut folders = vec![self.0.clone(), self.notes()];
+        let mut folders = vec![self.dir.clone(), self.notes()];
         folders.extend(Shelf::ALL.map(|shelf| self.shelf(shelf)));
         folders.extend([photos.join("display"), photos.join("thumb")]);
         for folder in folders {
@@ -95,26 +101,52 @@ impl Folder {
         if fs::metadata(&path).is_ok_and(|found| found.len() == file.bytes) {
             return Ok(file);
         }
-        write_once(&path, bytes)?;
+        self.write_once(&path, bytes)?;
         Ok(file)
     }
-}
 
-/// Writes a file so that it is there whole or not at all, whatever happens: a temporary file, its bytes on the disk, its name, the
-/// folder on the disk.
-pub(crate) fn write_once(path: &Path, bytes: &[u8]) -> Result<(), BenchError> {
-    let told = |error: std::io::Error| BenchError::from_io(path, &error);
-    let folder = path.parent().unwrap_or(Path::new("."));
-    fs::create_dir_all(folder).map_err(told)?;
-    let mut temporary = tempfile::Builder::new()
-        .prefix(".keeping-")
-        .tempfile_in(folder)
-        .map_err(told)?;
-    temporary.write_all(bytes).map_err(told)?;
-    temporary.as_file().sync_all().map_err(told)?;
-    let file = temporary.persist(path).map_err(|error| told(error.error))?;
-    allow_reading(&file).map_err(told)?;
-    sync_folder(folder).map_err(told)
+    /// Writes a file so that it is there whole or not at all, whatever happens: a temporary file, its bytes on the disk, its name,
+    /// the folder on the disk.
+    pub(crate) fn write_once(&self, path: &Path, bytes: &[u8]) -> Result<(), BenchError> {
+        let told = |error: std::io::Error| BenchError::from_io(path, &error);
+        let folder = path.parent().unwrap_or(&self.dir);
+        let at_once = self.durability == Durability::EachChange;
+        fs::create_dir_all(folder).map_err(told)?;
+        let mut temporary = tempfile::Builder::new()
+            .prefix(".keeping-")
+            .tempfile_in(folder)
+            .map_err(told)?;
+        temporary.write_all(bytes).map_err(told)?;
+        if at_once {
+            temporary.as_file().sync_all().map_err(told)?;
+        }
+        let file = temporary.persist(path).map_err(|error| told(error.error))?;
+        allow_reading(&file).map_err(told)?;
+        if at_once {
+            sync_folder(folder).map_err(told)
+        } else {
+            Ok(())
+        }
+    }
+
+    /// Brings every kept file to the disk, after a bench was filled without doing so.
+    pub(crate) fn sync_files(&self) -> Result<(), BenchError> {
+        let mut folders: Vec<PathBuf> = Shelf::ALL.map(|shelf| self.shelf(shelf)).to_vec();
+        while let Some(folder) = folders.pop() {
+            let told = |error: std::io::Error| BenchError::from_io(&folder, &error);
+            for entry in fs::read_dir(&folder).map_err(told)? {
+                let path = entry.map_err(told)?.path();
+                if path.is_dir() {
+                    folders.push(path);
+                } else {
+                    let synced = File::open(&path).and_then(|file| file.sync_all());
+                    synced.map_err(|error| BenchError::from_io(&path, &error))?;
+                }
+            }
+            sync_folder(&folder).map_err(told)?;
+        }
+        Ok(())
+    }
 }
 
 /// Temporary files are private; what is kept can be read like the rest of the folder.

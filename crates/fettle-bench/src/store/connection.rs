@@ -32,13 +32,22 @@ const READERS_KEPT: usize = 4;
 #[derive(Debug)]
 pub(crate) struct Store {
     path: PathBuf,
-    writer: Mutex<Connection>,
     readers: Mutex<Vec<Connection>>,
+    writer: Mutex<Connection>,
+}
+
+/// When what is written must be on the disk.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Durability {
+    /// Before a change is acknowledged.
+    EachChange,
+    /// When the bench that is being made is whole; until then it has no name and may be lost.
+    AtTheEnd,
 }
 
 impl Store {
     /// Opens the database at this path, which must exist, and brings its tables up to date.
-    pub(crate) fn open(path: &Path) -> Result<Self, BenchError> {
+    pub(crate) fn open(path: &Path, durability: Durability) -> Result<Self, BenchError> {
         let sql = |error: rusqlite::Error| why_not_opened(path, &error);
         let mut writer = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE).map_err(sql)?;
         check_version(&writer, path).map_err(sql)??;
@@ -48,13 +57,37 @@ impl Store {
             });
         }
         lay_tables(&mut writer).map_err(|error| from_migration(path, error))?;
+        if durability == Durability::AtTheEnd {
+            writer
+                .pragma_update(None, "synchronous", "OFF")
+                .map_err(sql)?;
+        }
         writer.set_prepared_statement_cache_capacity(256);
         watch(&writer).map_err(sql)?;
         Ok(Self {
             path: path.to_owned(),
-            writer: Mutex::new(writer),
             readers: Mutex::new(Vec::new()),
+            writer: Mutex::new(writer),
         })
+    }
+
+    /// Closes every connection and leaves one file, without a log beside it.
+    pub(crate) fn close(self) -> Result<(), BenchError> {
+        let Self {
+            path,
+            readers,
+            writer,
+        } = self;
+        drop(readers);
+        let sql = |error: rusqlite::Error| BenchError::from_sqlite(&path, &error);
+        let writer = writer.into_inner().unwrap_or_else(PoisonError::into_inner);
+        let busy: bool = writer
+            .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get(0))
+            .map_err(sql)?;
+        if busy {
+            return Err(BenchError::Busy { db: path });
+        }
+        writer.close().map_err(|(_, error)| sql(error))
     }
 
     /// The file.
@@ -227,7 +260,7 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("bench.db");
         make(&path).unwrap();
-        let store = Store::open(&path).unwrap();
+        let store = Store::open(&path, Durability::EachChange).unwrap();
         let mut writer = store.writer();
         let pages: i64 = writer
             .pragma_query_value(None, "page_count", |row| row.get(0))
@@ -258,7 +291,7 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("bench.db");
         make(&path).unwrap();
-        let store = Store::open(&path).unwrap();
+        let store = Store::open(&path, Durability::EachChange).unwrap();
         let other = connect(&path, OpenFlags::SQLITE_OPEN_READ_WRITE).unwrap();
         other.execute_batch("BEGIN IMMEDIATE").unwrap();
         let writer = store.writer();
