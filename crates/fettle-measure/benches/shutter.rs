@@ -1,4 +1,8 @@
 //! How long a minute's recording takes to measure.
+#![expect(
+    clippy::expect_used,
+    reason = "a bench whose answer is wrong has no meaning"
+)]
 
 use fettle_measure::shutter::{self, Options};
 use fettle_measure::synth::{Chain, Firing, Hum, LeafShutter, Scene, Truth};

@@ -164,7 +164,7 @@ fn quantile(values: &[f64], part: f64) -> f64 {
 fn run(
     case: &Case,
     tally: &mut Tally,
-    by_mark: &mut BTreeMap<u32, Vec<f64>>,
+    by_mark: &mut BTreeMap<u32, (Vec<f64>, usize)>,
     verbose: bool,
     seed: u64,
 ) {
@@ -216,10 +216,13 @@ fn run(
             continue;
         };
         let error = (effective / truth.effective).log2();
-        by_mark.entry(*mark).or_default().push(error.abs());
         tally.errors.push(error.abs());
         let off = (effective - truth.effective).abs();
-        tally.covered += usize::from(off.to_s() <= stated.to_s());
+        let inside = usize::from(off.to_s() <= stated.to_s());
+        tally.covered += inside;
+        let at_mark = by_mark.entry(*mark).or_default();
+        at_mark.0.push(error.abs());
+        at_mark.1 += inside;
         tally
             .stated
             .push(stated / effective / std::f64::consts::LN_2);
@@ -324,13 +327,14 @@ fn main() {
             quantile(&tally.corners, 0.95),
         );
     }
-    for (mark, errors) in by_mark {
+    for (mark, (errors, inside)) in by_mark {
         println!(
-            "1/{mark:<5} {:5} {:8.5} {:8.5} {:8.5}",
+            "1/{mark:<10} {:5} {:8.5} {:8.5} {:8.5} {:6.1}%",
             errors.len(),
             quantile(&errors, 0.5),
             quantile(&errors, 0.95),
-            quantile(&errors, 1.0)
+            quantile(&errors, 1.0),
+            100.0 * inside as f64 / errors.len() as f64
         );
     }
 }

@@ -1,4 +1,9 @@
 //! Sessions of invented recordings, measured and held against the generator's truth.
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a test that cannot go on has failed"
+)]
 
 use fettle_measure::shutter::{
     self, FindingKind, Flag, Kind, Limits, Options, Report, Sense, Shot, ShutterError,

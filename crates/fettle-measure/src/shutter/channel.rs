@@ -2,9 +2,9 @@
 
 use super::coupling::{self, Coupling};
 use super::detect::{self, Candidate, Detection};
-use super::expose::{self, Edges, Integral, Light};
+use super::expose::{self, Edges, Light};
 use super::hum::{self, Hum};
-use super::local::{Fit, Local, Prior, Regions, Signal};
+use super::local::{Fit, Integral, Local, Prior, Regions, Signal};
 use super::overview::Overview;
 
 /// How much of the dark before and after a shot is fitted with it.
@@ -86,7 +86,7 @@ impl<'a> Channel<'a> {
             cut_off: Vec::new(),
             overview,
         };
-        if !overview_is_usable(&channel.overview) || first.candidates.is_empty() {
+        if channel.overview.is_dead() || first.candidates.is_empty() {
             return channel;
         }
         channel.hum = channel.find_hum(&first.candidates);
@@ -217,7 +217,7 @@ impl<'a> Channel<'a> {
         let noise = self.signal.noise;
         let regions = &local.regions;
         let least = self.samples_in(PLATEAU_S);
-        let level = local.level(&fit);
+        let level = local.level(&fit).map(|level| level.0);
         let tight = if let Some(level) = level {
             let rise = rise(&light.first, level, noise);
             let fall = fall(&light.second, level, noise);
@@ -248,7 +248,7 @@ impl<'a> Channel<'a> {
         }
         let [before, closing] = local.entry(fit);
         let (start, entry, light) = match local.level(fit) {
-            Some(level) => (local.regions.second, closing, level),
+            Some((level, _)) => (local.regions.second, closing, level),
             None => (local.regions.first, before, 0.0),
         };
         let x = local.restore(&self.signal, fit, start..to, entry, light);
@@ -273,18 +273,15 @@ impl<'a> Channel<'a> {
             })
             .flatten();
         let light = expose::light(&local, &self.signal, &fit);
-        let integral = expose::integral(&local, &self.signal, &fit);
+        let integral = local.integral(&fit);
         let noise = self.signal.noise;
-        let peak = local
-            .level(&fit)
-            .unwrap_or_else(|| peak(&light.first, noise));
-        let level = local
-            .level(&fit)
-            .zip(local.level_variance(&fit))
-            .or_else(|| flat_top(&light.first, peak, noise, integral.flanks / self.signal.dt));
+        let level = local.level(&fit);
+        let peak = level.map_or_else(|| peak(&light.first, noise), |level| level.0);
+        let level =
+            level.or_else(|| flat_top(&light.first, peak, noise, integral.value / self.signal.dt));
         let regions = &local.regions;
         let event = regions.first..regions.after;
-        let spoiled = !integral.flanks.is_finite()
+        let spoiled = !integral.value.is_finite()
             || self.overview.not_finite.iter().any(|n| event.contains(n));
         let clipped = self
             .overview
@@ -314,10 +311,6 @@ impl<'a> Channel<'a> {
             .fold(0.0_f64, |most, shot| most.max(shot.peak));
         peak / self.signal.noise
     }
-}
-
-fn overview_is_usable(overview: &Overview) -> bool {
-    !overview.is_dead()
 }
 
 fn is_ordered(regions: &Regions) -> bool {

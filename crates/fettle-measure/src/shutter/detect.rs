@@ -67,9 +67,8 @@ pub(crate) struct Detection {
 /// Finds the shots of a channel whose coupling has the corner `omega` (rad/s; 0 when not yet known).
 pub(crate) fn detect(overview: &Overview, omega: f64) -> Detection {
     let (steps, half) = step_filter(overview, omega);
-    let spread = median(&thinned(
-        &steps.iter().map(|step| step.abs()).collect::<Vec<_>>(),
-    )) / 0.6745;
+    let sizes: Vec<f64> = thinned(&steps).into_iter().map(f64::abs).collect();
+    let spread = median(&sizes) / 0.6745;
     let steepest = steps
         .iter()
         .fold(0.0_f64, |most, step| most.max(step.abs()));

@@ -20,22 +20,11 @@ pub(crate) struct Light {
     pub(crate) open: f64,
 }
 
-/// `∫x dt` over the flanks and its sensitivities.
-#[derive(Clone, Debug)]
-pub(crate) struct Integral {
-    /// Over the flanks or the event.
-    pub(crate) flanks: f64,
-    /// Standard uncertainty from the samples' own noise.
-    pub(crate) noise: f64,
-    /// Gradient by the fit's parameters.
-    pub(crate) gradient: Vec<f64>,
-}
-
 pub(crate) fn light(local: &Local, signal: &Signal<'_>, fit: &Fit) -> Light {
     let [before, closing] = local.entry(fit);
     let regions = &local.regions;
     match local.level(fit) {
-        Some(level) => Light {
+        Some((level, _)) => Light {
             first: local.restore(signal, fit, regions.first..regions.open, before, 0.0),
             second: local.restore(signal, fit, regions.second..regions.after, closing, level),
             open: (regions.second - regions.open) as f64 * signal.dt,
@@ -45,38 +34,6 @@ pub(crate) fn light(local: &Local, signal: &Signal<'_>, fit: &Fit) -> Light {
             second: Vec::new(),
             open: 0.0,
         },
-    }
-}
-
-fn flank_sum(light: &Light, dt: f64) -> f64 {
-    (light.first.iter().sum::<f64>() + light.second.iter().sum::<f64>()) * dt
-}
-
-pub(crate) fn integral(local: &Local, signal: &Signal<'_>, fit: &Fit) -> Integral {
-    let here = light(local, signal, fit);
-    let flanks = flank_sum(&here, signal.dt);
-    let count = here.first.len() + here.second.len();
-    // The light is linear in the parameters, so one step each gives the gradient exactly.
-    let gradient = (0..fit.params.len())
-        .map(|k| {
-            let step = fit.covariance[(k, k)].sqrt().max(1e-12);
-            let mut moved = fit.clone();
-            moved.params[k] += step;
-            (flank_sum(&light(local, signal, &moved), signal.dt) - flanks) / step
-        })
-        .collect();
-    Integral {
-        flanks,
-        noise: signal.noise * (count as f64).sqrt() * signal.dt,
-        gradient,
-    }
-}
-
-impl Integral {
-    /// Variance of the integral from the fit's parameters.
-    pub(crate) fn fit_variance(&self, fit: &Fit) -> f64 {
-        let gradient = nalgebra::DVector::from_column_slice(&self.gradient);
-        gradient.dot(&(&fit.covariance * &gradient)).max(0.0)
     }
 }
 

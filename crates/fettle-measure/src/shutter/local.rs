@@ -8,13 +8,12 @@
 //! least squares; the flanks enter through their integrals alone. Integrating the whole shot back
 //! instead would add up the chain's low-frequency noise.
 
-use std::f64::consts::TAU;
 use std::ops::Range;
 
 use nalgebra::{DMatrix, DVector};
 
-use super::expose::Light;
 use super::hum::Hum;
+use super::steady::Steady;
 
 /// Aimed length of one bin of the fit.
 const BIN_S: f64 = 1e-3;
@@ -35,10 +34,12 @@ pub(crate) struct Signal<'a> {
 }
 
 impl Signal<'_> {
-    pub(crate) fn at(&self, n: usize) -> f64 {
-        self.samples
-            .get(n)
-            .map_or(0.0, |sample| self.sign * (f64::from(*sample) - self.zero))
+    /// The values over a range, as far as there are samples.
+    pub(crate) fn over(&self, range: Range<usize>) -> impl Iterator<Item = f64> {
+        let end = range.end.min(self.samples.len());
+        let part = &self.samples[range.start.min(end)..end];
+        part.iter()
+            .map(|sample| self.sign * (f64::from(*sample) - self.zero))
     }
 }
 
@@ -59,24 +60,33 @@ impl Regions {
         self.second > self.open
     }
 
-    fn stretch(&self, part: Part) -> Range<usize> {
-        match part {
-            Part::Before => self.before..self.first,
-            Part::Open => self.open..self.second,
-            Part::After => self.after..self.end,
+    /// The two flanks, the second empty without plateau.
+    pub(crate) fn flanks(&self) -> [Range<usize>; 2] {
+        if self.has_plateau() {
+            [self.first..self.open, self.second..self.after]
+        } else {
+            [self.first..self.after, self.after..self.after]
         }
+    }
+
+    fn stretches(&self) -> [Range<usize>; 3] {
+        [
+            self.before..self.first,
+            self.open..self.second,
+            self.after..self.end,
+        ]
     }
 }
 
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Part {
-    Before,
-    Open,
-    After,
+/// Where the light stands still, cut into bins.
+struct Stretch {
+    bins: Vec<Bin>,
+    /// The steady functions' means in each bin, row by row.
+    steady: Vec<f64>,
 }
 
+#[derive(Clone, Copy)]
 struct Bin {
-    part: Part,
     /// From the stretch's start.
     from: f64,
     length: f64,
@@ -84,21 +94,28 @@ struct Bin {
     weight: f64,
 }
 
+/// Sums over a flank's samples: of the values, and of the values times how far ahead the end is.
+#[derive(Default)]
+struct Flank {
+    length: usize,
+    sum: f64,
+    ahead: f64,
+    steady_sum: Vec<f64>,
+    steady_ahead: Vec<f64>,
+}
+
 /// What does not depend on the corner, computed once.
 pub(crate) struct Local {
     pub(crate) regions: Regions,
+    pub(crate) steady: Steady,
     dt: f64,
-    noise: f64,
-    waves: Vec<f64>,
-    middle: f64,
-    bins: Vec<Bin>,
-    /// Values of the steady functions in each bin, row by row.
-    steady: Vec<f64>,
-    /// `∫y` over each flank.
-    flanks: [f64; 2],
-    /// `∫g_k` over each flank.
-    steady_flanks: [Vec<f64>; 2],
+    stretches: [Stretch; 3],
+    flanks: [Flank; 2],
     prior: Prior,
+    /// Least squares of the steady functions alone.
+    normal: DMatrix<f64>,
+    right: DVector<f64>,
+    total: f64,
 }
 
 /// What is known before looking.
@@ -124,6 +141,29 @@ pub(crate) struct Fit {
     pub(crate) freedom: f64,
 }
 
+/// The coupled signal at one moment: how it depends on the parameters, and what is known of it.
+#[derive(Clone, Debug)]
+struct State {
+    slope: DVector<f64>,
+    known: f64,
+}
+
+/// `∫x dt` over the flanks, and how it depends on the parameters.
+#[derive(Clone, Debug)]
+pub(crate) struct Integral {
+    pub(crate) value: f64,
+    gradient: DVector<f64>,
+}
+
+impl Integral {
+    /// Its variance from the fit's parameters.
+    pub(crate) fn variance(&self, fit: &Fit) -> f64 {
+        self.gradient
+            .dot(&(&fit.covariance * &self.gradient))
+            .max(0.0)
+    }
+}
+
 impl Local {
     pub(crate) fn new(
         signal: &Signal<'_>,
@@ -131,42 +171,36 @@ impl Local {
         hum: Option<&Hum>,
         prior: Prior,
     ) -> Self {
-        let waves = hum.map_or_else(Vec::new, |hum| {
-            hum.harmonics
-                .iter()
-                .map(|k| TAU * hum.hz * *k as f64)
-                .collect()
-        });
-        let mut local = Self {
-            dt: signal.dt,
-            noise: signal.noise,
-            waves,
-            middle: 0.5 * (regions.first + regions.after) as f64 * signal.dt,
-            bins: Vec::new(),
-            steady: Vec::new(),
-            flanks: [0.0; 2],
-            steady_flanks: [Vec::new(), Vec::new()],
-            prior,
-            regions,
-        };
-        for part in [Part::Before, Part::Open, Part::After] {
-            local.cut(signal, part);
-        }
-        let regions = &local.regions;
-        let halves = if regions.has_plateau() {
-            [regions.first..regions.open, regions.second..regions.after]
-        } else {
-            [regions.first..regions.after, regions.after..regions.after]
-        };
-        for (flank, range) in halves.into_iter().enumerate() {
-            local.flanks[flank] = range.clone().map(|n| signal.at(n)).sum::<f64>() * local.dt;
-            let mut sums = vec![0.0; local.steady_count()];
-            for n in range {
-                local.add_steady(n as f64 + 0.5, local.dt, &mut sums);
+        let middle = 0.5 * (regions.first + regions.after) as f64 * signal.dt;
+        let steady = Steady::new(hum, middle, signal.dt);
+        let stretches = regions.stretches().map(|range| cut(signal, range, &steady));
+        let flanks = regions
+            .flanks()
+            .map(|range| Flank::of(signal, range, &steady));
+        let count = steady.count();
+        let mut normal = DMatrix::zeros(count, count);
+        let mut right = DVector::zeros(count);
+        let mut total = 0.0;
+        for stretch in &stretches {
+            for (bin, row) in stretch.bins.iter().zip(stretch.steady.chunks_exact(count)) {
+                let row = DVector::from_column_slice(row);
+                normal.ger(bin.weight, &row, &row, 1.0);
+                right.axpy(bin.weight * bin.mean, &row, 1.0);
+                total += bin.weight * bin.mean * bin.mean;
             }
-            local.steady_flanks[flank] = sums;
         }
-        local
+        let dt = signal.dt;
+        Self {
+            regions,
+            steady,
+            dt,
+            stretches,
+            flanks,
+            prior,
+            normal,
+            right,
+            total,
+        }
     }
 
     /// The same shot with other ranges.
@@ -179,176 +213,125 @@ impl Local {
         Self::new(signal, regions, hum, self.prior)
     }
 
-    /// Cuts a stretch into bins. A bin with a sample that is no number is left out.
-    fn cut(&mut self, signal: &Signal<'_>, part: Part) {
-        let range = self.regions.stretch(part);
-        let aimed = (BIN_S / self.dt).round() as usize;
-        let size = aimed.min(range.len() / LEAST_BINS).max(1);
-        let mut from = range.start;
-        while from < range.end {
-            let to = (from + size).min(range.end);
-            let count = (to - from) as f64;
-            let mean = (from..to).map(|n| signal.at(n)).sum::<f64>() / count;
-            if mean.is_finite() {
-                self.bins.push(Bin {
-                    part,
-                    from: (from - range.start) as f64 * self.dt,
-                    length: count * self.dt,
-                    mean,
-                    weight: count / (self.noise * self.noise),
-                });
-                let mut row = vec![0.0; self.steady_count()];
-                self.add_steady_mean(from as f64, count, &mut row);
-                self.steady.extend(row);
-            }
-            from = to;
-        }
-    }
-
-    fn steady_count(&self) -> usize {
-        2 + 2 * self.waves.len()
-    }
-
-    /// Dark level, slope and hum at a place (in samples), times `weight`, added to `sums`.
-    fn add_steady(&self, place: f64, weight: f64, sums: &mut [f64]) {
-        let time = place * self.dt - self.middle;
-        sums[0] += weight;
-        sums[1] += weight * time;
-        for (wave, pair) in self.waves.iter().zip(sums[2..].chunks_exact_mut(2)) {
-            let (sin, cos) = (wave * time).sin_cos();
-            pair[0] += weight * cos;
-            pair[1] += weight * sin;
-        }
-    }
-
-    /// Their means over `count` samples from `from`.
-    fn add_steady_mean(&self, from: f64, count: f64, row: &mut [f64]) {
-        self.add_steady(from + 0.5 * count, 1.0, row);
-        for (wave, pair) in self.waves.iter().zip(row[2..].chunks_exact_mut(2)) {
-            let half = 0.5 * wave * self.dt;
-            let dulled = (half * count).sin() / (count * half.sin());
-            pair[0] *= dulled;
-            pair[1] *= dulled;
-        }
-    }
-
     fn seconds(&self, range: Range<usize>) -> f64 {
         range.len() as f64 * self.dt
     }
 
     /// Least squares at one corner.
+    ///
+    /// Each row is the steady functions plus the stretch's decay times its state, so the sums need
+    /// one pass with the decay alone.
     pub(crate) fn fit(&self, omega: f64) -> Option<Fit> {
-        let steady = self.steady_count();
-        let plateau = self.regions.has_plateau();
-        let count = steady + 1 + usize::from(plateau);
+        let steady = self.steady.count();
+        let count = steady + 1 + usize::from(self.regions.has_plateau());
         let states = self.states(omega, count);
-        let mut normal = DMatrix::<f64>::zeros(count, count);
-        let mut right = DVector::<f64>::zeros(count);
-        let mut total = 0.0;
-        let mut row = vec![0.0; count];
-        let mut last = (0.0, 0.0);
-        for (bin, steady_row) in self.bins.iter().zip(self.steady.chunks_exact(steady)) {
-            if (bin.length - last.0).abs() > 0.5 * self.dt {
-                last = (bin.length, mean_decay(omega * bin.length));
-            }
-            let decay = (-omega * bin.from).exp() * last.1;
-            let (state, known) = match bin.part {
-                Part::Before => &states[0],
-                Part::Open => &states[1],
-                Part::After => &states[2],
-            };
-            for (k, value) in row.iter_mut().enumerate() {
-                *value = decay * state[k] + if k < steady { steady_row[k] } else { 0.0 };
-            }
-            let left = bin.mean - decay * known;
-            total += bin.weight * left * left;
-            for i in 0..count {
-                let weighted = bin.weight * row[i];
-                right[i] += weighted * left;
-                for (j, value) in row.iter().enumerate().take(i + 1) {
-                    normal[(i, j)] += weighted * value;
-                }
-            }
+        let mut normal = self.normal.clone().resize(count, count, 0.0);
+        let mut right = self.right.clone().resize_vertically(count, 0.0);
+        let mut total = self.total;
+        let mut rows = 0;
+        for (stretch, state) in self.stretches.iter().zip(&states) {
+            let sums = stretch.decayed(omega, steady);
+            let with_steady = sums.steady.resize_vertically(count, 0.0);
+            normal.ger(1.0, &with_steady, &state.slope, 1.0);
+            normal.ger(1.0, &state.slope, &with_steady, 1.0);
+            normal.ger(sums.square, &state.slope, &state.slope, 1.0);
+            right.axpy(-state.known, &with_steady, 1.0);
+            right.axpy(sums.mean - state.known * sums.square, &state.slope, 1.0);
+            total += state.known * (state.known * sums.square - 2.0 * sums.mean);
+            rows += stretch.bins.len();
         }
         normal[(1, 1)] += self.prior.slope.powi(-2);
         let remains = self.prior.remains * (-omega * self.prior.since).exp() + 1e-9;
         normal[(steady, steady)] += remains.powi(-2);
-        solve(normal, &right, total, omega, self.bins.len())
+        solve(normal, &right, total, omega, rows)
     }
 
-    /// The coupled signal at the start of each stretch: its dependence on the parameters, and the
-    /// part already known from the flanks' integrals.
-    fn states(&self, omega: f64, count: usize) -> [(Vec<f64>, f64); 3] {
-        let steady = self.steady_count();
-        let regions = &self.regions;
-        let mut state = vec![0.0; count];
-        state[steady] = 1.0;
-        let before = (state.clone(), 0.0);
-        let mut known = 0.0;
-        scale(
-            &mut state,
-            &mut known,
-            (-omega * self.seconds(regions.before..regions.first)).exp(),
-        );
-        self.cross(&mut state, &mut known, omega, 0);
-        if !regions.has_plateau() {
-            return [before, (state.clone(), known), (state, known)];
-        }
-        state[steady + 1] += 1.0;
-        let open = (state.clone(), known);
-        scale(
-            &mut state,
-            &mut known,
-            (-omega * self.seconds(regions.open..regions.second)).exp(),
-        );
-        self.cross(&mut state, &mut known, omega, 1);
-        state[steady + 1] -= 1.0;
-        [before, open, (state, known)]
-    }
-
-    /// Across a flank the state changes by `-ω∫(y - Σ a g)`.
-    fn cross(&self, state: &mut [f64], known: &mut f64, omega: f64, flank: usize) {
-        *known -= omega * self.flanks[flank];
-        for (value, integral) in state.iter_mut().zip(&self.steady_flanks[flank]) {
-            *value += omega * integral;
-        }
-    }
-
-    /// The coupled signal when the first flank begins, and when the second does.
-    pub(crate) fn entry(&self, fit: &Fit) -> [f64; 2] {
-        let states = self.states(fit.omega, fit.params.len());
-        let value = |(state, known): &(Vec<f64>, f64)| {
-            known
-                + state
-                    .iter()
-                    .zip(fit.params.iter())
-                    .map(|(a, b)| a * b)
-                    .sum::<f64>()
+    /// The coupled signal at the start of each stretch.
+    fn states(&self, omega: f64, count: usize) -> [State; 3] {
+        let steady = self.steady.count();
+        let [before, open, _] = self.regions.stretches();
+        let mut state = State {
+            slope: DVector::zeros(count),
+            known: 0.0,
         };
-        let decay = |range: Range<usize>| (-fit.omega * self.seconds(range)).exp();
-        [
-            value(&states[0]) * decay(self.regions.before..self.regions.first),
-            value(&states[1]) * decay(self.regions.open..self.regions.second),
-        ]
+        state.slope[steady] = 1.0;
+        let start = state.clone();
+        state.decay(omega * self.seconds(before));
+        self.cross(&mut state, omega, 0);
+        if !self.regions.has_plateau() {
+            return [start, state.clone(), state];
+        }
+        state.slope[steady + 1] += 1.0;
+        let opened = state.clone();
+        state.decay(omega * self.seconds(open));
+        self.cross(&mut state, omega, 1);
+        state.slope[steady + 1] -= 1.0;
+        [start, opened, state]
     }
 
-    /// The fully open level, when there is a plateau.
-    pub(crate) fn level(&self, fit: &Fit) -> Option<f64> {
-        self.regions
-            .has_plateau()
-            .then(|| fit.params[fit.params.len() - 1])
+    /// Across a flank the coupled signal changes by the light's change, less `ω∫(y - Σ a g)`.
+    fn cross(&self, state: &mut State, omega: f64, flank: usize) {
+        let flank = &self.flanks[flank];
+        state.known -= omega * self.dt * flank.sum;
+        for (slope, sum) in state.slope.iter_mut().zip(&flank.steady_sum) {
+            *slope += omega * self.dt * sum;
+        }
     }
 
-    /// Its variance.
-    pub(crate) fn level_variance(&self, fit: &Fit) -> Option<f64> {
+    /// The coupled signal where each flank begins.
+    fn entry_states(&self, omega: f64, count: usize) -> [State; 2] {
+        let [start, opened, _] = self.states(omega, count);
+        let [before, open, _] = self.regions.stretches();
+        let decayed = |mut state: State, range| {
+            state.decay(omega * self.seconds(range));
+            state
+        };
+        [decayed(start, before), decayed(opened, open)]
+    }
+
+    /// The coupled signal where each flank begins, under the fit.
+    pub(crate) fn entry(&self, fit: &Fit) -> [f64; 2] {
+        self.entry_states(fit.omega, fit.params.len())
+            .map(|state| state.known + state.slope.dot(&fit.params))
+    }
+
+    /// The fully open level and its variance, when there is a plateau.
+    pub(crate) fn level(&self, fit: &Fit) -> Option<(f64, f64)> {
         let last = fit.params.len() - 1;
-        self.regions
-            .has_plateau()
-            .then(|| fit.covariance[(last, last)])
+        let level = || (fit.params[last], fit.covariance[(last, last)]);
+        self.regions.has_plateau().then(level)
     }
 
-    /// The light over `range`, which begins with coupled signal `entry` and light `light`:
-    /// `x(t) = x(a) + y(t) - y(a) + ω∫y`.
+    /// `∫x dt` over the flanks with `x(t) = x(a) + y(t) - y(a) + ω∫y`, in closed form.
+    pub(crate) fn integral(&self, fit: &Fit) -> Integral {
+        let count = fit.params.len();
+        let mut known = 0.0;
+        let mut gradient = DVector::zeros(count);
+        for (number, (flank, entry)) in self
+            .flanks
+            .iter()
+            .zip(self.entry_states(fit.omega, count))
+            .enumerate()
+        {
+            let again = fit.omega * self.dt * self.dt;
+            let length = flank.length as f64 * self.dt;
+            known += self.dt * flank.sum + again * flank.ahead - length * entry.known;
+            gradient.axpy(-length, &entry.slope, 1.0);
+            let steady = flank.steady_sum.iter().zip(&flank.steady_ahead);
+            for (value, (sum, ahead)) in gradient.iter_mut().zip(steady) {
+                *value -= self.dt * sum + again * ahead;
+            }
+            if number == 1 && self.regions.has_plateau() {
+                gradient[count - 1] += length;
+            }
+        }
+        Integral {
+            value: known + gradient.dot(&fit.params),
+            gradient,
+        }
+    }
+
+    /// The light over `range`, which begins with coupled signal `entry` and light `light`.
     pub(crate) fn restore(
         &self,
         signal: &Signal<'_>,
@@ -357,19 +340,13 @@ impl Local {
         entry: f64,
         light: f64,
     ) -> Vec<f64> {
-        let steady = self.steady_count();
+        let mut walk = self.steady.walk(range.start, 1);
         let mut sum = 0.0;
-        let mut values = vec![0.0; steady];
-        range
-            .map(|n| {
-                values.fill(0.0);
-                self.add_steady(n as f64 + 0.5, 1.0, &mut values);
-                let dark: f64 = values
-                    .iter()
-                    .zip(fit.params.iter())
-                    .map(|(g, a)| g * a)
-                    .sum();
-                let coupled = signal.at(n) - dark;
+        signal
+            .over(range)
+            .map(|value| {
+                let coupled = value - walk.sum(fit.params.as_slice());
+                walk.step();
                 // Half of this sample lies after its middle.
                 let here = sum + 0.5 * coupled;
                 sum += coupled;
@@ -377,41 +354,126 @@ impl Local {
             })
             .collect()
     }
-}
 
-impl Local {
-    /// The light of the whole event in one piece. On the plateau it is the fitted level with the
-    /// samples' departures from the model, so that nothing is integrated over long times.
-    pub(crate) fn whole_light(&self, signal: &Signal<'_>, fit: &Fit, light: &Light) -> Vec<f64> {
-        let Some(level) = self.level(fit) else {
-            return light.first.clone();
+    /// The light on the plateau as the fitted level with the samples' departures from the model, so
+    /// that nothing is integrated over long times.
+    pub(crate) fn plateau(&self, signal: &Signal<'_>, fit: &Fit) -> Vec<f64> {
+        let Some((level, _)) = self.level(fit) else {
+            return Vec::new();
         };
-        let regions = &self.regions;
-        let [_, closing] = self.entry(fit);
-        let mut values = vec![0.0; self.steady_count()];
-        let open = (regions.open..regions.second).map(|n| {
-            values.fill(0.0);
-            self.add_steady(n as f64 + 0.5, 1.0, &mut values);
-            let dark: f64 = values
-                .iter()
-                .zip(fit.params.iter())
-                .map(|(g, a)| g * a)
-                .sum();
-            let ahead = (regions.second - n) as f64 - 0.5;
-            level + signal.at(n) - dark - closing * (fit.omega * ahead * self.dt).exp()
-        });
-        let mut whole = light.first.clone();
-        whole.extend(open);
-        whole.extend_from_slice(&light.second);
-        whole
+        let [_, state, _] = self.states(fit.omega, fit.params.len());
+        let start = state.known + state.slope.dot(&fit.params);
+        let fading = (-fit.omega * self.dt).exp();
+        let mut model = start * (-0.5 * fit.omega * self.dt).exp();
+        let mut walk = self.steady.walk(self.regions.open, 1);
+        signal
+            .over(self.regions.open..self.regions.second)
+            .map(|value| {
+                let light = level + value - walk.sum(fit.params.as_slice()) - model;
+                walk.step();
+                model *= fading;
+                light
+            })
+            .collect()
     }
 }
 
-fn scale(state: &mut [f64], known: &mut f64, factor: f64) {
-    for value in state.iter_mut() {
-        *value *= factor;
+impl State {
+    fn decay(&mut self, time: f64) {
+        let factor = (-time).exp();
+        self.slope *= factor;
+        self.known *= factor;
     }
-    *known *= factor;
+}
+
+impl Flank {
+    fn of(signal: &Signal<'_>, range: Range<usize>, steady: &Steady) -> Self {
+        let length = range.len();
+        let mut flank = Self {
+            length,
+            steady_sum: vec![0.0; steady.count()],
+            steady_ahead: vec![0.0; steady.count()],
+            ..Self::default()
+        };
+        let mut walk = steady.walk(range.start, 1);
+        for (n, value) in signal.over(range).enumerate() {
+            let ahead = (length - n) as f64 - 0.5;
+            flank.sum += value;
+            flank.ahead += value * ahead;
+            for (k, function) in walk.values().iter().enumerate() {
+                flank.steady_sum[k] += function;
+                flank.steady_ahead[k] += function * ahead;
+            }
+            walk.step();
+        }
+        flank
+    }
+}
+
+/// Sums over a stretch with its decay as weight.
+struct Decayed {
+    steady: DVector<f64>,
+    mean: f64,
+    square: f64,
+}
+
+impl Stretch {
+    fn decayed(&self, omega: f64, count: usize) -> Decayed {
+        let mut sums = Decayed {
+            steady: DVector::zeros(count),
+            mean: 0.0,
+            square: 0.0,
+        };
+        let (mut length, mut mean, mut fading) = (0.0, 1.0, 1.0);
+        let (mut at, mut decay) = (0.0_f64, 1.0);
+        for (bin, row) in self.bins.iter().zip(self.steady.chunks_exact(count)) {
+            if (bin.length - length).abs() > 1e-9 * bin.length {
+                length = bin.length;
+                (mean, fading) = (mean_decay(omega * length), (-omega * length).exp());
+            }
+            if (bin.from - at).abs() > 1e-9 * length {
+                decay = (-omega * bin.from).exp();
+            }
+            let weighted = bin.weight * decay * mean;
+            for (sum, value) in sums.steady.iter_mut().zip(row) {
+                *sum += weighted * value;
+            }
+            sums.mean += weighted * bin.mean;
+            sums.square += weighted * decay * mean;
+            decay *= fading;
+            at = bin.from + length;
+        }
+        sums
+    }
+}
+
+/// Cuts a stretch into bins. A bin with a sample that is no number is left out.
+fn cut(signal: &Signal<'_>, range: Range<usize>, steady: &Steady) -> Stretch {
+    let aimed = (BIN_S / signal.dt).round() as usize;
+    let size = aimed.min(range.len() / LEAST_BINS).max(1);
+    let mut walk = steady.walk(range.start, size);
+    let mut stretch = Stretch {
+        bins: Vec::new(),
+        steady: Vec::new(),
+    };
+    for from in range.clone().step_by(size) {
+        let count = (range.end - from).min(size);
+        let mean = signal.over(from..from + count).sum::<f64>() / count as f64;
+        if count < size {
+            walk = steady.walk(from, count);
+        }
+        if mean.is_finite() {
+            stretch.steady.extend_from_slice(walk.values());
+            stretch.bins.push(Bin {
+                from: (from - range.start) as f64 * signal.dt,
+                length: count as f64 * signal.dt,
+                mean,
+                weight: count as f64 / (signal.noise * signal.noise),
+            });
+        }
+        walk.step();
+    }
+    stretch
 }
 
 /// Mean of `e^-u` for u from 0 to `length`.
@@ -423,6 +485,7 @@ fn mean_decay(length: f64) -> f64 {
     }
 }
 
+/// Solves the normal equations, columns scaled to like size.
 fn solve(
     mut normal: DMatrix<f64>,
     right: &DVector<f64>,
@@ -437,9 +500,8 @@ fn solve(
     let mut scaled = DVector::zeros(count);
     for i in 0..count {
         scaled[i] = right[i] / size[i];
-        for j in 0..=i {
+        for j in 0..count {
             normal[(i, j)] /= size[i] * size[j];
-            normal[(j, i)] = normal[(i, j)];
         }
         normal[(i, i)] += 1e-12;
     }

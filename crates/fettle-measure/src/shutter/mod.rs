@@ -1,19 +1,26 @@
 //! Exposure times from recordings of light behind a shutter.
 
+mod apertures;
 mod channel;
 mod coupling;
 mod detect;
+mod draw;
 mod error;
 mod expose;
 mod finding;
 mod hum;
+mod level;
 mod limits;
 mod local;
 mod marks;
 mod options;
 mod overview;
+mod patterns;
 mod report;
 mod session;
+mod size;
+mod speeds;
+mod steady;
 mod trace;
 
 pub use error::ShutterError;

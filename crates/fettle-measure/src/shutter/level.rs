@@ -1,0 +1,69 @@
+//! The fully open level `E0`, agreed between the shots of a session.
+
+use super::channel::Raw;
+
+/// The fully open level of the session.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Pool {
+    pub(super) mean: f64,
+    variance: f64,
+    /// Variance of the true level from shot to shot.
+    between: f64,
+}
+
+impl Pool {
+    /// Mean of the levels that shots show, with the variance between them by the method of moments of
+    /// random-effects models.
+    pub(super) fn of<'a>(shots: impl Iterator<Item = &'a Raw>) -> Option<Self> {
+        let shown: Vec<(f64, f64)> = shots
+            .filter(|shot| !shot.spoiled && !shot.clipped)
+            .filter_map(|shot| shot.level)
+            .filter(|level| level.0 > 0.0)
+            .collect();
+        let highest = shown.iter().fold(0.0_f64, |most, level| most.max(level.0));
+        let levels: Vec<(f64, f64)> = shown
+            .into_iter()
+            .filter(|level| level.0 > 0.8 * highest)
+            .collect();
+        let weight: f64 = levels.iter().map(|level| 1.0 / level.1).sum();
+        if levels.is_empty() || weight.is_nan() || weight <= 0.0 {
+            return None;
+        }
+        let mean = levels.iter().map(|level| level.0 / level.1).sum::<f64>() / weight;
+        let squares: f64 = levels
+            .iter()
+            .map(|level| (level.0 - mean).powi(2) / level.1)
+            .sum();
+        let second: f64 = levels.iter().map(|level| level.1.powi(-2)).sum();
+        let freedom = levels.len() as f64 - 1.0;
+        let spread = weight - second / weight;
+        let between = if spread > 0.0 {
+            ((squares - freedom) / spread).max(0.0)
+        } else {
+            0.0
+        };
+        let weights: f64 = levels.iter().map(|level| 1.0 / (level.1 + between)).sum();
+        let mean = levels
+            .iter()
+            .map(|level| level.0 / (level.1 + between))
+            .sum::<f64>()
+            / weights;
+        Some(Self {
+            mean,
+            variance: 1.0 / weights,
+            between,
+        })
+    }
+
+    /// The best estimate for one shot, from its own level and the session's.
+    pub(super) fn for_shot(&self, own: Option<(f64, f64)>) -> (f64, f64) {
+        let Some((level, variance)) = own.filter(|own| own.0 > 0.8 * self.mean) else {
+            return (self.mean, self.variance + self.between);
+        };
+        let share = self.between / (self.between + variance).max(1e-300);
+        (
+            share * level + (1.0 - share) * self.mean,
+            share * variance + (1.0 - share).powi(2) * self.variance,
+        )
+    }
+}

@@ -1,0 +1,53 @@
+//! Patterns over the dial.
+
+use super::{Finding, FindingKind, Options, Shot, Speed};
+use crate::{Seconds, Stops};
+
+/// Adds what the session as a whole shows.
+pub(super) fn patterns(
+    shots: &[Shot],
+    speeds: &[Speed],
+    options: &Options,
+    findings: &mut Vec<Finding>,
+) {
+    for speed in speeds {
+        let at: Vec<f64> = shots
+            .iter()
+            .filter(|shot| shot.marked == Some(speed.marked))
+            .filter_map(|shot| shot.effective_s.map(Seconds::to_s))
+            .collect();
+        if at.len() < 3 {
+            continue;
+        }
+        let rest = &at[1..];
+        let mean = rest.iter().sum::<f64>() / rest.len() as f64;
+        let scatter = rest
+            .iter()
+            .map(|time| (time - mean).abs())
+            .fold(0.0, f64::max);
+        let slower = (at[0] / mean).log2();
+        if slower > 0.08 && at[0] - mean > 3.0 * scatter {
+            let what = FindingKind::SlowFirst {
+                marked: speed.marked,
+                stops: Stops::of(slower),
+            };
+            findings.push(Finding::of_session(what));
+        }
+    }
+    for pair in speeds.windows(2) {
+        let apart = (pair[0].mean_s / pair[1].mean_s).log2();
+        let nominal = (pair[0].nominal_s / pair[1].nominal_s).log2();
+        if apart < 0.25 * nominal {
+            let marks = [pair[0].marked, pair[1].marked];
+            findings.push(Finding::of_session(FindingKind::Alike { marks }));
+        }
+    }
+    let mut dial = options.speeds.clone();
+    dial.sort_by(|a, b| b.cmp(a));
+    dial.dedup();
+    for marked in dial {
+        if speeds.iter().all(|speed| speed.marked != marked) {
+            findings.push(Finding::of_session(FindingKind::Missing { marked }));
+        }
+    }
+}

@@ -1,0 +1,104 @@
+//! What the shots at each mark come to.
+
+use statrs::distribution::{ContinuousCDF, StudentsT};
+
+use super::marks::{self, Assigned};
+use super::{Flag, Options, Shot, Speed};
+use crate::{Marked, Seconds, Stops, Verdict};
+
+/// Coverage factor when the degrees of freedom are many.
+const K: f64 = 2.0;
+
+/// Gives each shot its mark.
+pub(super) fn mark(shots: &mut [Shot], options: &Options) {
+    let told: Vec<(usize, f64)> = shots
+        .iter()
+        .enumerate()
+        .filter_map(|(index, shot)| shot.effective_s.map(|time| (index, time.to_s())))
+        .collect();
+    let times: Vec<f64> = told.iter().map(|(_, time)| *time).collect();
+    let guessed = options.speeds.is_empty();
+    let assigned: Vec<Option<Assigned>> = if guessed {
+        let dial = Marked::common_dial();
+        times
+            .iter()
+            .map(|time| marks::nearest(*time, &dial, options.series))
+            .collect()
+    } else {
+        marks::assign(&times, &options.speeds, options.series)
+    };
+    for ((index, time), assigned) in told.into_iter().zip(assigned) {
+        let Some(assigned) = assigned else { continue };
+        let shot = &mut shots[index];
+        shot.marked = Some(assigned.mark);
+        shot.guessed = guessed;
+        shot.alternative = assigned.alternative;
+        if assigned.alternative.is_some() {
+            shot.flags.push(Flag::MarkUncertain);
+        }
+        let nominal = assigned.mark.nominal(options.series);
+        shot.error_stops = Seconds::s(time).error_against(nominal);
+    }
+}
+
+pub(super) fn speeds(shots: &[Shot], options: &Options) -> Vec<Speed> {
+    let mut marks: Vec<Marked> = shots.iter().filter_map(|shot| shot.marked).collect();
+    marks.sort_by(|a, b| b.cmp(a));
+    marks.dedup();
+    marks
+        .into_iter()
+        .filter_map(|mark| speed(mark, shots, options))
+        .collect()
+}
+
+fn speed(mark: Marked, shots: &[Shot], options: &Options) -> Option<Speed> {
+    let counted: Vec<(f64, &Shot)> = shots
+        .iter()
+        .filter(|shot| shot.marked == Some(mark))
+        .filter_map(|shot| shot.effective_s.map(|time| (time.to_s(), shot)))
+        .collect();
+    let count = counted.len() as f64;
+    let mean = counted.iter().map(|(time, _)| time).sum::<f64>() / count;
+    let spread = (counted.len() > 1).then(|| {
+        (counted
+            .iter()
+            .map(|(time, _)| (time - mean).powi(2))
+            .sum::<f64>()
+            / (count - 1.0))
+            .sqrt()
+    });
+    let nominal = mark.nominal(options.series);
+    let error = Seconds::s(mean).error_against(nominal)?;
+    // The chain's parts are common to the shots of a mark; its noise is already in the spread.
+    let chain = counted
+        .iter()
+        .map(|(_, shot)| shot.budget.combined().to_s())
+        .sum::<f64>()
+        / count;
+    let repeat = spread.map_or(0.0, |spread| spread / count.sqrt());
+    let combined = (chain * chain + repeat * repeat).sqrt();
+    let freedom = (count - 1.0) * (combined / repeat.max(1e-300)).powi(4);
+    let expanded = coverage_factor(freedom) * combined;
+    let uncertainty = expanded / mean / std::f64::consts::LN_2;
+    let limit = options.limits.at(mark, options.series);
+    Some(Speed {
+        marked: mark,
+        nominal_s: nominal,
+        shots: u32::try_from(counted.len()).unwrap_or(u32::MAX),
+        mean_s: Seconds::s(mean),
+        spread_s: spread.map(Seconds::s),
+        error_stops: error,
+        uncertainty_stops: Stops::of(uncertainty),
+        limit_stops: limit,
+        verdict: limit.map(|limit| Verdict::of(error.to_stops(), uncertainty, limit.to_stops())),
+        guessed: counted.iter().any(|(_, shot)| shot.guessed),
+    })
+}
+
+/// Student's t for 95 % two-sided; 2 when the degrees of freedom are many (GUM, annex G).
+fn coverage_factor(freedom: f64) -> f64 {
+    if !freedom.is_finite() || freedom > 60.0 {
+        return K;
+    }
+    StudentsT::new(0.0, 1.0, freedom.max(1.0)).map_or(K, |t| t.inverse_cdf(0.975).max(K))
+}
