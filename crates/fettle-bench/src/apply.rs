@@ -115,6 +115,7 @@ fn write_one(
             owner.map(crate::OwnerId::get),
             undoes.map(EntryId::get),
         ])?;
+    door.wrote(entry);
     Ok((entry, made))
 }
 

@@ -186,3 +186,57 @@ impl BenchError {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::io::{Error, ErrorKind};
+
+    use super::*;
+
+    #[test]
+    fn what_the_system_says_of_a_file_is_told_with_its_path_and_the_way_out() {
+        let path = Path::new("/bench/photos/x.jpg");
+        for (kind, want) in [
+            (
+                ErrorKind::StorageFull,
+                "the disk that holds /bench/photos/x.jpg is full",
+            ),
+            (ErrorKind::QuotaExceeded, "make room and try again"),
+            (
+                ErrorKind::PermissionDenied,
+                "/bench/photos/x.jpg cannot be written: it is read-only",
+            ),
+            (ErrorKind::ReadOnlyFilesystem, "change its permissions"),
+            (ErrorKind::NotFound, "/bench/photos/x.jpg: entity not found"),
+        ] {
+            let told = BenchError::from_io(path, &Error::from(kind)).to_string();
+            assert!(told.contains(want), "{told} does not say {want}");
+        }
+    }
+
+    #[test]
+    fn what_the_database_says_is_told_by_its_kind() {
+        let db = Path::new("/bench/bench.db");
+        let told = |code| {
+            let error = rusqlite::Error::SqliteFailure(rusqlite::ffi::Error::new(code), None);
+            BenchError::from_sqlite(db, &error).to_string()
+        };
+        for (code, want) in [
+            (rusqlite::ffi::SQLITE_BUSY, "bench.db is busy"),
+            (rusqlite::ffi::SQLITE_LOCKED, "try again"),
+            (rusqlite::ffi::SQLITE_READONLY, "it is read-only"),
+            (rusqlite::ffi::SQLITE_FULL, "is full"),
+            (rusqlite::ffi::SQLITE_CORRUPT, "bench.db is damaged"),
+            (rusqlite::ffi::SQLITE_NOTADB, "restore the last backup"),
+            (rusqlite::ffi::SQLITE_CANTOPEN, "look at the permissions"),
+            (rusqlite::ffi::SQLITE_IOERR, "the disk reports an error"),
+            (rusqlite::ffi::SQLITE_MISUSE, "this is a mistake in fettle"),
+        ] {
+            assert!(
+                told(code).contains(want),
+                "{} does not say {want}",
+                told(code)
+            );
+        }
+    }
+}

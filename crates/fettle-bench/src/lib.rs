@@ -3,6 +3,34 @@
 //! A [`Bench`] is that folder. Everything is written through one door, [`Bench::apply`], as a list of [`Change`]s that happen
 //! together or not at all; each leaves an entry in the journal. Nothing is erased: [`Undo`] is a change too. Pages and papers
 //! read views such as [`BenchToday`] and [`VisitView`].
+//!
+//! ```
+//! use fettle_bench::{Bench, BenchSettings, Currency, Hand, OwnerDetails, Page, Undo};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! # let dir = tempfile::tempdir()?;
+//! # let folder = dir.path().join("bench");
+//! let settings = BenchSettings {
+//!     name: "The bench at Saltmere".into(),
+//!     place: "Saltmere".into(),
+//!     address: String::new(),
+//!     contact: String::new(),
+//!     currency: Currency::new("EUR")?,
+//!     hourly_rate: None,
+//! };
+//! let (ines, now) = (Hand::new("Ines"), "2026-09-21T09:00:00Z".parse()?);
+//! let bench = Bench::create(&folder, settings, &ines, now)?;
+//!
+//! let owner = OwnerDetails { name: "Marit Halvarsen".into(), ..OwnerDetails::default() };
+//! let applied = bench.apply(&ines, now, vec![owner.into()])?;
+//! assert_eq!(bench.owners(Page::first(10))?.total, 1);
+//!
+//! bench.apply(&ines, now, vec![Undo { entry: applied.entries[0] }.into()])?;
+//! assert_eq!(bench.owners(Page::first(10))?.total, 0);
+//! assert_eq!(bench.journal(Page::first(10))?.lines[0].sentence, "undone: owner added: Marit Halvarsen");
+//! # Ok(())
+//! # }
+//! ```
 
 mod apply;
 mod bench;

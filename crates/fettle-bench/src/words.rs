@@ -209,7 +209,6 @@ impl Stage {
             ),
             (_, Home) => Some("it goes home only when packed or returned unrepaired"),
             (_, Packed) => Some("it is packed only when proved or returned unrepaired"),
-            (Packed, ReturnedUnrepaired) => None,
             (_, _) => None,
         }
     }
@@ -218,5 +217,48 @@ impl Stage {
     #[must_use]
     pub fn is_here(self) -> bool {
         self != Self::Home
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_word_reads_back_and_no_two_are_alike() {
+        for &stage in Stage::ALL {
+            assert_eq!(Stage::from_text(stage.as_str()), Some(stage));
+            assert_eq!(
+                serde_json::to_string(&stage).unwrap(),
+                format!("\"{}\"", stage.as_str())
+            );
+        }
+        assert_eq!(Stage::from_text("Home"), None);
+        assert_eq!(Stage::LookedOver.to_string(), "looked over");
+    }
+
+    #[test]
+    fn a_visit_moves_as_the_rule_says() {
+        use Stage::{Home, Packed, Proved, ReturnedUnrepaired};
+        for &from in Stage::ALL {
+            for &to in Stage::ALL {
+                let may = match (from, to) {
+                    _ if from == to => false,
+                    (Home, _) => to == Packed,
+                    (_, Home) => matches!(from, Packed | ReturnedUnrepaired),
+                    (_, Packed) => matches!(from, Proved | ReturnedUnrepaired),
+                    _ => true,
+                };
+                assert_eq!(from.why_not(to).is_none(), may, "{from} to {to}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_visit_can_go_the_whole_path_one_step_at_a_time() {
+        for step in Stage::PATH.windows(2) {
+            assert_eq!(step[0].why_not(step[1]), None, "{} to {}", step[0], step[1]);
+        }
+        assert_eq!(Stage::PATH.len() + 1, Stage::ALL.len());
     }
 }

@@ -136,6 +136,11 @@ impl<'t> Door<'t> {
         Ok(())
     }
 
+    /// The entry stands in the journal; `LATEST` names it from now on.
+    pub(crate) fn wrote(&mut self, entry: EntryId) {
+        self.latest.insert(EntryId::TABLE, entry.get());
+    }
+
     /// The row that an id names: the one made last for `LATEST`, else one that exists.
     pub(crate) fn known<I: RowId>(&self, field: &'static str, id: I) -> Result<I, Refusal> {
         if id.number() == 0 {

@@ -40,17 +40,18 @@ pub(crate) fn lines(
             .unwrap_or_default()
             .into_iter()
             .partition(|wait| wait.ended.is_none());
-        line.because = ended
+        let came = ended
             .iter()
             .filter(|wait| wait.ended >= Some(line.stage_since))
-            .max_by_key(|wait| wait.ended)
-            .map(came);
+            .max_by_key(|wait| wait.ended);
+        line.because = came.map(came_in_words);
+        line.because_since = came.and_then(|wait| wait.ended);
         line.waits = open;
     }
     Ok(lines)
 }
 
-fn came(wait: &Wait) -> String {
+fn came_in_words(wait: &Wait) -> String {
     let what = if wait.what.is_empty() {
         String::new()
     } else {
@@ -90,6 +91,7 @@ fn line(row: &Row<'_>) -> rusqlite::Result<VisitLine> {
         cover: row.get::<_, Option<i64>>(15)?.map(PhotoId::new),
         next: next(stage, agreed),
         because: None,
+        because_since: None,
         waits: Vec::new(),
     })
 }

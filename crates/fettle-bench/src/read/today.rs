@@ -36,7 +36,7 @@ fn sort_out(bench: BenchSettings, here: Vec<VisitLine>) -> BenchToday {
             Stage::Arrived | Stage::LookedOver | Stage::Quoted | Stage::Agreed | Stage::Home => {
                 possible.push(Possible {
                     because: line.because.clone().or_else(|| answered(&line)),
-                    since: line.stage_since,
+                    since: line.because_since.unwrap_or(line.stage_since),
                     line,
                 });
             }

@@ -131,6 +131,8 @@ pub struct VisitLine {
     pub waits: Vec<Wait>,
     /// What came since it last moved: an answer, a part, the post; `None` when nothing did.
     pub because: Option<String>,
+    /// When that came.
+    pub because_since: Option<Timestamp>,
     /// How many pieces lie in the tray.
     pub pieces_out: u32,
     /// A photograph to know it by: the first.
