@@ -1,0 +1,327 @@
+//! Taking apart, work, putting back, measuring, proving and going home.
+
+use fettle_bench::{
+    Change, Decimal, FaultId, FaultRecorded, Found, Instrument, Money, Packed, PartFitted, Phase,
+    PieceRemoved, PieceReturned, ReadingTaken, RecordingId, Sent, SettingProved, ShortfallNoted,
+    Stage, Term, Tick, VisitId, WaitFor, WaitingBegun, WaitingEnded, WorkDone, shutter_reading,
+};
+
+use super::arrival::moved;
+use super::{Known, Teller};
+use crate::DemoError;
+use crate::lots::Lots;
+use crate::matter::Fitted;
+use crate::plan::{Event, VisitPlan};
+use crate::readings::{against, dial, dial_rows, limits_to_prove};
+
+/// So many limits besides exposure times are read at a visit at most.
+const MOST_LIMITS: usize = 6;
+/// Cells of the tray.
+const CELLS: usize = 48;
+
+const CARRIERS: [&str; 3] = ["Saltmere Post", "Coast Parcels", ""];
+
+impl Teller<'_> {
+    pub(super) fn take_apart(&self, visit: &VisitPlan, id: VisitId, pieces: usize) -> Vec<Change> {
+        let mut changes: Vec<Change> = visit
+            .matter
+            .pieces
+            .iter()
+            .take(pieces)
+            .enumerate()
+            .map(|(n, piece)| {
+                PieceRemoved {
+                    visit: id,
+                    piece: piece.clone(),
+                    cell: u32::try_from(n + 1).ok().filter(|_| n < CELLS),
+                    note: String::new(),
+                    photo: None,
+                }
+                .into()
+            })
+            .collect();
+        changes.push(moved(id, Stage::Apart));
+        changes
+    }
+
+    /// Faults as they were found inside, the works that cured them, the parts fitted.
+    pub(super) fn work(&self, event: &Event, visit: &VisitPlan, id: VisitId) -> Vec<Change> {
+        let mut lots = Lots::of(self.seed, "work", event.visit);
+        let mut changes = found(visit, id);
+        for job in &visit.matter.works {
+            changes.push(
+                WorkDone {
+                    visit: id,
+                    work: job.work.clone(),
+                    minutes: lots.chance(0.9).then_some(job.taken),
+                    note: String::new(),
+                }
+                .into(),
+            );
+        }
+        for it in &visit.matter.fitted {
+            changes.push(self.fitted(visit, id, it));
+        }
+        changes
+    }
+
+    fn fitted(&self, visit: &VisitPlan, id: VisitId, it: &Fitted) -> Change {
+        let price = Money::new(Decimal::new(it.cents, 2), self.currency);
+        PartFitted {
+            visit: id,
+            part: it.part.clone(),
+            grade: it.grade,
+            quantity: it.quantity,
+            price: visit.guarantee_of.is_none().then_some(price),
+            note: String::new(),
+        }
+        .into()
+    }
+
+    /// Last off, first on.
+    pub(super) fn put_back(&self, known: &Known) -> Vec<Change> {
+        let back = |piece: &_| {
+            PieceReturned {
+                visit: known.id,
+                piece: *piece,
+                note: String::new(),
+            }
+            .into()
+        };
+        let mut changes: Vec<Change> = known.pieces.iter().rev().map(back).collect();
+        changes.push(moved(known.id, Stage::Together));
+        changes
+    }
+
+    /// Exposure times first; of other limits, those that the work concerns.
+    pub(super) fn measure(
+        &self,
+        event: &Event,
+        visit: &VisitPlan,
+        id: VisitId,
+        phase: Phase,
+    ) -> Result<Vec<Change>, DemoError> {
+        let Some(notes) = self.notes_of(visit) else {
+            return Ok(Vec::new());
+        };
+        let mut changes = Vec::new();
+        if let Some((limit_id, limit)) = notes.shutter_limit() {
+            let limit_id = Some(limit_id.as_str());
+            if let Some(session) = self.shelf.sessions.get(&(event.visit, phase)) {
+                let stage = if phase == Phase::Before {
+                    Stage::LookedOver
+                } else {
+                    Stage::Together
+                };
+                let caption = format!("exposure times {phase} the work");
+                changes.push(self.bench.keep_recording(
+                    id,
+                    stage,
+                    &caption,
+                    &session.name,
+                    &session.wav,
+                )?);
+                let recording = Some(RecordingId::LATEST);
+                changes
+                    .push(shutter_reading(id, phase, &session.report, limit_id, recording).into());
+            } else {
+                let mut lots = dial_lots(self.seed, event.visit, phase);
+                let dial = dial(limit, visit, phase, &mut lots);
+                changes.push(
+                    ReadingTaken {
+                        visit: id,
+                        phase,
+                        instrument: Instrument::Shutter,
+                        limit_id: limit_id.map(str::to_owned),
+                        rows: dial_rows(&dial, &mut lots),
+                        findings: Vec::new(),
+                        recording: None,
+                        method: "three shots a mark, written down; no recording kept".to_owned(),
+                        detail: None,
+                    }
+                    .into(),
+                );
+            }
+        }
+        let mut lots = Lots::of(self.seed, phase.as_str(), event.visit);
+        for (limit_id, limit) in limits_to_prove(notes, visit).into_iter().take(MOST_LIMITS) {
+            if let Some((instrument, rows)) = against(limit, phase, &mut lots) {
+                changes.push(
+                    ReadingTaken {
+                        visit: id,
+                        phase,
+                        instrument,
+                        limit_id: Some(limit_id.to_owned()),
+                        rows,
+                        findings: Vec::new(),
+                        recording: None,
+                        method: String::new(),
+                        detail: None,
+                    }
+                    .into(),
+                );
+            }
+        }
+        Ok(changes)
+    }
+
+    /// Settings in their order, what could not be brought back, and the stage.
+    pub(super) fn prove(&self, event: &Event, visit: &VisitPlan, id: VisitId) -> Vec<Change> {
+        let mut lots = Lots::of(self.seed, "prove", event.visit);
+        let mut changes = Vec::new();
+        if let Some(notes) = self.notes_of(visit) {
+            for setting in &visit.matter.settings {
+                let Some(it) = notes.settings.get(setting.as_str()) else {
+                    continue;
+                };
+                let term = Term::known(setting, &it.name);
+                if lots.chance(0.12) {
+                    changes.push(proved(id, &term, false, "out of its limit; set again"));
+                }
+                changes.push(proved(id, &term, true, ""));
+            }
+            let top = notes
+                .shutter_limit()
+                .and_then(|(_, limit)| limit.marks.last());
+            if let (true, Some(top)) = (visit.shortfall, top) {
+                changes.push(
+                    ShortfallNoted {
+                        visit: id,
+                        what: format!("{top} s stays about half a stop long: the spring is tired and no sound one was to be had"),
+                        correction: format!("at {top} s close the aperture by half a stop, or use the mark before it"),
+                    }
+                    .into(),
+                );
+            }
+        }
+        changes.push(moved(id, Stage::Proved));
+        changes
+    }
+
+    pub(super) fn wait_for_part(&self, visit: &VisitPlan, id: VisitId) -> Vec<Change> {
+        let what = visit
+            .matter
+            .fitted
+            .first()
+            .map_or("a piece of leather", |it| it.part.words.as_str());
+        vec![
+            WaitingBegun {
+                visit: id,
+                wait_for: WaitFor::Part,
+                what: what.to_owned(),
+            }
+            .into(),
+        ]
+    }
+
+    pub(super) fn part_came(&self, visit: &VisitPlan, known: &Known) -> Vec<Change> {
+        let grade = visit
+            .matter
+            .fitted
+            .first()
+            .map_or("as ordered".to_owned(), |it| format!("{} came", it.grade));
+        let end = |wait| {
+            WaitingEnded {
+                visit: known.id,
+                wait,
+                note: grade,
+            }
+            .into()
+        };
+        known.wait.map(end).into_iter().collect()
+    }
+
+    pub(super) fn wait_for_post(&self, id: VisitId) -> Vec<Change> {
+        let what = "no boat in this weather".to_owned();
+        vec![
+            WaitingBegun {
+                visit: id,
+                wait_for: WaitFor::Post,
+                what,
+            }
+            .into(),
+        ]
+    }
+
+    pub(super) fn pack(&self, known: &Known) -> Vec<Change> {
+        let tick = |item: &String| Tick {
+            item: item.clone(),
+            packed: true,
+        };
+        let packed = Packed {
+            visit: known.id,
+            ticks: known.came_with.iter().map(tick).collect(),
+            note: String::new(),
+        };
+        vec![packed.into(), moved(known.id, Stage::Packed)]
+    }
+
+    pub(super) fn send(&self, event: &Event, id: VisitId) -> Vec<Change> {
+        let mut lots = Lots::of(self.seed, "send", event.visit);
+        let carrier = lots.pick(&CARRIERS).copied().unwrap_or_default();
+        let tracking = match carrier {
+            "" => String::new(),
+            _ => format!("SM{:08}", lots.whole(1_000_000, 99_999_999)),
+        };
+        let sent = Sent {
+            visit: id,
+            carrier: carrier.to_owned(),
+            tracking,
+            on: event.on,
+        };
+        vec![sent.into(), moved(id, Stage::Home)]
+    }
+}
+
+/// The lots of one measurement of the dial: the recording and the figures share them.
+pub(crate) fn dial_lots(seed: u64, visit: usize, phase: Phase) -> Lots {
+    let thing = if phase == Phase::Before {
+        "dial before"
+    } else {
+        "dial after"
+    };
+    Lots::of(seed, thing, visit)
+}
+
+/// Faults said again as found, each cause directly before the damage that it brought on.
+fn found(visit: &VisitPlan, id: VisitId) -> Vec<Change> {
+    let faults = &visit.matter.faults;
+    let say = |n: usize, because_of: Option<FaultId>| {
+        FaultRecorded {
+            visit: id,
+            fault: faults[n].fault.clone(),
+            is: faults[n].is,
+            found: Found::Found,
+            because_of,
+            note: faults[n].note.clone(),
+        }
+        .into()
+    };
+    let mut changes = Vec::new();
+    for (n, wrong) in faults.iter().enumerate() {
+        match wrong.because_of {
+            // Said again, the cause is the latest fault, whatever came between.
+            Some(cause) => {
+                let above = faults[cause].because_of;
+                if above.is_none() {
+                    changes.push(say(cause, None));
+                    changes.push(say(n, Some(FaultId::LATEST)));
+                } else {
+                    changes.push(say(n, None));
+                }
+            }
+            None => changes.push(say(n, None)),
+        }
+    }
+    changes
+}
+
+fn proved(visit: VisitId, setting: &Term, held: bool, note: &str) -> Change {
+    SettingProved {
+        visit,
+        setting: setting.clone(),
+        held,
+        note: note.to_owned(),
+    }
+    .into()
+}
