@@ -1,5 +1,7 @@
 //! The bench as generated: the same for the same seed and day, and telling a story that holds together.
 
+#![expect(clippy::unwrap_used, reason = "a helper that fails ends its test")]
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;

@@ -39,5 +39,5 @@ mod visit;
 mod words;
 
 pub use routes::router;
-pub use server::serve;
+pub use server::{serve, serve_until};
 pub use state::{AppState, Clock};

@@ -1,5 +1,6 @@
 //! Running the site on a listener.
 
+use std::future::{Future, pending};
 use std::io;
 
 use tokio::net::TcpListener;
@@ -13,6 +14,19 @@ use crate::state::AppState;
 ///
 /// When the listener has no loopback address: the record is for this computer alone.
 pub async fn serve(state: AppState, listener: TcpListener) -> io::Result<()> {
+    serve_until(state, listener, pending()).await
+}
+
+/// Serves the site on `listener` until `stop` is done; requests under way are then answered first.
+///
+/// # Errors
+///
+/// When the listener has no loopback address: the record is for this computer alone.
+pub async fn serve_until(
+    state: AppState,
+    listener: TcpListener,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> io::Result<()> {
     let address = listener.local_addr()?;
     if !address.ip().is_loopback() {
         let message = format!(
@@ -20,5 +34,7 @@ pub async fn serve(state: AppState, listener: TcpListener) -> io::Result<()> {
         );
         return Err(io::Error::new(io::ErrorKind::AddrNotAvailable, message));
     }
-    axum::serve(listener, router(state.with_port(address.port()))).await
+    axum::serve(listener, router(state.with_port(address.port())))
+        .with_graceful_shutdown(stop)
+        .await
 }

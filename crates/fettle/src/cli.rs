@@ -2,7 +2,7 @@
 
 use clap::{Parser, Subcommand};
 
-use crate::command::{new, notes, shutter};
+use crate::command::{demo, new, notes, serve, shutter};
 
 /// The bench book for people who repair mechanical cameras.
 ///
@@ -40,7 +40,9 @@ pub(crate) struct Cli {
 /// The commands, in the order in which one meets them.
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
+    Demo(demo::Args),
     New(new::Args),
+    Serve(serve::Args),
     Shutter(Box<shutter::Args>),
     Notes(notes::Args),
 }

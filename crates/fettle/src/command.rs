@@ -1,7 +1,9 @@
 //! The commands, one module each: its arguments, and what it does with them.
 
+pub(crate) mod demo;
 pub(crate) mod new;
 pub(crate) mod notes;
+pub(crate) mod serve;
 pub(crate) mod shutter;
 
 use std::io::Write;
@@ -16,8 +18,10 @@ pub(crate) fn run(
     remarks: &mut dyn Write,
 ) -> Result<(), CliError> {
     match command {
+        Command::Demo(args) => demo::run(args, out, remarks),
         Command::New(args) => new::run(args, out),
         Command::Notes(args) => notes::run(args, out, remarks),
+        Command::Serve(args) => serve::run(args, out, remarks),
         Command::Shutter(args) => shutter::run(args, out, remarks),
     }
 }

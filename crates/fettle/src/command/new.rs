@@ -33,7 +33,7 @@ pub(crate) struct Args {
     #[arg(long, value_name = "AMOUNT", value_parser = rate)]
     hourly_rate: Option<Decimal>,
     /// Who makes it: the name that stands in the journal.
-    #[arg(long, value_name = "NAME", default_value = "bench")]
+    #[arg(long, value_name = "NAME", default_value = "bench", value_parser = super::serve::hand)]
     hand: String,
 }
 
@@ -52,11 +52,6 @@ pub(crate) fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     if name.trim().is_empty() {
         return Err(CliError::Arguments(
             "--name is empty: say what the bench is called".into(),
-        ));
-    }
-    if args.hand.trim().is_empty() {
-        return Err(CliError::Arguments(
-            "--hand is empty: say who makes the bench".into(),
         ));
     }
     let settings = BenchSettings {
