@@ -247,16 +247,27 @@ fn a_full_disk_is_told_and_nothing_is_half_written() {
 #[test]
 fn a_folder_that_cannot_be_written_is_told() {
     let dir = tempfile::tempdir().unwrap();
-    let Some(disk) = SmallDisk::new(&dir.path().join("bench"), "size=8m") else {
-        return;
-    };
-    drop(Bench::create(&disk.0, settings(), &hand(), at(0)).unwrap());
-    disk.remount("ro");
-    let error = Bench::open(&disk.0).unwrap_err();
+    let disk = SmallDisk::new(&dir.path().join("bench"), "size=8m");
+    let folder = dir.path().join("bench");
+    drop(Bench::create(&folder, settings(), &hand(), at(0)).unwrap());
+    // Permissions bind everyone but root, who has the small disk instead.
+    match &disk {
+        Some(disk) => disk.remount("ro"),
+        None => permit(&folder, 0o555),
+    }
+    let error = Bench::open(&folder).unwrap_err();
     assert!(matches!(error, BenchError::ReadOnly { .. }), "{error:?}");
     assert!(error.to_string().contains("read-only"), "{error}");
-    let error = Bench::create(&disk.0.join("new"), settings(), &hand(), at(0)).unwrap_err();
+    let error = Bench::create(&folder.join("new"), settings(), &hand(), at(0)).unwrap_err();
     assert!(matches!(error, BenchError::ReadOnly { .. }), "{error:?}");
+    if disk.is_none() {
+        permit(&folder, 0o755);
+    }
+}
+
+fn permit(folder: &Path, mode: u32) {
+    use std::os::unix::fs::PermissionsExt;
+    std::fs::set_permissions(folder, std::fs::Permissions::from_mode(mode)).unwrap();
 }
 
 #[test]
