@@ -456,7 +456,7 @@ impl Bench {
         &self,
         reading: impl FnOnce(&Connection) -> rusqlite::Result<T>,
     ) -> Result<T, BenchError> {
-        self.store.reader()?.read(reading)
+        self.store.read(reading)
     }
 
     fn read_known<I: RowId, T>(

@@ -34,15 +34,15 @@ pub enum BenchError {
         /// The newest version known.
         known: i64,
     },
-    /// An entry of the journal is of a kind that this version does not know.
+    /// A newer version wrote an entry of the journal.
     #[error(
-        "entry {entry} of the journal is of the kind `{kind}`, which this version of fettle does not know: use the newer program"
+        "entry {entry} of the journal was written by a newer version of fettle ({why}): use the newer program"
     )]
     NewerChange {
         /// The entry.
         entry: EntryId,
-        /// Its kind.
-        kind: String,
+        /// What in it is not known.
+        why: String,
     },
     /// There is nothing of this kind with this number.
     #[error("there is no {what} {id}; it may have been undone")]

@@ -15,7 +15,8 @@ use crate::{
 /// Entries read at a time.
 const BATCH: u32 = 500;
 
-/// The change of an entry; one of an unknown kind was written by a newer version.
+/// The change of an entry. Every entry was read back before it was written, so one that is JSON and cannot be read is of a kind or
+/// has a field that only a newer version knows.
 pub(crate) fn change_of(store: &Store, entry: EntryId, json: &str) -> Result<Change, BenchError> {
     serde_json::from_str::<Change>(json).map_err(|error| {
         let kind = serde_json::from_str::<serde_json::Value>(json)
@@ -23,9 +24,14 @@ pub(crate) fn change_of(store: &Store, entry: EntryId, json: &str) -> Result<Cha
             .and_then(|value| value.get("kind")?.as_str().map(str::to_owned));
         match kind {
             Some(kind) if !Change::KINDS.contains(&kind.as_str()) => {
-                BenchError::NewerChange { entry, kind }
+                let why = format!("`{kind}` is a kind of change that is not known here");
+                BenchError::NewerChange { entry, why }
             }
-            _ => BenchError::Corrupt {
+            Some(kind) => {
+                let why = format!("a `{kind}` that cannot be read here: {error}");
+                BenchError::NewerChange { entry, why }
+            }
+            None => BenchError::Corrupt {
                 db: store.path().to_owned(),
                 why: format!("entry {entry} of the journal cannot be read: {error}"),
             },
@@ -52,9 +58,7 @@ pub(crate) fn replay(
     };
     let mut last = EntryId::LATEST;
     loop {
-        let batch = from
-            .reader()?
-            .read(|connection| journal_after(connection, last, BATCH))?;
+        let batch = from.read(|connection| journal_after(connection, last, BATCH))?;
         let Some(end) = batch.last() else {
             return flush(&mut group);
         };

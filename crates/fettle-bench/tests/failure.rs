@@ -312,7 +312,9 @@ fn a_change_of_a_newer_version_is_named() {
         .unwrap();
     let error = shop.bench.entry(EntryId::new(2)).unwrap_err();
     assert!(
-        error.to_string().contains("of the kind `lens-polished`"),
+        error
+            .to_string()
+            .contains("(`lens-polished` is a kind of change that is not known here)"),
         "{error}"
     );
     let into = tempfile::tempdir().unwrap();

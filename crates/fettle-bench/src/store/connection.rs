@@ -1,7 +1,6 @@
 //! Connections to the database of one bench.
 
 use std::{
-    ops::Deref,
     path::{Path, PathBuf},
     sync::{Mutex, MutexGuard, PoisonError},
     time::Duration,
@@ -101,26 +100,33 @@ impl Store {
         self.writer.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// A connection that reads.
-    pub(crate) fn reader(&self) -> Result<Reader<'_>, BenchError> {
+    /// Runs a reading in one transaction, so that all its queries see the same moment.
+    pub(crate) fn read<T>(
+        &self,
+        reading: impl FnOnce(&Connection) -> rusqlite::Result<T>,
+    ) -> Result<T, BenchError> {
+        let connection = self.take_reader().map_err(|error| self.error(&error))?;
+        let value = in_one_transaction(&connection, reading).map_err(|error| self.error(&error));
+        let mut kept = self.readers.lock().unwrap_or_else(PoisonError::into_inner);
+        if kept.len() < READERS_KEPT {
+            kept.push(connection);
+        }
+        value
+    }
+
+    /// A reading connection kept from before, else a new one.
+    fn take_reader(&self) -> rusqlite::Result<Connection> {
         let kept = self
             .readers
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
             .pop();
-        let connection = match kept {
-            Some(connection) => connection,
-            None => {
-                let connection = connect(&self.path, OpenFlags::SQLITE_OPEN_READ_ONLY)
-                    .map_err(|error| BenchError::from_sqlite(&self.path, &error))?;
-                connection.set_prepared_statement_cache_capacity(128);
-                connection
-            }
-        };
-        Ok(Reader {
-            store: self,
-            connection: Some(connection),
-        })
+        if let Some(connection) = kept {
+            return Ok(connection);
+        }
+        let connection = connect(&self.path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+        connection.set_prepared_statement_cache_capacity(128);
+        Ok(connection)
     }
 
     /// Translates an error of this database.
@@ -129,50 +135,14 @@ impl Store {
     }
 }
 
-/// A borrowed reading connection; it goes back to the pool when dropped.
-pub(crate) struct Reader<'s> {
-    store: &'s Store,
-    connection: Option<Connection>,
-}
-
-impl Reader<'_> {
-    /// Runs a reading in one transaction, so that all its queries see the same moment.
-    pub(crate) fn read<T>(
-        self,
-        reading: impl FnOnce(&Connection) -> Result<T, rusqlite::Error>,
-    ) -> Result<T, BenchError> {
-        let run = || {
-            let transaction = self.unchecked_transaction()?;
-            let value = reading(&transaction)?;
-            transaction.commit()?;
-            Ok(value)
-        };
-        run().map_err(|error: rusqlite::Error| self.store.error(&error))
-    }
-}
-
-impl Deref for Reader<'_> {
-    type Target = Connection;
-
-    #[expect(clippy::expect_used, reason = "only `drop` takes the connection out")]
-    fn deref(&self) -> &Connection {
-        self.connection
-            .as_ref()
-            .expect("a reader holds its connection until it is dropped")
-    }
-}
-
-impl Drop for Reader<'_> {
-    fn drop(&mut self) {
-        let mut kept = self
-            .store
-            .readers
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner);
-        if kept.len() < READERS_KEPT {
-            kept.extend(self.connection.take());
-        }
-    }
+fn in_one_transaction<T>(
+    connection: &Connection,
+    reading: impl FnOnce(&Connection) -> rusqlite::Result<T>,
+) -> rusqlite::Result<T> {
+    let transaction = connection.unchecked_transaction()?;
+    let value = reading(&transaction)?;
+    transaction.commit()?;
+    Ok(value)
 }
 
 /// Lays the tables in an empty database, or brings an older one up to date.
