@@ -71,13 +71,14 @@ pub fn generate(
         plan.visits.len(),
         plan.cameras.len()
     ));
-    let bench = Bench::create(dir, settings()?, &people::hand(0), first.at)?;
-    write_texts(dir)?;
-    let mut teller = Teller::new(&bench, &plan, &shelf, seed)?;
-    for event in &plan.events {
-        teller.tell(event)?;
-    }
-    Ok(bench)
+    Bench::make(dir, settings()?, &people::hand(0), first.at, |bench| {
+        write_texts(dir)?;
+        let mut teller = Teller::new(bench, &plan, &shelf, seed)?;
+        for event in &plan.events {
+            teller.tell(event)?;
+        }
+        Ok(())
+    })
 }
 
 fn settings() -> Result<BenchSettings, DemoError> {
