@@ -6,13 +6,13 @@ use crate::svg::{Anchor, Area, Drawing, Pen, Point, at, number};
 use crate::written::signed_off;
 
 const WIDTH: f64 = 300.0;
-const HEIGHT: f64 = 168.0;
+const HEIGHT: f64 = 176.0;
 /// Where the axis of the fastener lies.
 const AXIS: f64 = 66.0;
 /// Room for the views: between the two, and the greatest extent either way.
 const GAP: f64 = 34.0;
 const WIDEST: f64 = 250.0;
-const TALLEST: f64 = 84.0;
+const TALLEST: f64 = 88.0;
 /// CSS pixels to the millimetre: 96 to the inch.
 const PX_PER_MM: f64 = 96.0 / 25.4;
 /// The enlargements of technical drawing (ISO 5455), the largest first.

@@ -234,12 +234,7 @@ fn draw_beyond(drawing: &mut Drawing, x: f64, scale: &Scale, error: f64, mark: M
     drawing.outline(&corners, Tone::Ink, Pen::FINE);
     mark.draw(drawing, at(x, edge + 16.0 * inward), 3.6);
     let place = at(x, edge + 27.0 * inward + 3.0);
-    drawing.text(
-        place,
-        Anchor::Middle,
-        9.0,
-        &written_stops(error.clamp(-99.0, 99.0)),
-    );
+    drawing.text(place, Anchor::Middle, 9.0, &written_stops(error));
 }
 
 /// What the shapes mean, along the top.

@@ -1,5 +1,11 @@
 //! What holds for every drawing, and how the usual ones look.
 
+#![expect(
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "a helper that cannot read a drawing has found the fault the test looks for"
+)]
+
 use std::f64::consts::TAU;
 
 use fettle_draw::{

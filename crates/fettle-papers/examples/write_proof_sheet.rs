@@ -1,5 +1,7 @@
 //! Writes sample proof sheets into a folder, to be looked at: `write_proof_sheet FOLDER`.
 
+#[path = "../tests/support/hard.rs"]
+mod hard;
 #[path = "../tests/support/mod.rs"]
 mod support;
 
@@ -12,10 +14,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let sheets = [
         ("usual", support::usual()),
         ("bare", support::bare()),
-        ("crowded", support::crowded()),
-        ("scripts", support::scripts()),
-        ("hostile", support::hostile()),
-        ("absurd", support::absurd()),
+        ("crowded", hard::crowded()),
+        ("scripts", hard::scripts()),
+        ("hostile", hard::hostile()),
+        ("absurd", hard::absurd()),
     ];
     for (name, sheet) in sheets {
         for (size_name, size) in [("a4", PaperSize::A4), ("letter", PaperSize::Letter)] {

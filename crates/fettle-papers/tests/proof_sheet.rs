@@ -1,5 +1,7 @@
 //! The proof sheet as a file.
 
+#[path = "support/hard.rs"]
+mod hard;
 mod support;
 
 use fettle_papers::{PaperSize, PaperWarning, ProofSheet, proof_sheet};
@@ -25,12 +27,8 @@ fn the_file_declares_pdf_a_2b_and_carries_its_colour_profile() {
 
 #[test]
 fn every_sheet_can_be_made_on_both_sizes() {
-    let sheets: [fn() -> ProofSheet; 4] = [
-        support::crowded,
-        support::scripts,
-        support::hostile,
-        support::absurd,
-    ];
+    let sheets: [fn() -> ProofSheet; 4] =
+        [hard::crowded, hard::scripts, hard::hostile, hard::absurd];
     for sheet in sheets {
         for size in [PaperSize::A4, PaperSize::Letter] {
             let pdf = proof_sheet(&sheet(), size).unwrap();
@@ -52,7 +50,7 @@ fn characters_no_face_has_are_told_and_do_not_stop_the_sheet() {
 
 #[test]
 fn markup_in_a_text_is_only_text() {
-    let pdf = proof_sheet(&support::hostile(), PaperSize::A4).unwrap();
+    let pdf = proof_sheet(&hard::hostile(), PaperSize::A4).unwrap();
     assert_eq!(pdf.warnings, []);
 }
 

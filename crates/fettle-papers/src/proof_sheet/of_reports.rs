@@ -1,8 +1,8 @@
 //! The shutter's part of a proof sheet, from what was measured before and after the work.
 
 use fettle_draw::Trace;
-use fettle_measure::Marked;
 use fettle_measure::shutter::{Report, Shot, Speed};
+use fettle_measure::{Marked, Stops};
 
 use super::{Exposure, SpeedProof, TraceProof};
 
@@ -21,7 +21,7 @@ impl SpeedProof {
                 let last = after.as_ref().or(before.as_ref());
                 Self {
                     marked: mark.to_string(),
-                    limit_stops: last.and_then(|s| s.limit_stops).map(|l| l.to_stops()),
+                    limit_stops: last.and_then(|s| s.limit_stops).map(Stops::to_stops),
                     verdict: last.and_then(|s| s.verdict),
                     before: before.as_ref().map(Exposure::from),
                     after: after.as_ref().map(Exposure::from),
