@@ -237,13 +237,16 @@ fn run(
             tally.wrong += 1;
         }
         tally.flagged += usize::from(!shot.flags.is_empty());
-        if verbose && (error.abs() > 0.004 || off.to_s() > 2.0 * stated.to_s()) {
+        if verbose && off.to_s() > stated.to_s() {
             println!(
-                "  seed {seed}: 1/{mark} error {error:.5} stated {:.5} {:?} peak {:.2} {:?}",
+                "  seed {seed}: 1/{mark} error {error:.5} stated {:.5} {:?} peak {:.2} {}",
                 stated / effective / std::f64::consts::LN_2,
                 shot.flags,
                 truth.peak,
                 shot.budget
+                    .parts()
+                    .map(|(name, part)| format!("{name} {:.2}", part.to_s() * 1e6))
+                    .join(", ")
             );
         }
     }

@@ -2,19 +2,18 @@
 
 use super::channel::{Channel, Raw};
 use super::expose;
-use super::size::{Clock, Sized};
+use super::size::Times;
 use super::{Aperture, Options, Shot, Speed};
 use crate::Seconds;
 
 /// `(1/a) ∫ min(A, a) dt` of one shot for each stop asked for.
 pub(super) fn of_shot(
-    raw: &Raw,
-    sized: &Sized,
-    options: &Options,
-    clock: Clock,
     channel: &Channel<'_>,
+    raw: &Raw,
+    times: &Times,
+    options: &Options,
 ) -> Vec<f64> {
-    let (Some(open), Some(e0)) = (options.fully_open_f, sized.e0) else {
+    let (Some(open), Some(e0)) = (options.fully_open_f, times.e0) else {
         return Vec::new();
     };
     options
@@ -22,15 +21,17 @@ pub(super) fn of_shot(
         .iter()
         .map(|f| {
             let a = (open / f).powi(2).min(1.0);
-            expose::stopped_down(&raw.light, e0, a, channel.signal.noise, channel.signal.dt)
-                * clock.factor
+            (expose::stopped_down(&raw.light, e0, a, channel.signal.noise, channel.signal.dt)
+                + raw.open)
+                * times.clock_factor
         })
         .collect()
 }
 
+/// Means over each mark's shots, for each stop asked for; `stopped` holds each shot's times.
 pub(super) fn table(
     shots: &[Shot],
-    sums: &[Vec<f64>],
+    stopped: &[Vec<f64>],
     speeds: &[Speed],
     options: &Options,
 ) -> Vec<Aperture> {
@@ -39,9 +40,9 @@ pub(super) fn table(
         for (index, f) in options.stops_f.iter().enumerate() {
             let times: Vec<f64> = shots
                 .iter()
-                .zip(sums)
+                .zip(stopped)
                 .filter(|(shot, _)| shot.marked == Some(speed.marked))
-                .filter_map(|(_, sums)| sums.get(index).copied())
+                .filter_map(|(_, stopped)| stopped.get(index).copied())
                 .collect();
             let mean = Seconds::s(times.iter().sum::<f64>() / times.len() as f64);
             let errors = mean

@@ -3,9 +3,11 @@
 use super::coupling::{self, Coupling};
 use super::detect::{self, Candidate, Detection};
 use super::expose::{self, Edges, Light};
+use super::flicker::{self, Flicker};
 use super::hum::{self, Hum};
 use super::local::{Fit, Integral, Local, Prior, Regions, Signal};
 use super::overview::Overview;
+use crate::Recording;
 
 /// How much of the dark before and after a shot is fitted with it.
 const BEFORE_S: f64 = 0.4;
@@ -34,13 +36,9 @@ pub(crate) struct Channel<'a> {
     pub(crate) coupling: Coupling,
     pub(crate) hum: Option<Hum>,
     pub(crate) shots: Vec<Raw>,
-    pub(crate) cut_off: Vec<CutOff>,
-}
-
-/// A shot that the recording does not hold whole.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct CutOff {
-    pub(crate) start: usize,
+    pub(crate) flicker: Option<Flicker>,
+    /// Where shots begin that the recording does not hold whole.
+    pub(crate) cut_off: Vec<usize>,
 }
 
 /// A shot measured but for the fully open level.
@@ -50,21 +48,25 @@ pub(crate) struct Raw {
     /// Fits at one standard uncertainty of the corner below and above.
     pub(crate) beside: Option<[Fit; 2]>,
     pub(crate) light: Light,
+    /// Seconds between the flanks.
+    pub(crate) open: f64,
     pub(crate) integral: Integral,
     /// The fully open level and its variance, where the shot shows it.
     pub(crate) level: Option<(f64, f64)>,
     /// The greatest light.
     pub(crate) peak: f64,
     pub(crate) spoiled: bool,
-    pub(crate) clipped: bool,
+    /// Seconds at the end of the range, where the shot reaches it.
+    pub(crate) clipped: Option<f64>,
     pub(crate) overlapping: bool,
 }
 
 impl<'a> Channel<'a> {
-    pub(crate) fn of(samples: &'a [f32], rate: f64, step: Option<f64>, full: Option<f32>) -> Self {
-        let overview = Overview::of(samples, rate, full);
+    pub(crate) fn of(recording: &'a Recording, samples: &'a [f32]) -> Self {
+        let rate = recording.sample_rate().to_hz();
+        let overview = Overview::of(samples, rate, recording.full_scale());
         let least = f64::from(f32::EPSILON) * 8.0;
-        let steps = step.unwrap_or(0.0) / 12.0_f64.sqrt();
+        let steps = recording.step().unwrap_or(0.0) / 12.0_f64.sqrt();
         let first = detect::detect(&overview, 0.0);
         let mut channel = Self {
             signal: Signal {
@@ -83,6 +85,7 @@ impl<'a> Channel<'a> {
             },
             hum: None,
             shots: Vec::new(),
+            flicker: None,
             cut_off: Vec::new(),
             overview,
         };
@@ -90,7 +93,7 @@ impl<'a> Channel<'a> {
             return channel;
         }
         channel.hum = channel.find_hum(&first.candidates);
-        let crude = channel.locals(&first, 0.0);
+        let crude = channel.locals(&first);
         channel.coupling = coupling::find(&crude);
         let found = detect::detect(&channel.overview, channel.coupling.omega);
         channel.inverted = found.inverted;
@@ -101,12 +104,17 @@ impl<'a> Channel<'a> {
 
     fn measure(&mut self, found: &Detection) {
         let omega = self.coupling.omega;
-        let crude = self.locals(found, omega);
+        let crude = self.locals(found);
         let locals: Vec<Local> = crude
             .into_iter()
             .map(|local| self.tighten(local, omega))
             .collect();
         self.coupling = coupling::find(&locals);
+        self.flicker = self.find_flicker(&locals);
+        let locals = match self.flicker {
+            Some(flicker) => self.under_flicker(&locals, flicker),
+            None => locals,
+        };
         self.shots = locals
             .into_iter()
             .filter_map(|local| self.raw(local))
@@ -116,10 +124,32 @@ impl<'a> Channel<'a> {
             .iter()
             .filter(|candidate| !candidate.is_whole());
         self.cut_off = cut
-            .map(|it| CutOff {
-                start: it.opening.map_or(0, |opening| opening.start),
-            })
+            .map(|it| it.opening.map_or(0, |opening| opening.start))
             .collect();
+    }
+
+    /// The longest shot shows the lamp's flicker best. Its hum is fitted to the dark alone, as
+    /// flicker at twice the mains frequency would pass for hum.
+    fn find_flicker(&self, locals: &[Local]) -> Option<Flicker> {
+        let longest = locals.iter().max_by(|a, b| a.open().total_cmp(&b.open()))?;
+        let (level, _) = longest.level(&longest.fit(self.coupling.omega)?)?;
+        let dark_only = longest.with_flicker(&self.signal, self.hum.as_ref(), level);
+        let fit = dark_only.fit(self.coupling.omega)?;
+        let open = dark_only.plateau(&self.signal, &fit);
+        flicker::find(&open, dark_only.level(&fit)?.0, self.signal.dt)
+    }
+
+    fn under_flicker(&mut self, locals: &[Local], flicker: Flicker) -> Vec<Local> {
+        let height = |local: &Local| local.level(&local.fit(self.coupling.omega)?).map(|it| it.0);
+        let height = locals.iter().filter_map(height).fold(0.0, f64::max);
+        let amount = flicker.depth * height / 2.0_f64.sqrt();
+        let hum = self.hum.as_ref();
+        let locals: Vec<Local> = locals
+            .iter()
+            .map(|local| local.with_flicker(&self.signal, hum, amount))
+            .collect();
+        self.coupling = coupling::find(&locals);
+        locals
     }
 
     fn find_hum(&self, candidates: &[Candidate]) -> Option<Hum> {
@@ -149,7 +179,7 @@ impl<'a> Channel<'a> {
         (seconds / self.overview.dt).round() as usize
     }
 
-    fn locals(&self, found: &Detection, omega: f64) -> Vec<Local> {
+    fn locals(&self, found: &Detection) -> Vec<Local> {
         let whole: Vec<&Candidate> = found.candidates.iter().collect();
         let height = found
             .candidates
@@ -168,11 +198,11 @@ impl<'a> Channel<'a> {
                     slope: DRIFT_A_SECOND * height,
                     remains: 2.0 * height,
                     since: since as f64 * self.overview.dt,
+                    flicker: 0.0,
                 };
                 locals.push(Local::new(&self.signal, regions, self.hum.as_ref(), prior));
             }
         }
-        let _ = omega;
         locals
     }
 
@@ -283,13 +313,18 @@ impl<'a> Channel<'a> {
         let event = regions.first..regions.after;
         let spoiled = !integral.value.is_finite()
             || self.overview.not_finite.iter().any(|n| event.contains(n));
-        let clipped = self
+        let at_end: usize = self
             .overview
             .clipped
             .iter()
-            .any(|(start, length)| *start < event.end && start + length > event.start);
+            .filter(|(start, length)| *start < event.end && start + length > event.start)
+            .map(|(_, length)| length)
+            .sum();
+        let clipped = (at_end > 0).then_some(at_end as f64 * self.signal.dt);
         let overlapping = regions.end - regions.after < self.samples_in(0.01);
+        let open = local.open();
         Some(Raw {
+            open,
             beside,
             light,
             integral,
@@ -303,13 +338,33 @@ impl<'a> Channel<'a> {
         })
     }
 
+    /// The greatest light of any shot.
+    pub(crate) fn height(&self) -> f64 {
+        self.shots
+            .iter()
+            .fold(0.0, |most, shot| most.max(shot.peak))
+    }
+
     /// Signal to noise of the fully open light, as a ratio of amplitudes.
     pub(crate) fn light_over_noise(&self) -> f64 {
-        let peak = self
-            .shots
-            .iter()
-            .fold(0.0_f64, |most, shot| most.max(shot.peak));
-        peak / self.signal.noise
+        self.height() / self.signal.noise
+    }
+
+    /// Span of the dark level over the shots.
+    pub(crate) fn dark_span(&self) -> f64 {
+        let darks = self.shots.iter().map(|shot| shot.fit.params[0]);
+        let (low, high) = darks.fold((f64::MAX, f64::MIN), |(low, high), dark| {
+            (low.min(dark), high.max(dark))
+        });
+        (high - low).max(0.0)
+    }
+
+    /// Samples in the shortest shot.
+    pub(crate) fn shortest(&self) -> f64 {
+        let samples = |shot: &Raw| {
+            (shot.integral.value / shot.peak.max(f64::MIN_POSITIVE) + shot.open) / self.signal.dt
+        };
+        self.shots.iter().map(samples).fold(f64::MAX, f64::min)
     }
 }
 

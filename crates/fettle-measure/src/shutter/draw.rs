@@ -2,7 +2,7 @@
 
 use super::channel::{Channel, Raw};
 use super::expose;
-use super::size::Sized;
+use super::size::Times;
 use super::{Flag, Trace, TraceMarks, TracePoint};
 use crate::Seconds;
 
@@ -10,8 +10,8 @@ use crate::Seconds;
 const TRACE_POINTS: usize = 380;
 
 /// The trace of a shot that starts at sample `start`.
-pub(super) fn trace(channel: &Channel<'_>, raw: &Raw, sized: &Sized, start: f64) -> Trace {
-    let Some(e0) = sized.e0 else {
+pub(super) fn trace(channel: &Channel<'_>, raw: &Raw, times: &Times, start: f64) -> Trace {
+    let Some(e0) = times.e0 else {
         return Trace::default();
     };
     let dt = channel.signal.dt;
@@ -41,12 +41,12 @@ pub(super) fn trace(channel: &Channel<'_>, raw: &Raw, sized: &Sized, start: f64)
     };
     let from_start = |place: f64| Seconds::s((place - start) * dt);
     let open = expose::fully_open(&light, e0, channel.signal.noise)
-        .filter(|_| !sized.flags.contains(&Flag::NeverFullyOpen));
+        .filter(|_| !times.flags.contains(&Flag::NeverFullyOpen));
     let marks = TraceMarks {
-        opening_s: sized.opened.map(|opened| from_start(opened.0)),
+        opening_s: times.opened.map(|opened| from_start(opened.0)),
         open_s: open.map(|open| from_start(first + open.0)),
         closing_s: open.map(|open| from_start(first + open.1)),
-        closed_s: sized.closed.map(|closed| from_start(closed.0)),
+        closed_s: times.closed.map(|closed| from_start(closed.0)),
     };
     Trace { points, marks }
 }

@@ -16,8 +16,6 @@ pub(crate) struct Light {
     pub(crate) first: Vec<f64>,
     /// Second flank; empty without plateau.
     pub(crate) second: Vec<f64>,
-    /// Time fully open between them, in seconds.
-    pub(crate) open: f64,
 }
 
 pub(crate) fn light(local: &Local, signal: &Signal<'_>, fit: &Fit) -> Light {
@@ -27,12 +25,10 @@ pub(crate) fn light(local: &Local, signal: &Signal<'_>, fit: &Fit) -> Light {
         Some((level, _)) => Light {
             first: local.restore(signal, fit, regions.first..regions.open, before, 0.0),
             second: local.restore(signal, fit, regions.second..regions.after, closing, level),
-            open: (regions.second - regions.open) as f64 * signal.dt,
         },
         None => Light {
             first: local.restore(signal, fit, regions.first..regions.after, before, 0.0),
             second: Vec::new(),
-            open: 0.0,
         },
     }
 }
@@ -190,7 +186,7 @@ pub(crate) fn stopped_down(light: &Light, level: f64, a: f64, noise: f64, dt: f6
             .sum::<f64>()
             * dt
     };
-    (seen(&light.first) + seen(&light.second)) / a + light.open
+    (seen(&light.first) + seen(&light.second)) / a
 }
 
 struct Parabola {

@@ -16,7 +16,7 @@ impl Pool {
     /// random-effects models.
     pub(super) fn of<'a>(shots: impl Iterator<Item = &'a Raw>) -> Option<Self> {
         let shown: Vec<(f64, f64)> = shots
-            .filter(|shot| !shot.spoiled && !shot.clipped)
+            .filter(|shot| !shot.spoiled)
             .filter_map(|shot| shot.level)
             .filter(|level| level.0 > 0.0)
             .collect();

@@ -127,6 +127,8 @@ pub(crate) struct Prior {
     /// the window that was.
     pub(crate) remains: f64,
     pub(crate) since: f64,
+    /// Root mean square of the lamp's flicker while fully open, which adds to the noise there.
+    pub(crate) flicker: f64,
 }
 
 /// A fit at one corner.
@@ -173,7 +175,12 @@ impl Local {
     ) -> Self {
         let middle = 0.5 * (regions.first + regions.after) as f64 * signal.dt;
         let steady = Steady::new(hum, middle, signal.dt);
-        let stretches = regions.stretches().map(|range| cut(signal, range, &steady));
+        let [before, open, after] = regions.stretches();
+        let stretches = [
+            cut(signal, before, &steady, 0.0),
+            cut(signal, open, &steady, prior.flicker),
+            cut(signal, after, &steady, 0.0),
+        ];
         let flanks = regions
             .flanks()
             .map(|range| Flank::of(signal, range, &steady));
@@ -211,6 +218,20 @@ impl Local {
         hum: Option<&Hum>,
     ) -> Self {
         Self::new(signal, regions, hum, self.prior)
+    }
+
+    /// The same shot under a lamp that flickers.
+    pub(crate) fn with_flicker(
+        &self,
+        signal: &Signal<'_>,
+        hum: Option<&Hum>,
+        flicker: f64,
+    ) -> Self {
+        let prior = Prior {
+            flicker,
+            ..self.prior
+        };
+        Self::new(signal, self.regions.clone(), hum, prior)
     }
 
     fn seconds(&self, range: Range<usize>) -> f64 {
@@ -293,6 +314,11 @@ impl Local {
     pub(crate) fn entry(&self, fit: &Fit) -> [f64; 2] {
         self.entry_states(fit.omega, fit.params.len())
             .map(|state| state.known + state.slope.dot(&fit.params))
+    }
+
+    /// Seconds between the flanks.
+    pub(crate) fn open(&self) -> f64 {
+        self.seconds(self.regions.open..self.regions.second)
     }
 
     /// The fully open level and its variance, when there is a plateau.
@@ -447,8 +473,8 @@ impl Stretch {
     }
 }
 
-/// Cuts a stretch into bins. A bin with a sample that is no number is left out.
-fn cut(signal: &Signal<'_>, range: Range<usize>, steady: &Steady) -> Stretch {
+/// Cuts a stretch into bins, whose noise is that of the signal and `flicker` together. A bin with a sample that is no number is left out.
+fn cut(signal: &Signal<'_>, range: Range<usize>, steady: &Steady, flicker: f64) -> Stretch {
     let aimed = (BIN_S / signal.dt).round() as usize;
     let size = aimed.min(range.len() / LEAST_BINS).max(1);
     let mut walk = steady.walk(range.start, size);
@@ -468,7 +494,7 @@ fn cut(signal: &Signal<'_>, range: Range<usize>, steady: &Steady) -> Stretch {
                 from: (from - range.start) as f64 * signal.dt,
                 length: count as f64 * signal.dt,
                 mean,
-                weight: count as f64 / (signal.noise * signal.noise),
+                weight: 1.0 / (signal.noise.powi(2) / count as f64 + flicker * flicker),
             });
         }
         walk.step();

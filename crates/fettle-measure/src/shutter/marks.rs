@@ -21,6 +21,8 @@ const SAME_STOPS: f64 = 0.03;
 const PASSED_OVER: f64 = 1.8;
 /// ... and at its ends.
 const NOT_REACHED: f64 = 0.7;
+/// A mark is shot about as often as the others; twice as often or half costs so much.
+const OFTENER: f64 = 2.0;
 /// Below this probability the mark is called uncertain.
 const SURE: f64 = 0.85;
 
@@ -37,7 +39,9 @@ struct Run {
     mark: usize,
     from: usize,
     to: usize,
+    /// How far the mark is off, in stops.
     error: f64,
+    /// What the scatter within the run and its length cost.
     own: f64,
 }
 
@@ -96,6 +100,8 @@ fn units(times: &[f64]) -> (Vec<(f64, f64)>, Vec<usize>) {
 }
 
 fn runs(units: &[(f64, f64)], nominal: &[f64]) -> Vec<Run> {
+    let shots: f64 = units.iter().map(|unit| unit.1).sum();
+    let usual = (shots / nominal.len().max(1) as f64).max(1.0);
     let mut runs = Vec::new();
     for from in 0..units.len() {
         let (mut sum, mut square, mut count) = (0.0, 0.0, 0.0);
@@ -112,8 +118,8 @@ fn runs(units: &[(f64, f64)], nominal: &[f64]) -> Vec<Run> {
             for (mark, nominal) in nominal.iter().enumerate() {
                 let error = units[from].0 + mean - nominal;
                 if error.abs() <= FARTHEST_STOPS {
-                    let own =
-                        0.5 * (error / OFF_STOPS).powi(2) + 0.5 * scatter / SCATTER_STOPS.powi(2);
+                    let oftener = OFTENER * (count / usual).log2().abs();
+                    let own = 0.5 * scatter / SCATTER_STOPS.powi(2) + oftener;
                     runs.push(Run {
                         mark,
                         from,
@@ -135,7 +141,9 @@ fn step(run: &Run, next: &Run) -> Option<f64> {
     }
     let marks = (next.mark - run.mark) as f64;
     let change = (next.error - run.error) / CHANGE_STOPS;
-    Some(0.5 * change * change / marks + PASSED_OVER * (marks - 1.0))
+    // Tails as long as Student's t with few degrees of freedom: one worn mark must not pull the
+    // others along.
+    Some(3.0 * (change * change / marks / 4.0).ln_1p() + PASSED_OVER * (marks - 1.0))
 }
 
 /// The probability of each mark for each unit.

@@ -3,11 +3,13 @@
 mod apertures;
 mod channel;
 mod coupling;
+mod describe;
 mod detect;
 mod draw;
 mod error;
 mod expose;
 mod finding;
+mod flicker;
 mod hum;
 mod level;
 mod limits;

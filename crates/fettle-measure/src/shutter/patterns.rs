@@ -3,13 +3,16 @@
 use super::{Finding, FindingKind, Options, Shot, Speed};
 use crate::{Seconds, Stops};
 
-/// Adds what the session as a whole shows.
-pub(super) fn patterns(
-    shots: &[Shot],
-    speeds: &[Speed],
-    options: &Options,
-    findings: &mut Vec<Finding>,
-) {
+/// Neighbouring marks this near, as a part of what lies between them on the dial, are alike.
+const ALIKE: f64 = 0.4;
+/// A first shot this many stops slower than the rest is slow.
+const SLOW_STOPS: f64 = 0.08;
+/// And so many times farther off than the rest scatters.
+const OVER_SCATTER: f64 = 3.0;
+
+/// What the session as a whole shows.
+pub(super) fn over_dial(shots: &[Shot], speeds: &[Speed], options: &Options) -> Vec<Finding> {
+    let mut findings = Vec::new();
     for speed in speeds {
         let at: Vec<f64> = shots
             .iter()
@@ -26,7 +29,7 @@ pub(super) fn patterns(
             .map(|time| (time - mean).abs())
             .fold(0.0, f64::max);
         let slower = (at[0] / mean).log2();
-        if slower > 0.08 && at[0] - mean > 3.0 * scatter {
+        if slower > SLOW_STOPS && at[0] - mean > OVER_SCATTER * scatter {
             let what = FindingKind::SlowFirst {
                 marked: speed.marked,
                 stops: Stops::of(slower),
@@ -37,7 +40,7 @@ pub(super) fn patterns(
     for pair in speeds.windows(2) {
         let apart = (pair[0].mean_s / pair[1].mean_s).log2();
         let nominal = (pair[0].nominal_s / pair[1].nominal_s).log2();
-        if apart < 0.25 * nominal {
+        if apart < ALIKE * nominal {
             let marks = [pair[0].marked, pair[1].marked];
             findings.push(Finding::of_session(FindingKind::Alike { marks }));
         }
@@ -50,4 +53,5 @@ pub(super) fn patterns(
             findings.push(Finding::of_session(FindingKind::Missing { marked }));
         }
     }
+    findings
 }

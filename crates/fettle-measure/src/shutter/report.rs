@@ -109,6 +109,12 @@ pub struct Budget {
     pub corner_s: Seconds,
     /// The fully open level `E0`.
     pub e0_s: Seconds,
+    /// Flicker of the lamp, its phase at the shot not being known.
+    #[serde(default)]
+    pub flicker_s: Seconds,
+    /// Clipping.
+    #[serde(default)]
+    pub clipping_s: Seconds,
     /// The recorder's clock.
     pub clock_s: Seconds,
     /// Steps of the recording's samples.
@@ -118,12 +124,14 @@ pub struct Budget {
 impl Budget {
     /// Each part with its name, to be listed.
     #[must_use]
-    pub const fn parts(&self) -> [(&'static str, Seconds); 6] {
+    pub const fn parts(&self) -> [(&'static str, Seconds); 8] {
         [
             ("noise", self.noise_s),
             ("dark level", self.dark_s),
             ("coupling", self.corner_s),
             ("fully open level", self.e0_s),
+            ("flicker", self.flicker_s),
+            ("clipping", self.clipping_s),
             ("clock", self.clock_s),
             ("quantisation", self.quantisation_s),
         ]

@@ -2,83 +2,69 @@
 
 use super::channel::{Channel, Raw};
 use super::level::Pool;
-use super::size::{self, Clock, Sized};
+use super::size::{self, Clock, Times};
 use super::{
     Budget, Extent, Finding, FindingKind, Flag, NamedExtent, Options, Report, Shot, ShutterError,
-    Trace, apertures, draw, patterns, speeds,
+    Trace, apertures, describe, draw, patterns, speeds,
 };
-use crate::{Decibels, Hertz, Recording, Seconds};
+use crate::{Hertz, Recording, Seconds};
 
 /// Coverage factor of the shots' expanded uncertainties.
 const K: f64 = 2.0;
-/// Signal to noise below which the noise is worth a word.
-const NOISY_DB: f64 = 46.0;
+
+/// A channel that was listened to.
+pub(super) struct Heard<'a> {
+    pub(super) recording: &'a Recording,
+    pub(super) number: u16,
+    pub(super) channel: Channel<'a>,
+}
 
 /// Measures a session.
-pub(crate) fn analyse(session: &[Recording], options: &Options) -> Result<Report, ShutterError> {
+pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report, ShutterError> {
     let mut findings = Vec::new();
-    let mut read: Vec<(&Recording, u16, Channel<'_>)> = Vec::new();
+    let mut heard = Vec::new();
     for recording in session {
-        let chosen = choose(recording, options, &mut findings)?;
-        read.extend(
-            chosen
-                .into_iter()
-                .map(|(number, channel)| (recording, number, channel)),
-        );
+        heard.extend(choose(recording, options, &mut findings)?);
     }
-    if read
+    if heard
         .iter()
-        .all(|(_, _, channel)| channel.shots.is_empty() && channel.cut_off.is_empty())
+        .all(|it| it.channel.shots.is_empty() && it.channel.cut_off.is_empty())
     {
-        return Err(no_shot(session, &read));
+        return Err(describe::no_shot(session, &heard));
     }
-    for (recording, number, channel) in &read {
-        describe(recording, *number, channel, &mut findings);
+    for it in &heard {
+        describe::recording(it, &mut findings);
     }
-    let pool = Pool::of(read.iter().flat_map(|(_, _, channel)| &channel.shots));
+    let pool = Pool::of(heard.iter().flat_map(|it| &it.channel.shots));
     let clock = Clock::of(options);
-    let mut shots = Vec::new();
-    let mut sums = Vec::new();
-    for (recording, number, channel) in &read {
-        for raw in &channel.shots {
-            let sized = size::size(channel, raw, pool.as_ref(), clock);
-            sums.push(apertures::of_shot(raw, &sized, options, clock, channel));
-            shots.push(shot(recording, *number, channel, raw, &sized));
+    // Each shot with its effective times at the smaller stops.
+    let mut taken: Vec<(Shot, Vec<f64>)> = Vec::new();
+    for it in &heard {
+        let from = taken.len();
+        for raw in &it.channel.shots {
+            let times = size::size(&it.channel, raw, pool.as_ref(), clock);
+            let stopped = apertures::of_shot(&it.channel, raw, &times, options);
+            taken.push((it.shot(raw, times), stopped));
         }
-        shots.extend(
-            channel
+        taken.extend(
+            it.channel
                 .cut_off
                 .iter()
-                .map(|cut| cut_off(recording, *number, channel, cut.start)),
+                .map(|start| (it.cut_off(*start), Vec::new())),
         );
-        sums.resize(shots.len(), Vec::new());
+        taken[from..].sort_by(|a, b| a.0.start_s.to_s().total_cmp(&b.0.start_s.to_s()));
     }
-    let mut order: Vec<usize> = (0..shots.len()).collect();
-    let place = |shot: &Shot| session.iter().position(|it| it.name() == shot.recording);
-    order.sort_by(|a, b| {
-        let (a, b) = (&shots[*a], &shots[*b]);
-        place(a)
-            .cmp(&place(b))
-            .then(a.start_s.to_s().total_cmp(&b.start_s.to_s()))
-    });
-    let mut shots: Vec<Shot> = order.iter().map(|index| shots[*index].clone()).collect();
-    let sums: Vec<Vec<f64>> = order.iter().map(|index| sums[*index].clone()).collect();
+    let (mut shots, stopped): (Vec<Shot>, Vec<Vec<f64>>) = taken.into_iter().unzip();
     for (n, shot) in (1..).zip(&mut shots) {
         (shot.n, shot.release) = (n, n);
     }
     speeds::mark(&mut shots, options);
-    let speeds = speeds::speeds(&shots, options);
-    patterns::patterns(&shots, &speeds, options, &mut findings);
-    let apertures = apertures::table(&shots, &sums, &speeds, options);
+    let speeds = speeds::of(&shots, options);
+    findings.extend(patterns::over_dial(&shots, &speeds, options));
+    let apertures = apertures::table(&shots, &stopped, &speeds, options);
     Ok(Report {
         recording: extent_of(session),
-        recordings: session
-            .iter()
-            .map(|it| NamedExtent {
-                name: it.name().to_owned(),
-                extent: extent(it),
-            })
-            .collect(),
+        recordings: session.iter().map(named_extent).collect(),
         findings,
         shots,
         speeds,
@@ -86,6 +72,13 @@ pub(crate) fn analyse(session: &[Recording], options: &Options) -> Result<Report
         curtains: Vec::new(),
         flash: Vec::new(),
     })
+}
+
+fn named_extent(recording: &Recording) -> NamedExtent {
+    NamedExtent {
+        name: recording.name().to_owned(),
+        extent: extent(recording),
+    }
 }
 
 fn extent(recording: &Recording) -> Extent {
@@ -96,19 +89,18 @@ fn extent(recording: &Recording) -> Extent {
     }
 }
 
+/// Rate and channels of the first recording, seconds of all.
 fn extent_of(session: &[Recording]) -> Extent {
     let seconds = session.iter().map(Recording::duration).sum();
-    session.first().map_or(
-        Extent {
-            sample_rate_hz: Hertz::hz(0.0),
-            channels: 0,
-            seconds,
-        },
-        |first| Extent {
-            seconds,
-            ..extent(first)
-        },
-    )
+    let none = Extent {
+        sample_rate_hz: Hertz::hz(0.0),
+        channels: 0,
+        seconds,
+    };
+    session.first().map_or(none, |first| Extent {
+        seconds,
+        ..extent(first)
+    })
 }
 
 /// The channels to measure: those named, else the one that shows the light best.
@@ -116,189 +108,123 @@ fn choose<'a>(
     recording: &'a Recording,
     options: &Options,
     findings: &mut Vec<Finding>,
-) -> Result<Vec<(u16, Channel<'a>)>, ShutterError> {
+) -> Result<Vec<Heard<'a>>, ShutterError> {
     let have = recording.channels().len();
-    for wanted in &options.channels {
-        if *wanted == 0 || usize::from(*wanted) > have {
-            return Err(ShutterError::Option {
-                option: "--channels",
-                reason: format!(
-                    "{} has {have} channels, counted from 1: there is no channel {wanted}",
-                    recording.name()
-                ),
+    let named = &options.channels;
+    if let Some(wanted) = named
+        .iter()
+        .find(|it| **it == 0 || usize::from(**it) > have)
+    {
+        let name = recording.name();
+        let reason =
+            format!("{name} has {have} channels, counted from 1: there is no channel {wanted}");
+        return Err(ShutterError::Option {
+            option: "--channels",
+            reason,
+        });
+    }
+    let mut heard: Vec<Heard<'a>> = Vec::new();
+    for (number, samples) in (1..).zip(recording.channels()) {
+        if !named.is_empty() && !named.contains(&number) {
+            continue;
+        }
+        let mut find = |what| {
+            findings.push(Finding::of_recording(what, recording.name(), Some(number)));
+        };
+        if heard
+            .iter()
+            .any(|other| is_same(other.channel.signal.samples, samples))
+        {
+            find(FindingKind::SameChannels);
+            continue;
+        }
+        let channel = Channel::of(recording, samples);
+        if channel.overview.is_dead() {
+            find(FindingKind::DeadChannel);
+        } else {
+            heard.push(Heard {
+                recording,
+                number,
+                channel,
             });
         }
     }
-    let mut read = Vec::new();
-    for (number, samples) in (1..).zip(recording.channels()) {
-        if !options.channels.is_empty() && !options.channels.contains(&number) {
-            continue;
-        }
-        let rate = recording.sample_rate().to_hz();
-        let channel = Channel::of(samples, rate, recording.step(), recording.full_scale());
-        if channel.overview.is_dead() {
-            let dead = FindingKind::DeadChannel;
-            findings.push(Finding::of_recording(dead, recording.name(), Some(number)));
-        } else {
-            read.push((number, channel));
-        }
-    }
-    if options.channels.is_empty() && read.len() > 1 {
-        let best = read
+    if named.is_empty() && heard.len() > 1 {
+        let contrast = |it: &Heard<'_>| it.channel.light_over_noise();
+        let best = heard.iter().map(contrast).fold(0.0, f64::max);
+        let keep = heard
             .iter()
-            .map(|(number, channel)| (channel.light_over_noise(), *number))
-            .fold(
-                (-1.0, 0),
-                |best, this| if this.0 > best.0 { this } else { best },
-            );
-        read.retain(|(number, _)| *number == best.1);
+            .position(|it| contrast(it) >= best)
+            .unwrap_or(0);
+        heard = heard.into_iter().skip(keep).take(1).collect();
     }
-    Ok(read)
+    Ok(heard)
 }
 
-fn no_shot(session: &[Recording], read: &[(&Recording, u16, Channel<'_>)]) -> ShutterError {
-    let names: Vec<&str> = session.iter().map(Recording::name).collect();
-    let reason = if session.iter().all(|it| it.duration().to_s() <= 0.0) {
-        "the recording is empty: record again and fire the shutter while it runs".to_owned()
-    } else if read.is_empty() {
-        "nothing but silence: check that the sensor is wired to this input and lit".to_owned()
-    } else {
-        let most = read
-            .iter()
-            .fold(0.0_f64, |most, (_, _, channel)| most.max(channel.contrast));
-        format!(
-            "no step of light stands out of the noise (the largest is {most:.0} times it): bring the \
-             lamp nearer, shade the sensor from other light, or turn the input up"
-        )
-    };
-    ShutterError::NoShot {
-        names: names.join(", "),
-        reason,
-    }
+/// Whether two channels carry the same samples, silence aside.
+fn is_same(a: &[f32], b: &[f32]) -> bool {
+    a.iter().any(|sample| *sample != 0.0)
+        && a.iter().zip(b).all(|(a, b)| a.to_bits() == b.to_bits())
 }
 
-fn describe(
-    recording: &Recording,
-    number: u16,
-    channel: &Channel<'_>,
-    findings: &mut Vec<Finding>,
-) {
-    let mut say = |what| findings.push(Finding::of_recording(what, recording.name(), Some(number)));
-    let height = channel
-        .shots
-        .iter()
-        .fold(0.0_f64, |most, shot| most.max(shot.peak));
-    if recording.is_header_repaired() {
-        say(FindingKind::HeaderRepaired);
-    }
-    if recording.is_time_uneven() {
-        say(FindingKind::UnevenTime);
-    }
-    if channel.coupling.omega > 0.0 {
-        let corner_hz = Hertz::hz(channel.coupling.corner_hz());
-        say(FindingKind::AcCoupled {
-            corner_hz,
-            poles: 1,
+impl Heard<'_> {
+    fn shot(&self, raw: &Raw, times: Times) -> Shot {
+        let dt = self.channel.signal.dt;
+        let start = times
+            .opened
+            .map_or(raw.local.regions.first as f64, |opened| opened.0);
+        let total = times.opened.zip(times.closed).map(|(opened, closed)| {
+            let crossings = K * opened.1.hypot(closed.1) * dt;
+            let clock = K * times.budget.clock_s.to_s();
+            (
+                (closed.0 - opened.0) * dt * times.clock_factor,
+                crossings.hypot(clock),
+            )
         });
-    }
-    if channel.inverted {
-        say(FindingKind::Inverted);
-    }
-    if channel.overview.dark.abs() > 0.02 * height.max(1e-6) {
-        say(FindingKind::Offset {
-            level: channel.overview.dark,
-        });
-    }
-    if let Some(hum) = &channel.hum
-        && hum.amplitude > 1e-3 * height
-    {
-        say(FindingKind::Hum {
-            hz: Hertz::hz(hum.hz),
-            ratio: hum.amplitude / height.max(1e-12),
-        });
-    }
-    let ratio = channel.light_over_noise();
-    if ratio > 0.0 {
-        let snr_db = Decibels::from_amplitude_ratio(ratio);
-        if snr_db.to_db() < NOISY_DB {
-            say(FindingKind::Noise { snr_db });
+        let efficiency = times
+            .effective
+            .zip(total)
+            .map(|(effective, total)| effective / total.0);
+        Shot {
+            effective_s: times.effective.map(Seconds::s),
+            total_s: total.map(|total| Seconds::s(total.0)),
+            efficiency: efficiency.filter(|it| it.is_finite()),
+            uncertainty_s: times.effective.map(|_| times.budget.combined() * K),
+            total_uncertainty_s: total.map(|total| Seconds::s(total.1)),
+            bounce_s: times.bounce.map(Seconds::s),
+            budget: times.budget,
+            trace: draw::trace(&self.channel, raw, &times, start),
+            ..self.blank(start * dt, times.flags)
         }
     }
-    if channel.shots.iter().any(|shot| shot.clipped) {
-        say(FindingKind::Clipped);
-    }
-    if !channel.overview.not_finite.is_empty() {
-        say(FindingKind::NotFinite {
-            samples: channel.overview.not_finite.len() as u64,
-        });
-    }
-}
 
-fn shot(
-    recording: &Recording,
-    number: u16,
-    channel: &Channel<'_>,
-    raw: &Raw,
-    sized: &Sized,
-) -> Shot {
-    let dt = channel.signal.dt;
-    let start = sized
-        .opened
-        .map_or(raw.local.regions.first as f64, |opened| opened.0);
-    let total = sized.opened.zip(sized.closed).map(|(opened, closed)| {
-        let deviation = (opened.1.powi(2) + closed.1.powi(2)).sqrt() * dt;
-        ((closed.0 - opened.0) * dt * sized.factor, K * deviation)
-    });
-    let efficiency = sized
-        .effective
-        .zip(total)
-        .map(|(effective, total)| effective / total.0);
-    Shot {
-        n: 0,
-        release: 0,
-        recording: recording.name().to_owned(),
-        channel: number,
-        x_mm: None,
-        start_s: Seconds::s(start * dt),
-        effective_s: sized.effective.map(Seconds::s),
-        total_s: total.map(|total| Seconds::s(total.0)),
-        efficiency: efficiency.filter(|it| it.is_finite()),
-        uncertainty_s: sized.effective.map(|_| sized.budget.combined() * K),
-        total_uncertainty_s: total.map(|total| {
-            let clock = K * sized.budget.clock_s.to_s();
-            Seconds::s((total.1.powi(2) + clock.powi(2)).sqrt())
-        }),
-        marked: None,
-        guessed: false,
-        alternative: None,
-        error_stops: None,
-        bounce_s: sized.bounce.map(Seconds::s),
-        flags: sized.flags.clone(),
-        budget: sized.budget,
-        trace: draw::trace(channel, raw, sized, start),
+    fn cut_off(&self, start: usize) -> Shot {
+        let seconds = start as f64 * self.channel.signal.dt;
+        self.blank(seconds, vec![Flag::CutOff, Flag::CannotTell])
     }
-}
 
-fn cut_off(recording: &Recording, number: u16, channel: &Channel<'_>, start: usize) -> Shot {
-    Shot {
-        n: 0,
-        release: 0,
-        recording: recording.name().to_owned(),
-        channel: number,
-        x_mm: None,
-        start_s: Seconds::s(start as f64 * channel.signal.dt),
-        effective_s: None,
-        total_s: None,
-        efficiency: None,
-        uncertainty_s: None,
-        total_uncertainty_s: None,
-        marked: None,
-        guessed: false,
-        alternative: None,
-        error_stops: None,
-        bounce_s: None,
-        flags: vec![Flag::CutOff, Flag::CannotTell],
-        budget: Budget::default(),
-        trace: Trace::default(),
+    /// A shot of which only the place is known.
+    fn blank(&self, start: f64, flags: Vec<Flag>) -> Shot {
+        Shot {
+            n: 0,
+            release: 0,
+            recording: self.recording.name().to_owned(),
+            channel: self.number,
+            x_mm: None,
+            start_s: Seconds::s(start),
+            effective_s: None,
+            total_s: None,
+            efficiency: None,
+            uncertainty_s: None,
+            total_uncertainty_s: None,
+            marked: None,
+            guessed: false,
+            alternative: None,
+            error_stops: None,
+            bounce_s: None,
+            flags,
+            budget: Budget::default(),
+            trace: Trace::default(),
+        }
     }
 }

@@ -11,9 +11,12 @@ const CLOCK_PPM: f64 = 200.0;
 /// Below this part of the fully open level a shot has not opened fully.
 const FULLY_OPEN: f64 = 0.97;
 
+/// The recorder's clock.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Clock {
-    pub(super) factor: f64,
+    /// True time over the file's.
+    factor: f64,
+    /// Its relative standard uncertainty.
     deviation: f64,
 }
 
@@ -33,40 +36,26 @@ impl Clock {
 }
 
 /// A shot's times.
-pub(super) struct Sized {
+pub(super) struct Times {
+    /// The fully open level used; `None` when the time cannot be told.
     pub(super) e0: Option<f64>,
+    /// Effective time on the true clock, in seconds.
     pub(super) effective: Option<f64>,
     pub(super) budget: Budget,
     /// First and last 1 % crossing in samples of the recording, with their standard uncertainty.
     pub(super) opened: Option<(f64, f64)>,
     pub(super) closed: Option<(f64, f64)>,
+    /// Length of a second opening in seconds.
     pub(super) bounce: Option<f64>,
     pub(super) flags: Vec<Flag>,
-    pub(super) factor: f64,
+    /// True time over the file's.
+    pub(super) clock_factor: f64,
 }
 
-pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock: Clock) -> Sized {
-    let mut flags = Vec::new();
-    let dt = channel.signal.dt;
-    let own = raw.level.filter(|level| level.0 > 0.0);
-    let e0 = pool.map(|pool| pool.for_shot(own)).filter(|e0| e0.0 > 0.0);
-    if raw.clipped {
-        flags.push(Flag::Clipped);
-    }
-    if raw.overlapping {
-        flags.push(Flag::Overlapping);
-    }
-    let never =
-        e0.is_some_and(|e0| raw.peak < FULLY_OPEN * e0.0) && !raw.local.regions.has_plateau();
-    if never {
-        flags.extend([Flag::NeverFullyOpen, Flag::E0Borrowed]);
-    }
-    if e0.is_none() {
-        flags.extend([Flag::NeverFullyOpen, Flag::E0Unknown]);
-    }
-    let Some(e0) = e0.filter(|_| !raw.spoiled) else {
+impl Times {
+    fn untold(mut flags: Vec<Flag>, clock: Clock) -> Self {
         flags.push(Flag::CannotTell);
-        return Sized {
+        Self {
             e0: None,
             effective: None,
             budget: Budget::default(),
@@ -74,18 +63,73 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
             closed: None,
             bounce: None,
             flags,
-            factor: clock.factor,
-        };
+            clock_factor: clock.factor,
+        }
+    }
+}
+
+/// Measures a shot against the session's fully open level.
+pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock: Clock) -> Times {
+    let own = raw.level.filter(|level| level.0 > 0.0);
+    let e0 = pool.map(|pool| pool.for_shot(own)).filter(|e0| e0.0 > 0.0);
+    let mut flags = flags(raw, e0);
+    let Some(e0) = e0.filter(|_| !raw.spoiled) else {
+        return Times::untold(flags, clock);
     };
-    let (level, level_variance) = e0;
-    let of_fit = |fit| raw.local.integral(fit).value / level + raw.light.open;
-    let effective = raw.integral.value / level + raw.light.open;
+    let level = e0.0;
+    let effective = raw.integral.value / level + raw.open;
+    if !(effective > 0.0 && effective.is_finite()) {
+        return Times::untold(flags, clock);
+    }
+    let (opened, closed, bounce) = crossings(channel, raw, level);
+    if bounce.is_some() {
+        flags.push(Flag::Bounce);
+    }
+    Times {
+        e0: Some(level),
+        effective: Some(effective * clock.factor),
+        budget: budget(channel, raw, e0, effective, clock),
+        opened,
+        closed,
+        bounce,
+        flags,
+        clock_factor: clock.factor,
+    }
+}
+
+fn flags(raw: &Raw, e0: Option<(f64, f64)>) -> Vec<Flag> {
+    let mut flags = Vec::new();
+    if raw.clipped.is_some() {
+        flags.push(Flag::Clipped);
+    }
+    if raw.overlapping {
+        flags.push(Flag::Overlapping);
+    }
+    match e0 {
+        None => flags.extend([Flag::NeverFullyOpen, Flag::E0Unknown]),
+        Some((level, _)) if raw.peak < FULLY_OPEN * level && !raw.local.regions.has_plateau() => {
+            flags.extend([Flag::NeverFullyOpen, Flag::E0Borrowed]);
+        }
+        Some(_) => {}
+    }
+    flags
+}
+
+/// Standard uncertainties of `effective`, each from its own cause.
+fn budget(
+    channel: &Channel<'_>,
+    raw: &Raw,
+    (level, variance): (f64, f64),
+    effective: f64,
+    clock: Clock,
+) -> Budget {
+    let signal = &channel.signal;
+    let of_fit = |fit| raw.local.integral(fit).value / level + raw.open;
     let corner = raw.beside.as_ref().map_or(0.0, |[below, above]| {
         (of_fit(below) - effective)
             .abs()
             .max((of_fit(above) - effective).abs())
     });
-    let steps = channel.signal.steps.min(channel.signal.noise) / channel.signal.noise;
     let samples: usize = raw
         .local
         .regions
@@ -93,33 +137,27 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
         .iter()
         .map(ExactSizeIterator::len)
         .sum();
-    let noise = channel.signal.noise * (samples as f64).sqrt() * dt / level;
-    let budget = Budget {
-        noise_s: Seconds::s(noise * (1.0 - steps * steps).max(0.0).sqrt()),
+    let noise = signal.noise * (samples as f64).sqrt() * signal.dt / level;
+    let steps = (signal.steps / signal.noise).min(1.0);
+    // A wave of unknown phase averages out over many of its periods.
+    let flicker = channel.flicker.map_or(0.0, |flicker| {
+        let turns = std::f64::consts::PI * flicker.hz * effective;
+        flicker.depth / 2.0_f64.sqrt() * effective / turns.max(1.0)
+    });
+    // Clipping takes the flanks' tops for fully open: the truth lies between the time spent at the
+    // end of the range and what was measured.
+    let clipping = raw
+        .clipped
+        .map_or(0.0, |clipped| (effective - clipped).max(0.0));
+    Budget {
+        noise_s: Seconds::s(noise * (1.0 - steps * steps).sqrt()),
         dark_s: Seconds::s(raw.integral.variance(&raw.fit).sqrt() / level),
         corner_s: Seconds::s(corner),
-        e0_s: Seconds::s(raw.integral.value / (level * level) * level_variance.sqrt()),
+        e0_s: Seconds::s(raw.integral.value / (level * level) * variance.sqrt()),
+        flicker_s: Seconds::s(flicker),
+        clipping_s: Seconds::s(clipping / 3.0_f64.sqrt()),
         clock_s: Seconds::s(effective * clock.deviation),
         quantisation_s: Seconds::s(noise * steps),
-    };
-    let (opened, closed, bounce) = crossings(channel, raw, level);
-    if bounce.is_some() {
-        flags.push(Flag::Bounce);
-    }
-    let effective = effective * clock.factor;
-    let told = effective > 0.0 && effective.is_finite();
-    if !told {
-        flags.push(Flag::CannotTell);
-    }
-    Sized {
-        e0: Some(level),
-        effective: told.then_some(effective),
-        budget,
-        opened,
-        closed,
-        bounce,
-        flags,
-        factor: clock.factor,
     }
 }
 

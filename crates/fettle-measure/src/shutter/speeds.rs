@@ -41,7 +41,8 @@ pub(super) fn mark(shots: &mut [Shot], options: &Options) {
     }
 }
 
-pub(super) fn speeds(shots: &[Shot], options: &Options) -> Vec<Speed> {
+/// Every mark that was shot, slowest first.
+pub(super) fn of(shots: &[Shot], options: &Options) -> Vec<Speed> {
     let mut marks: Vec<Marked> = shots.iter().filter_map(|shot| shot.marked).collect();
     marks.sort_by(|a, b| b.cmp(a));
     marks.dedup();

@@ -27,6 +27,8 @@ pub struct Chain {
     pub drift: f64,
     /// The corner of the high-pass of one pole; `None` passes steady light.
     pub coupling: Option<Hertz>,
+    /// Flicker of the lamp.
+    pub flicker: Option<Flicker>,
     /// The sensor's time constant, alike on opening and closing.
     pub lag: Seconds,
     /// Mains hum.
@@ -46,6 +48,15 @@ pub struct Hum {
     pub amplitudes: Vec<f64>,
 }
 
+/// A lamp whose light swings about its mean.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Flicker {
+    /// Swings a second.
+    pub hz: Hertz,
+    /// Amplitude as a part of the mean.
+    pub depth: f64,
+}
+
 impl Default for Chain {
     fn default() -> Self {
         Self {
@@ -56,6 +67,7 @@ impl Default for Chain {
             offset: 0.0,
             drift: 0.0,
             coupling: None,
+            flicker: None,
             lag: Seconds::s(0.0),
             hum: None,
             snr: Some(Decibels::db(50.0)),
@@ -69,6 +81,7 @@ impl Default for Chain {
 pub(crate) struct Analogue {
     lag: f64,
     corner: f64,
+    flicker: Option<Flicker>,
     light: f64,
     sensed: f64,
     blocked: f64,
@@ -81,6 +94,7 @@ impl Analogue {
             corner: chain
                 .coupling
                 .map_or(0.0, |corner| TAU * corner.to_hz().max(0.0)),
+            flicker: chain.flicker,
             light: 0.0,
             sensed: 0.0,
             blocked: 0.0,
@@ -98,15 +112,22 @@ impl Analogue {
         let steady = exposures
             .iter()
             .all(|(at, it)| it.is_steady(from - at, to - at))
-            && (self.light - self.sensed).abs() < SETTLED;
+            && (self.light - self.sensed).abs() < SETTLED
+            && (self.flicker.is_none() || self.light == 0.0);
         let steps = if steady { 1 } else { SUBSTEPS };
         let step = duration / f64::from(steps);
         for i in 1..=steps {
             let time = from + f64::from(i) * step;
-            let light = exposures.iter().map(|(at, it)| it.area(time - at)).sum();
-            self.step(light, step);
+            let area: f64 = exposures.iter().map(|(at, it)| it.area(time - at)).sum();
+            self.step(area * self.lamp(time), step);
         }
         self.sensed - self.blocked
+    }
+
+    fn lamp(&self, time: f64) -> f64 {
+        self.flicker.map_or(1.0, |it| {
+            1.0 + it.depth * (TAU * it.hz.to_hz() * time).sin()
+        })
     }
 
     fn step(&mut self, light: f64, step: f64) {

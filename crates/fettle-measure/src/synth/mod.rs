@@ -7,7 +7,7 @@ mod chain;
 mod leaf;
 mod noise;
 
-pub use chain::{Chain, Hum};
+pub use chain::{Chain, Flicker, Hum};
 pub use leaf::{Bounce, LeafShutter};
 
 use std::f64::consts::TAU;

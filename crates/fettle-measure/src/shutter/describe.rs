@@ -1,0 +1,108 @@
+//! What a recording was like, and why a session holds no shot.
+
+use super::session::Heard;
+use super::{Finding, FindingKind, ShutterError};
+use crate::{Decibels, Hertz, Recording};
+
+/// Signal to noise below which the noise is worth a word.
+const NOISY_DB: f64 = 46.0;
+/// Parts of the light's height from which a dark level, its wandering and hum are worth a word.
+const OFFSET: f64 = 0.02;
+const DRIFT: f64 = 0.01;
+const HUM: f64 = 1e-3;
+/// Fewer samples than this in the shortest shot are too few.
+const LEAST_SAMPLES: f64 = 20.0;
+
+/// Adds what was noticed about one channel of a recording.
+pub(super) fn recording(heard: &Heard<'_>, findings: &mut Vec<Finding>) {
+    let Heard {
+        recording,
+        number,
+        channel,
+    } = heard;
+    let mut say =
+        |what| findings.push(Finding::of_recording(what, recording.name(), Some(*number)));
+    let height = channel.height();
+    let of_light = |level: f64| if height > 0.0 { level / height } else { 0.0 };
+    if recording.is_header_repaired() {
+        say(FindingKind::HeaderRepaired);
+    }
+    if recording.is_time_uneven() {
+        say(FindingKind::UnevenTime);
+    }
+    if channel.coupling.omega > 0.0 {
+        let corner_hz = Hertz::hz(channel.coupling.corner_hz());
+        say(FindingKind::AcCoupled {
+            corner_hz,
+            poles: 1,
+        });
+    }
+    if channel.inverted {
+        say(FindingKind::Inverted);
+    }
+    if of_light(channel.overview.dark.abs()) > OFFSET {
+        say(FindingKind::Offset {
+            level: channel.overview.dark,
+        });
+    }
+    let ratio = of_light(channel.dark_span());
+    if ratio > DRIFT {
+        say(FindingKind::Drift { ratio });
+    }
+    if let Some(hum) = channel
+        .hum
+        .as_ref()
+        .filter(|hum| of_light(hum.amplitude) > HUM)
+    {
+        say(FindingKind::Hum {
+            hz: Hertz::hz(hum.hz),
+            ratio: of_light(hum.amplitude),
+        });
+    }
+    if let Some(flicker) = &channel.flicker {
+        say(FindingKind::Flicker {
+            hz: Hertz::hz(flicker.hz),
+            depth: flicker.depth,
+        });
+    }
+    let ratio = channel.light_over_noise();
+    if ratio > 0.0 && Decibels::from_amplitude_ratio(ratio).to_db() < NOISY_DB {
+        say(FindingKind::Noise {
+            snr_db: Decibels::from_amplitude_ratio(ratio),
+        });
+    }
+    if channel.shots.iter().any(|shot| shot.clipped.is_some()) {
+        say(FindingKind::Clipped);
+    }
+    if channel.shortest() < LEAST_SAMPLES {
+        say(FindingKind::LowRate);
+    }
+    if !channel.overview.not_finite.is_empty() {
+        say(FindingKind::NotFinite {
+            samples: channel.overview.not_finite.len() as u64,
+        });
+    }
+}
+
+/// Says why nothing was found.
+pub(super) fn no_shot(session: &[Recording], heard: &[Heard<'_>]) -> ShutterError {
+    let names: Vec<&str> = session.iter().map(Recording::name).collect();
+    let reason = if session.iter().all(|it| it.duration().to_s() <= 0.0) {
+        "the recording is empty: record again and fire the shutter while it runs".to_owned()
+    } else if heard.is_empty() {
+        "nothing but silence: check that the sensor is wired to this input and lit".to_owned()
+    } else {
+        let most = heard
+            .iter()
+            .map(|it| it.channel.contrast)
+            .fold(0.0, f64::max);
+        format!(
+            "no step of light stands out of the noise (the largest is {most:.0} times it): bring the \
+             lamp nearer, shade the sensor from other light, or turn the input up"
+        )
+    };
+    ShutterError::NoShot {
+        names: names.join(", "),
+        reason,
+    }
+}

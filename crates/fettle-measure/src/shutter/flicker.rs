@@ -1,0 +1,96 @@
+//! Flicker of the lamp, seen while the shutter stands open.
+
+use realfft::RealFftPlanner;
+
+/// Lowest frequency looked for; slower changes are drift of the lamp.
+const LOWEST_HZ: f64 = 70.0;
+/// Longest stretch looked at, in samples.
+const LONGEST: usize = 1 << 16;
+/// Shortest stretch that can tell, in seconds.
+const SHORTEST_S: f64 = 0.04;
+/// Power over the median of the spectrum from which a line is flicker.
+const STANDS_OUT: f64 = 60.0;
+/// Half-width of a line, in bins of the Hann window.
+const LINE: usize = 2;
+
+/// The strongest line of the lamp's flicker.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Flicker {
+    pub(crate) hz: f64,
+    /// Amplitude as a part of the mean light.
+    pub(crate) depth: f64,
+}
+
+/// Looks for flicker in the light of a shot standing fully open at `level`.
+pub(crate) fn find(open: &[f64], level: f64, dt: f64) -> Option<Flicker> {
+    let open = &open[..open.len().min(LONGEST)];
+    let count = open.len();
+    if (count as f64) * dt < SHORTEST_S || level <= 0.0 {
+        return None;
+    }
+    let mut windowed: Vec<f64> = open
+        .iter()
+        .enumerate()
+        .map(|(n, value)| {
+            let part = (n as f64 + 0.5) / count as f64;
+            (1.0 - (std::f64::consts::TAU * part).cos()) * (value - level)
+        })
+        .collect();
+    let plan = RealFftPlanner::new().plan_fft_forward(count);
+    let mut spectrum = plan.make_output_vec();
+    plan.process(&mut windowed, &mut spectrum).ok()?;
+    let power: Vec<f64> = spectrum
+        .iter()
+        .map(|bin| bin.re * bin.re + bin.im * bin.im)
+        .collect();
+    let bin_hz = 1.0 / (count as f64 * dt);
+    let lowest = ((LOWEST_HZ / bin_hz).ceil() as usize).max(LINE + 1);
+    let searched = power.get(lowest..power.len().saturating_sub(LINE))?;
+    let middle = super::overview::median(searched);
+    let peak = (0..searched.len()).max_by(|a, b| searched[*a].total_cmp(&searched[*b]))? + lowest;
+    if power[peak].is_nan() || power[peak] <= STANDS_OUT * middle.max(f64::MIN_POSITIVE) {
+        return None;
+    }
+    let line = &power[peak - LINE..=peak + LINE];
+    let total: f64 = line.iter().sum();
+    let centre: f64 = line
+        .iter()
+        .enumerate()
+        .map(|(i, bin)| i as f64 * bin)
+        .sum::<f64>()
+        / total;
+    // A wave of amplitude 1 puts 3/8 count² of power into a Hann line of weight 2 sin².
+    let amplitude = (total * 8.0 / 3.0).sqrt() / count as f64;
+    Some(Flicker {
+        hz: (peak as f64 + centre - LINE as f64) * bin_hz,
+        depth: amplitude / level,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use std::f64::consts::TAU;
+
+    use super::*;
+    use crate::synth::Gauss;
+
+    fn open(depth: f64) -> Vec<f64> {
+        let mut gauss = Gauss::new(8);
+        (0..9600)
+            .map(|n| 1.0 + depth * (TAU * 100.0 * f64::from(n) / 48_000.0).sin())
+            .map(|light| light + 0.005 * gauss.normal())
+            .collect()
+    }
+
+    #[test]
+    fn flicker_is_found_with_its_depth() {
+        let found = find(&open(0.03), 1.0, 1.0 / 48_000.0).unwrap();
+        assert!((found.hz - 100.0).abs() < 1.0, "{}", found.hz);
+        assert!((found.depth - 0.03).abs() < 0.001, "{}", found.depth);
+    }
+
+    #[test]
+    fn a_steady_lamp_has_none() {
+        assert_eq!(find(&open(0.0), 1.0, 1.0 / 48_000.0), None);
+    }
+}
