@@ -20,6 +20,8 @@ const GUARD_S: f64 = 0.7e-3;
 const PLATEAU_S: f64 = 1e-3;
 /// The dark level may drift by about this part of the light a second.
 const DRIFT_A_SECOND: f64 = 0.02;
+/// And this drift may change by this part in a second.
+const BEND_A_SECOND: f64 = 0.005;
 /// A second opening after the blades hit their stop comes within this time.
 const BOUNCE_WITHIN_S: f64 = 0.03;
 /// Blocks merged for the look at hum.
@@ -196,6 +198,7 @@ impl<'a> Channel<'a> {
             if let Some((regions, since)) = self.crude(candidate, before, next) {
                 let prior = Prior {
                     slope: DRIFT_A_SECOND * height,
+                    bend: BEND_A_SECOND * height,
                     remains: 2.0 * height,
                     since: since as f64 * self.overview.dt,
                     flicker: 0.0,

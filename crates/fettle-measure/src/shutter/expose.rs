@@ -8,6 +8,10 @@ use super::local::{Fit, Local, Regions, Signal};
 pub(crate) const TOTAL_AT: f64 = 0.01;
 /// Flank form used to extrapolate to 1 %: samples up to this part of the opening.
 const FOOT_TO: f64 = 0.25;
+/// Standard uncertainty that the foot's form leaves, as a part of its length, and that of a place
+/// between samples.
+const FORM: f64 = 0.02;
+const SAMPLING: f64 = 0.3;
 
 /// The light of one shot over its event, fully open level not yet divided out.
 #[derive(Clone, Debug)]
@@ -115,7 +119,8 @@ pub(crate) fn one_percent(x: &[f64], level: f64, height: f64, noise: f64) -> Opt
     }
     let parabola = Parabola::through(&x[bottom..=top], noise)?;
     let (place, deviation) = parabola.reaches(TOTAL_AT * level)?;
-    Some((bottom as f64 + place, deviation))
+    let form = FORM * (top - bottom) as f64;
+    Some((bottom as f64 + place, deviation.hypot(form).hypot(SAMPLING)))
 }
 
 /// Plain crossing of 1 %, walking out from the flank.

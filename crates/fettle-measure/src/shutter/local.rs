@@ -123,6 +123,8 @@ pub(crate) struct Local {
 pub(crate) struct Prior {
     /// Standard deviation of the dark level's slope, in the signal's units a second.
     pub(crate) slope: f64,
+    /// Standard deviation of its bend, in the signal's units a second squared.
+    pub(crate) bend: f64,
     /// What may remain of the shot before: its greatest size when it ended, and how long before
     /// the window that was.
     pub(crate) remains: f64,
@@ -135,7 +137,7 @@ pub(crate) struct Prior {
 #[derive(Clone, Debug)]
 pub(crate) struct Fit {
     pub(crate) omega: f64,
-    /// Dark level, slope, hum, remains, and `G` when there is a plateau.
+    /// Dark level, slope, bend, hum, remains, and `G` when there is a plateau.
     pub(crate) params: DVector<f64>,
     /// Their covariance.
     pub(crate) covariance: DMatrix<f64>,
@@ -262,6 +264,7 @@ impl Local {
             rows += stretch.bins.len();
         }
         normal[(1, 1)] += self.prior.slope.powi(-2);
+        normal[(2, 2)] += self.prior.bend.powi(-2);
         let remains = self.prior.remains * (-omega * self.prior.since).exp() + 1e-9;
         normal[(steady, steady)] += remains.powi(-2);
         solve(normal, &right, total, omega, rows)

@@ -1,10 +1,14 @@
-//! What lies under the light: the dark level, its slope and the waves of mains hum.
+//! What lies under the light: the dark level, its slope and bend, and the waves of mains hum.
 
 use std::f64::consts::TAU;
 
 use super::hum::Hum;
 
-/// The steady functions of one shot: 1, time from its middle, and cosine and sine of each wave.
+/// Functions before the waves: level, slope, bend.
+const LEVEL: usize = 3;
+
+/// The steady functions of one shot: 1, time from its middle, its square, and cosine and sine of
+/// each wave.
 #[derive(Clone, Debug)]
 pub(crate) struct Steady {
     waves: Vec<f64>,
@@ -26,7 +30,7 @@ impl Steady {
 
     /// How many functions.
     pub(crate) fn count(&self) -> usize {
-        2 + 2 * self.waves.len()
+        LEVEL + 2 * self.waves.len()
     }
 
     /// Walks over runs of `size` samples from sample `from`, giving each run's means; with `size`
@@ -34,7 +38,9 @@ impl Steady {
     pub(crate) fn walk(&self, from: usize, size: usize) -> Walk {
         let count = size as f64;
         let time = (from as f64 + 0.5 * count) * self.dt - self.middle;
-        let mut values = vec![1.0, time];
+        // The mean of a square is the square of the mean and the variance within the run.
+        let within = (count * count - 1.0) * self.dt * self.dt / 12.0;
+        let mut values = vec![1.0, time, time * time + within];
         let mut turns = Vec::with_capacity(self.waves.len());
         for wave in &self.waves {
             let half = 0.5 * wave * self.dt;
@@ -48,6 +54,7 @@ impl Steady {
             values,
             turns,
             stride: count * self.dt,
+            within,
         }
     }
 }
@@ -58,6 +65,7 @@ pub(crate) struct Walk {
     values: Vec<f64>,
     turns: Vec<(f64, f64)>,
     stride: f64,
+    within: f64,
 }
 
 impl Walk {
@@ -78,7 +86,8 @@ impl Walk {
     /// On to the next run: each wave turns by a fixed angle.
     pub(crate) fn step(&mut self) {
         self.values[1] += self.stride;
-        for (pair, (sin, cos)) in self.values[2..].chunks_exact_mut(2).zip(&self.turns) {
+        self.values[2] = self.values[1] * self.values[1] + self.within;
+        for (pair, (sin, cos)) in self.values[LEVEL..].chunks_exact_mut(2).zip(&self.turns) {
             let (x, y) = (pair[0], pair[1]);
             pair[0] = x * cos - y * sin;
             pair[1] = x * sin + y * cos;
