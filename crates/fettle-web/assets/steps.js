@@ -1,13 +1,10 @@
-// The step that is next is done with one key, so that a foot switch that types Enter or Space serves.
+// The step in hand is done with one key, so that a foot switch that types Enter serves.
 "use strict";
-const done = document.querySelector("button[data-step]");
-if (done) {
-  done.focus({ preventScroll: true });
-  document.addEventListener("keydown", (event) => {
-    if (event.repeat || (event.key !== "Enter" && event.key !== " ")) return;
-    const at = document.activeElement;
-    if (at && at !== document.body && at !== done) return;
-    event.preventDefault();
-    done.click();
-  });
-}
+document.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || event.repeat) return;
+  const done = document.querySelector("button[data-step]");
+  const at = document.activeElement;
+  if (!done || (at && at !== document.body && at.id !== "sheet")) return;
+  event.preventDefault();
+  done.click();
+});

@@ -257,11 +257,19 @@ fn page(
             }
             fieldset {
                 legend { "Photographs, before anything is touched" }
-                div.field {
-                    label for="arrive-photo" { "Photographs" }
-                    p.hint { "From the camera of the tablet or from files; several at once. At most 40 MB each." }
-                    input type="file" id="arrive-photo" name="photo" accept="image/*" capture="environment" multiple data-preview="arrive-preview";
+                div.fields {
+                    div.field {
+                        label for="arrive-photo" { "From files" }
+                        p.hint { "Several at once, at most 40 MB each." }
+                        input type="file" id="arrive-photo" name="photo" accept="image/*" multiple data-preview="arrive-preview";
+                    }
+                    div.field {
+                        label for="arrive-camera-photo" { "From the tablet's camera" }
+                        p.hint { "One now; more can be added to the visit." }
+                        input type="file" id="arrive-camera-photo" name="photo" accept="image/*" capture="environment" data-preview="arrive-camera-preview";
+                    }
                 }
+                div.strip #arrive-camera-preview {}
                 div.strip #arrive-preview {}
                 @if !photos.is_empty() {
                     p { (crate::number::count(photos.len(), "photograph is kept", "photographs are kept")) " from before; there is no need to choose them again." }

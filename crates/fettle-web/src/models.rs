@@ -151,7 +151,7 @@ fn head(notes: &ServiceNotes) -> Markup {
             div { dt { "Notes by" } dd { (model.author) ", " (model.revised) } }
             div.wide { dt { "Before starting" } dd.words { (model.summary) } }
         }
-        @for caution in &model.cautions { div.caution { p { strong { "Caution" } " – " (caution) } } }
+        (words::cautions(&model.cautions))
     }
 }
 

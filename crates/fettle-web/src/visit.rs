@@ -28,7 +28,7 @@ mod way;
 
 use axum::extract::{Path, Query, Request, State};
 use axum::response::{IntoResponse, Redirect, Response};
-use fettle_bench::{BenchError, VisitId};
+use fettle_bench::{BenchError, VisitFilter};
 use maud::Markup;
 use serde::Deserialize;
 
@@ -65,12 +65,7 @@ pub(crate) async fn show(
     let page = state
         .at_bench(move |desk| {
             let recorded = asked.recorded.as_deref().and_then(Range::parse);
-            let context = Context::load(
-                desk,
-                visit_id(desk, &number)?,
-                asked.open.as_deref(),
-                asked.step,
-            )?;
+            let context = Context::load(desk, &number, asked.open.as_deref(), asked.step)?;
             let back_to = urls::visit(context.view.line.visit);
             let line = recorded::line(desk, recorded, &back_to)?;
             Ok(sheet::page(&context).recorded(line))
@@ -111,7 +106,7 @@ enum Outcome {
 }
 
 fn record(desk: &Desk, number: &str, deed: Deed, sent: Upload) -> Result<Outcome, PageError> {
-    let mut context = Context::load(desk, visit_id(desk, number)?, None, None)?;
+    let mut context = Context::load(desk, number, None, None)?;
     let wrong = match deed.changes(&context, &sent) {
         Ok(changes) if changes.is_empty() => {
             return Ok(Outcome::Recorded(urls::visit_at(
@@ -144,40 +139,24 @@ fn record(desk: &Desk, number: &str, deed: Deed, sent: Upload) -> Result<Outcome
     Ok(Outcome::Returned(Box::new(sheet::page(&context))))
 }
 
-/// Reads a visit's number from an address; says which is the newest when there is none such.
-pub(crate) fn visit_id(desk: &Desk, number: &str) -> Result<VisitId, PageError> {
-    let unknown = || -> Result<VisitId, PageError> {
-        let newest = desk
-            .bench
-            .visits(
-                &fettle_bench::VisitFilter::default(),
-                fettle_bench::Page::first(1),
-            )?
-            .lines
-            .into_iter()
-            .next();
-        let error = match &newest {
-            Some(line) => PageError::missing(format!(
-                "Visit {number} does not exist; the newest is {}.",
-                line.visit
-            ))
-            .or(
-                urls::visit(line.visit),
-                format!("Go to visit {}", line.visit),
-            ),
-            None => PageError::missing(format!(
-                "Visit {number} does not exist; no camera has arrived yet."
-            ))
-            .or(urls::ARRIVE, "A camera has come"),
-        };
-        Err(error)
+/// What to say when there is no visit of this number: which is the newest.
+fn unknown(desk: &Desk, number: &str) -> PageError {
+    let first = fettle_bench::Page::first(1);
+    let newest = match desk.bench.visits(&VisitFilter::default(), first) {
+        Ok(visits) => visits.lines.into_iter().next(),
+        Err(error) => return error.into(),
     };
-    let Ok(id) = number.parse::<i64>() else {
-        return unknown();
-    };
-    match desk.bench.visit(VisitId::new(id)) {
-        Ok(_) => Ok(VisitId::new(id)),
-        Err(BenchError::Unknown { .. }) => unknown(),
-        Err(error) => Err(error.into()),
+    match newest {
+        Some(line) => {
+            let newest = line.visit;
+            PageError::missing(format!(
+                "Visit {number} does not exist; the newest is {newest}."
+            ))
+            .or(urls::visit(newest), format!("Go to visit {newest}"))
+        }
+        None => PageError::missing(format!(
+            "Visit {number} does not exist; no camera has arrived yet."
+        ))
+        .or(urls::ARRIVE, "A camera has come"),
     }
 }

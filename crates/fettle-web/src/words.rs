@@ -3,6 +3,7 @@
 use fettle_bench::Verdict;
 use fettle_measure::shutter::Flag;
 use fettle_notes::{Fastener, FastenerKind, Hand, Head};
+use maud::{Markup, html};
 
 use crate::number;
 
@@ -30,6 +31,18 @@ pub(crate) fn verdict(verdict: Option<Verdict>) -> (&'static str, &'static str) 
         Some(Verdict::Out) => ("out", "outside"),
         Some(Verdict::Undecided) => ("undecided", "not decided"),
         None => ("none", "no limit"),
+    }
+}
+
+/// The cautions of a model, in one frame.
+pub(crate) fn cautions(cautions: &[String]) -> Markup {
+    html! {
+        @if !cautions.is_empty() {
+            div.caution.wide {
+                p { strong { "Cautions" } }
+                ul { @for caution in cautions { li { (caution) } } }
+            }
+        }
     }
 }
 

@@ -108,6 +108,7 @@ fn way_in(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
 fn step(context: &Context<'_>, notes: &ServiceNotes, part: &PartId, removal: &Removal) -> Markup {
     let form = context.form_keyed(Deed::Removed, "piece", part.as_str());
     let cell = next_cell(context).to_string();
+    let key = context.is_open(Section::Apart);
     let left = removal
         .fasteners
         .iter()
@@ -148,7 +149,7 @@ fn step(context: &Context<'_>, notes: &ServiceNotes, part: &PartId, removal: &Re
                     }
                 }
                 div.strip #removed-preview {}
-                div.acts { button.next.large data-step="done" { "Done: it is off" } span.quiet-text { "Enter or Space does the same." } }
+                div.acts { button.next.large data-step=[key.then_some("done")] { "Done: it is off" } @if key { span.quiet-text { "The Enter key does the same." } } }
             }))
         }
     }

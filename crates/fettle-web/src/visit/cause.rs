@@ -75,7 +75,6 @@ fn form(context: &Context<'_>) -> Markup {
         section {
             h3 { "Record a fault" }
             p.quiet-text { "The part that broke is rarely the cause. Record damage and cause each on its own, and link them." }
-            (Of::Fault.offers(context.notes()))
             (context.around(Deed::Fault, &form, &html! {
                 div.fields {
                     (form.line("fault", "Fault").hint("from the service notes, or your own words").offering(Of::Fault.list()).needed().class("wide").draw())

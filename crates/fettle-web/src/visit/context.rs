@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use fettle_bench::{Bench, BenchSettings, Change, Kept, VisitId, VisitView};
+use fettle_bench::{Bench, BenchError, BenchSettings, Change, Kept, VisitId, VisitView};
 use fettle_notes::ServiceNotes;
 use jiff::ZonedDateTime;
 use jiff::civil::Date;
@@ -34,13 +34,19 @@ pub(crate) struct Context<'a> {
 }
 
 impl<'a> Context<'a> {
+    /// Reads the visit of this number, as the address gives it.
     pub(crate) fn load(
         desk: &'a Desk,
-        visit: VisitId,
+        number: &str,
         open: Option<&str>,
         step: Option<String>,
     ) -> Result<Self, PageError> {
-        let view = desk.bench.visit(visit)?;
+        let unknown = || super::unknown(desk, number);
+        let visit = number.parse().map(VisitId::new).map_err(|_| unknown())?;
+        let view = match desk.bench.visit(visit) {
+            Err(BenchError::Unknown { .. }) => return Err(unknown()),
+            found => found?,
+        };
         let notes = view
             .camera
             .details
@@ -71,6 +77,14 @@ impl<'a> Context<'a> {
         self.now.date()
     }
 
+    /// Whether a stretch stands open: the one asked for, else the one whose turn it is.
+    pub(crate) fn is_open(&self, section: Section) -> bool {
+        match self.open {
+            Some(open) => open == section,
+            None => Section::now(&self.view) == Some(section),
+        }
+    }
+
     /// The form of a deed: fresh, or as it came back.
     pub(crate) fn form(&self, deed: Deed) -> Form {
         self.form_named(deed, deed.name())
@@ -98,7 +112,7 @@ impl<'a> Context<'a> {
     /// Draws a deed's form around its fields.
     pub(crate) fn around(&self, deed: Deed, form: &Form, fields: &Markup) -> Markup {
         html! {
-            form method="post" id=(form.id()) action=(urls::deed(self.visit(), deed.name())) novalidate {
+            form method="post" id={ "form-" (form.id()) } action=(urls::deed(self.visit(), deed.name())) novalidate {
                 (form.problems())
                 (fields)
             }
@@ -108,7 +122,7 @@ impl<'a> Context<'a> {
     /// As [`Context::around`], for a form that takes files.
     pub(crate) fn around_files(&self, deed: Deed, form: &Form, fields: &Markup) -> Markup {
         html! {
-            form method="post" id=(form.id()) action=(urls::deed(self.visit(), deed.name()))
+            form method="post" id={ "form-" (form.id()) } action=(urls::deed(self.visit(), deed.name()))
                 enctype="multipart/form-data" novalidate {
                 (form.problems())
                 (fields)

@@ -25,9 +25,7 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
         (title_block(context))
         (standing(context))
         @if let Some(notes) = context.notes() {
-            @for caution in &notes.model.cautions {
-                div.caution { p { strong { "Caution" } " – " (caution) } }
-            }
+            (crate::words::cautions(&notes.model.cautions))
         } @else if let Some(id) = &view.camera.details.notes_id {
             p.error { "The service notes “" (id) "” cannot be used. " a href=(urls::model(id)) { "See what is wrong with them" } "." }
         }
@@ -148,7 +146,7 @@ pub(crate) fn photographs(context: &Context<'_>) -> Markup {
                     div.fields {
                         div.field {
                             label for="photos-photo" { "More photographs" }
-                            input type="file" id="photos-photo" name="photo" accept="image/*" capture="environment" multiple data-preview="photos-preview";
+                            input type="file" id="photos-photo" name="photo" accept="image/*" multiple data-preview="photos-preview";
                         }
                         (form.line("caption", "What they show").draw())
                     }

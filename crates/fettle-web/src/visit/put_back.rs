@@ -72,8 +72,7 @@ fn removal<'a>(notes: Option<&'a ServiceNotes>, piece: &Piece) -> Option<&'a Rem
 fn step(context: &Context<'_>, piece: &Piece) -> Markup {
     let form = context.form(Deed::Returned);
     let removal = removal(context.notes(), piece);
-    let key = context.view.line.stage == Stage::Apart
-        && Section::now(&context.view) == Some(Section::PutBack);
+    let key = context.is_open(Section::PutBack);
     html! {
         section.step aria-label="The step in hand" {
             p.step-title { "Put back: " (piece.what.piece) }
@@ -102,7 +101,7 @@ fn step(context: &Context<'_>, piece: &Piece) -> Markup {
             (context.around(Deed::Returned, &form, &html! {
                 input type="hidden" name="piece" value=(piece.id);
                 (form.line("note", "Note").draw())
-                div.acts { button.next.large data-step=[key.then_some("done")] { "Done: it is back" } }
+                div.acts { button.next.large data-step=[key.then_some("done")] { "Done: it is back" } @if key { span.quiet-text { "The Enter key does the same." } } }
             }))
         }
     }

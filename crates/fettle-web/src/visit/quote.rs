@@ -241,7 +241,6 @@ fn quote_form(context: &Context<'_>) -> Markup {
         section {
             h3 { "Make a quote" }
             @if let Some(rate) = rate { p.quiet-text { "An hour's work is " (currency) " " (rate) "." } }
-            (Of::Work.offers(context.notes()))
             (context.around(Deed::QuoteMade, &form, &html! {
                 div.table-wrap { table {
                     caption { "Work" }
@@ -253,7 +252,6 @@ fn quote_form(context: &Context<'_>) -> Markup {
                     thead { tr { th { "What" } th { "Grade" } th { "Pieces" } th { (currency) } } }
                     tbody { @for i in 0..rows(&form, "part", proposed.parts.len()) { (part_row(&form, i, proposed.parts.get(i))) } }
                 } }
-                (Of::Part.offers(context.notes()))
                 (form.area("note", "A note to the owner").class("wide").draw())
                 (form.tick("waits", "yes", "wait for the owner's answer", true))
                 div.acts { button.next { "Record the quote" } }

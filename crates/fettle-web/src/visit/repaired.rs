@@ -105,7 +105,6 @@ fn works(context: &Context<'_>) -> Markup {
                     } }
                 }
             }
-            (Of::Work.offers(context.notes()))
             (context.around(Deed::Work, &form, &html! {
                 div.fields {
                     (form.line("work", "Work").hint("from the service notes, or your own words").offering(Of::Work.list()).needed().draw())
@@ -160,7 +159,6 @@ fn parts(context: &Context<'_>) -> Markup {
                     } }
                 }
             }
-            (Of::Part.offers(context.notes()))
             (context.around(Deed::Part, &form, &html! {
                 div.fields {
                     (form.line("part", "Part").hint("from the service notes, or your own words").offering(Of::Part.list()).needed().draw())

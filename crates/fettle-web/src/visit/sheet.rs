@@ -4,6 +4,7 @@ use maud::{Markup, PreEscaped, html};
 
 use super::context::Context;
 use super::section::{Section, Standing};
+use super::term::Of;
 use super::{
     apart, arrived, cause, going, head, looked_over, papers, proof, put_back, quote, repaired,
 };
@@ -18,6 +19,7 @@ pub(crate) fn page(context: &Context<'_>) -> Page {
         div.stages {
             @for section in Section::ALL { (stretch(context, section)) }
         }
+        @for kind in [Of::Fault, Of::Work, Of::Part] { (kind.offers(context.notes())) }
         (head::photographs(context))
         (head::journal(context))
     };
@@ -46,7 +48,7 @@ fn stretch(context: &Context<'_>, section: Section) -> Markup {
     };
     let is_now = standing == Standing::Now;
     // A form that came back, or a stretch just worked on, is what the person wants to see.
-    let is_open = context.open.map_or(is_now, |open| open == section);
+    let is_open = context.is_open(section);
     let said = match standing {
         Standing::Now => html! { span.unseen { "In hand: " } (result) },
         Standing::Done => html! { span.unseen { "Done: " } (result) },

@@ -8,7 +8,6 @@ use qrcode::QrCode;
 use qrcode::render::svg;
 
 use super::context::Context;
-use super::visit_id;
 use crate::error::PageError;
 use crate::layout::Page;
 use crate::number;
@@ -22,7 +21,7 @@ pub(crate) async fn receipt(
 ) -> Result<Markup, PageError> {
     let page = state
         .at_bench(move |desk| {
-            let context = Context::load(desk, visit_id(desk, &number)?, None, None)?;
+            let context = Context::load(desk, &number, None, None)?;
             Ok(receipt_page(&context))
         })
         .await?;
@@ -74,7 +73,7 @@ pub(crate) async fn tag(
         .to_owned();
     let page = state
         .at_bench(move |desk| {
-            let context = Context::load(desk, visit_id(desk, &number)?, None, None)?;
+            let context = Context::load(desk, &number, None, None)?;
             let address = format!("http://{host}{}", urls::visit(context.visit()));
             tag_page(&context, &address)
         })
