@@ -12,7 +12,7 @@ use crate::readings::MarkTime;
 /// Dark before the first shot and after the last.
 const LEAD_S: f64 = 0.4;
 /// Dark between shots: long enough for the coupling to settle, short enough for small files.
-const GAP_S: f64 = 0.35;
+const GAP_S: f64 = 0.3;
 const SAMPLE_RATE_HZ: u32 = 48_000;
 
 /// The corners of the corran's dial, slowest first, each with how far it is off in stops.
@@ -79,10 +79,10 @@ pub(crate) fn session(
 ) -> Result<KnownRecording, DemoError> {
     let mut shots = Vec::new();
     for (n, it) in dial.iter().enumerate() {
-        // Slow marks once, to keep the file small; the rest twice, the top speed three times.
+        // Slow marks once, to keep the file small; more where a slow first shot is to be told.
         let times = match it.nominal.to_s() {
-            t if t > 0.3 => 1,
-            _ if n + 1 == dial.len() => 3,
+            _ if (n == 0 && first_slow) || n + 1 == dial.len() => 3,
+            t if t > 0.09 => 1,
             _ => 2,
         };
         for shot in 0..times {

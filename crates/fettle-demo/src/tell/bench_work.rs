@@ -15,7 +15,7 @@ use crate::plan::{Event, VisitPlan};
 use crate::readings::{against, dial, dial_rows, limits_to_prove};
 
 /// So many limits besides exposure times are read at a visit at most.
-const MOST_LIMITS: usize = 6;
+const MOST_LIMITS: usize = 5;
 /// Cells of the tray.
 const CELLS: usize = 48;
 

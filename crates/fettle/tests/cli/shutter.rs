@@ -7,17 +7,26 @@ use crate::run::fettle_in;
 
 const DIAL: &str = "1,1/2,1/5,1/10,1/25,1/50,1/100,1/250,1/500";
 
-/// Seconds of a square shutter at 8 kHz: dark, then light for each time, dark between.
+/// A table at 8 kHz of a shutter with these effective times: flanks of a millisecond, half a second
+/// dark between, a little ripple.
 fn table(dir: &Path, name: &str, times: &[f64]) {
-    let mut text = String::from("time_s,volts\n");
-    let rate = 8000.0;
-    let mut volts = vec![0.0; 4000];
+    const RATE: f64 = 8000.0;
+    let flank = (1..=8).map(|step| f64::from(step) / 8.5);
+    let mut light = vec![0.0; 4000];
     for time in times {
-        volts.extend(vec![1.0; (time * rate) as usize]);
-        volts.extend(vec![0.0; 4000]);
+        light.extend(flank.clone());
+        light.extend(vec![1.0; (time * RATE) as usize - 8]);
+        light.extend(flank.clone().rev());
+        light.extend(vec![0.0; 4000]);
     }
-    for (n, level) in volts.iter().enumerate() {
-        text.push_str(&format!("{:.6},{level}\n", n as f64 / rate));
+    let mut text = String::from("time_s,volts\n");
+    for (n, level) in light.iter().enumerate() {
+        let ripple = 0.001 * ((n * 7919 % 13) as f64 - 6.0);
+        text.push_str(&format!(
+            "{:.6},{:.5}\n",
+            n as f64 / RATE,
+            0.8 * level + ripple
+        ));
     }
     fs::write(dir.join(name), text).unwrap();
 }
