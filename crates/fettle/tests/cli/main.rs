@@ -1,5 +1,11 @@
 //! The commands as processes: what is typed, what comes out, and the exit status.
 
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a helper that fails ends its test"
+)]
+
 mod bench;
 mod notes;
 mod run;

@@ -29,6 +29,25 @@ pub(crate) fn fettle_in<S: AsRef<OsStr>>(dir: &Path, arguments: &[S]) -> Ran {
     }
 }
 
+/// Runs `fettle` with a standard output that nobody reads.
+pub(crate) fn fettle_with_closed_output(dir: &Path, arguments: &[&str]) -> Ran {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_fettle"))
+        .args(arguments)
+        .current_dir(dir)
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    drop(child.stdout.take());
+    let output = child.wait_with_output().expect("it ends");
+    Ran {
+        status: output.status.code().expect("it ends by itself"),
+        out: String::new(),
+        remarks: String::from_utf8(output.stderr).expect("UTF-8"),
+    }
+}
+
 impl Ran {
     /// The result of a run that did its work.
     #[track_caller]

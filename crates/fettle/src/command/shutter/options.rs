@@ -44,7 +44,8 @@ pub(super) struct Session {
     /// The channels to read, counted from 1 [default: all].
     #[arg(long, value_delimiter = ',', value_name = "N", value_parser = clap::value_parser!(u16).range(1..=8))]
     channels: Vec<u16>,
-    /// The channel of the flash contact, counted from 1.
+    /// The channel of the flash contact, counted from 1; refused by this version, which measures
+    /// exposure times: leave the channel out with --channels.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=8))]
     flash_channel: Option<u16>,
     /// Service notes to take the dial, its meaning, the limits and the f-numbers from; what is given
@@ -57,7 +58,7 @@ pub(super) struct Session {
 enum KindArg {
     /// Blades that open from the centre.
     Leaf,
-    /// Two curtains before the film.
+    /// Two curtains before the film; refused by this version, which measures leaf shutters.
     FocalPlane,
 }
 
@@ -65,7 +66,7 @@ enum KindArg {
 enum SenseArg {
     /// A light sensor behind the shutter.
     Light,
-    /// A microphone near the camera.
+    /// A microphone near the camera; refused by this version, which measures light.
     Sound,
 }
 

@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 
 use fettle_bench::finding_in_words;
-use fettle_draw::{WrittenTime, written_stops};
+use fettle_draw::{WrittenTime, decimals_for, signed_off, written_stops};
 use fettle_measure::shutter::{Report, Shot, Speed};
 use fettle_measure::{Seconds, Stops, Verdict};
 
@@ -50,7 +50,13 @@ fn noticed(out: &mut dyn Write, report: &Report) -> io::Result<()> {
     }
     writeln!(out, "\nnoticed")?;
     for finding in &report.findings {
-        writeln!(out, "  {}", finding_in_words(finding))?;
+        let mut finding = finding.clone();
+        // With one file and one channel the place goes without saying.
+        if report.recordings.len() == 1 {
+            finding.recording = None;
+            finding.channel = finding.channel.filter(|_| report.recording.channels > 1);
+        }
+        writeln!(out, "  {}", finding_in_words(&finding))?;
     }
     Ok(())
 }
@@ -120,11 +126,7 @@ fn speeds(speeds: &[Speed]) -> Table {
             speed.shots.to_string(),
             time(Some(speed.mean_s), None),
             time(speed.spread_s, None),
-            format!(
-                "{} ± {:.2}",
-                stops(speed.error_stops),
-                speed.uncertainty_stops.to_stops()
-            ),
+            error(speed),
             speed
                 .limit_stops
                 .map_or_else(dash, |limit| format!("±{:.2}", limit.to_stops())),
@@ -178,6 +180,16 @@ fn time(value: Option<Seconds>, uncertainty: Option<Seconds>) -> String {
 
 fn stops(value: Stops) -> String {
     written_stops(value.to_stops())
+}
+
+/// The error with its uncertainty: two decimals, more where the uncertainty would read as nothing.
+fn error(speed: &Speed) -> String {
+    let u = speed.uncertainty_stops.to_stops();
+    let decimals = decimals_for(u, 1).clamp(2, 4);
+    let error = signed_off(speed.error_stops.to_stops(), decimals);
+    let plain = error.starts_with('−') || error.chars().all(|c| matches!(c, '0' | '.'));
+    let plus = if plain { "" } else { "+" };
+    format!("{plus}{error} ± {u:.decimals$}")
 }
 
 fn dash() -> String {
