@@ -22,7 +22,10 @@ pub struct Finding {
 }
 
 /// What can be noticed. Recordings: the chain's properties and damage; session: patterns over the
-/// dial (the last four).
+/// dial (the last three).
+///
+/// [`analyse`](super::analyse) does not look for a sensor's tail, overdrive, gain control, lossy
+/// coding or clicks; their kinds are words of the report that it does not use yet.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum FindingKind {

@@ -12,7 +12,7 @@ const OFF_STOPS: f64 = 0.4;
 /// ... no mark by more than this ...
 const FARTHEST_STOPS: f64 = 1.8;
 /// ... and the error changes from mark to mark by about so many stops.
-const CHANGE_STOPS: f64 = 0.22;
+const CHANGE_STOPS: f64 = 0.17;
 /// Shots at one mark scatter by about so many stops.
 const SCATTER_STOPS: f64 = 0.1;
 /// Shots this near each other were surely one mark.

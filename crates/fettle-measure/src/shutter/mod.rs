@@ -1,4 +1,11 @@
 //! Exposure times from recordings of light behind a shutter.
+//!
+//! The way of a recording, file by file: `overview` takes block means and the noise; `detect` finds
+//! the flanks and pairs them to shots; `hum` and `flicker` find what the mains does; `local` models
+//! one shot with its surroundings and `coupling` finds the input's corner from all of them;
+//! `expose` reads the light for its edges and crossings; `channel` runs these in order. The session
+//! then agrees the fully open level (`level`), gives each shot its times and budget (`size`), its
+//! mark (`marks`), and sums up (`speeds`, `apertures`, `patterns`, `describe`, `draw`).
 
 mod apertures;
 mod channel;
@@ -36,7 +43,26 @@ pub use trace::{Trace, TraceMarks, TracePoint};
 
 use crate::Recording;
 
-/// Measures a session: all recordings share the dial, the fully open level and the chain.
+/// Measures a session: its recordings share the dial and the fully open level.
+///
+/// ```
+/// use fettle_measure::synth::{Chain, Firing, LeafShutter, Scene};
+/// use fettle_measure::{Seconds, shutter};
+///
+/// let scene = Scene {
+///     shutter: LeafShutter::default(),
+///     firings: vec![Firing::new(Seconds::s(0.5), Seconds::ms(17.0))],
+///     chain: Chain::default(),
+///     lasting: Seconds::s(1.5),
+///     seed: 1,
+/// };
+/// let recording = scene.record().into_recording("made.wav")?;
+/// let options = shutter::Options { speeds: vec!["1/60".parse()?], ..Default::default() };
+/// let report = shutter::analyse(&[recording], &options)?;
+/// let effective = report.shots[0].effective_s.ok_or("the time cannot be told")?;
+/// assert!((effective.to_ms() - 17.0).abs() < 0.01);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 ///
 /// # Errors
 /// When nothing in the recordings can be measured at all, or an option has no meaning.
