@@ -743,3 +743,33 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn low_and_high_rates_and_hasty_firing_are_measured_too() {
+    for (rate, gap, tolerance) in [
+        (8_000.0, 1.5, 0.02),
+        (192_000.0, 0.4, 0.01),
+        (44_100.0, 0.25, 0.01),
+    ] {
+        for corner in [None, Some(0.5), Some(8.0)] {
+            let chain = Chain {
+                sample_rate: Hertz::hz(rate),
+                coupling: corner.map(Hertz::hz),
+                ..rough_chain()
+            };
+            let marks = ["1/2", "1/8", "1/30", "1/125", "1/250"];
+            let mut scene = scene(&marks, 0.1, chain);
+            let mut at = 0.3;
+            for firing in &mut scene.firings {
+                firing.at = Seconds::s(at);
+                at += firing.effective.to_s() + gap;
+            }
+            scene.lasting = Seconds::s(at);
+            let (report, truth) = measured(&scene, &options());
+            assert_eq!(report.shots.len(), truth.len(), "{rate} {gap} {corner:?}");
+            for (shot, truth) in report.shots.iter().zip(&truth) {
+                assert_right(shot, truth, tolerance);
+            }
+        }
+    }
+}
