@@ -17,8 +17,9 @@ use crate::json;
 /// Measure exposure times from recordings of a shutter.
 ///
 /// A light sensor stands behind the shutter, a lamp before it; the sensor's voltage is recorded
-/// through a sound card's line input (WAV) or a logger (CSV: time_s, then volts). Several files are
-/// one session: they share the dial, the fully open level and the recorder's properties.
+/// through a sound card's line input (WAV) or a logger (CSV: a column of seconds, then volts).
+/// Several files are one session: they share the dial, the fully open level and the recorder's
+/// properties.
 ///
 /// What the sound card does to the signal is found and undone: blocked steady light, offset,
 /// polarity, hum. Every time comes with its expanded uncertainty (k = 2), and the verdict is `in` or
