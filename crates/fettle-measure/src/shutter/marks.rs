@@ -255,6 +255,35 @@ mod tests {
     }
 
     #[test]
+    fn unequal_repeats_and_a_slow_first_shot_do_not_shift_the_marks() {
+        let repeats = [3, 1, 1, 1, 2, 2, 2, 2, 2, 3];
+        for common in [-0.3, 0.0, 0.3] {
+            let mut shots = Vec::new();
+            for ((n, mark), count) in dial().into_iter().enumerate().zip(repeats) {
+                for shot in 0..count {
+                    let rest = if n == 0 && shot == 0 {
+                        0.35
+                    } else {
+                        0.01 * f64::from(shot)
+                    };
+                    shots.push((mark, time(mark, common + rest)));
+                }
+            }
+            let times: Vec<f64> = shots.iter().map(|shot| shot.1).collect();
+            for (got, (want, _)) in assign(&times, &dial(), Series::Marked).iter().zip(&shots) {
+                assert_eq!(
+                    got.unwrap(),
+                    Assigned {
+                        mark: *want,
+                        alternative: None
+                    },
+                    "{common}"
+                );
+            }
+        }
+    }
+
+    #[test]
     fn a_mark_between_two_is_said_to_be_uncertain() {
         let time = (0.5_f64 * 0.25).sqrt();
         let got = assign(&[time], &dial(), Series::Marked)[0].unwrap();
