@@ -42,12 +42,35 @@ pub(crate) fn stops(value: f64) -> String {
     }
 }
 
+/// A deviation in stops with its uncertainty, to hundredths: finer means nothing to a picture. An
+/// uncertainty is rounded up, so that none stands as zero.
+pub(crate) fn stops_off(value: f64, uncertainty: Option<f64>) -> String {
+    match uncertainty.filter(|u| u.is_finite() && *u > 0.0) {
+        Some(u) => format!(
+            "{} ± {:.2}",
+            stops(value),
+            (u * 100.0 - 1e-9).ceil() / 100.0
+        ),
+        None => stops(value),
+    }
+}
+
 /// An exposure time: seconds from one second on, milliseconds below.
+///
+/// Without an uncertainty four digits say enough.
 pub(crate) fn exposure(seconds: f64, uncertainty: Option<f64>) -> String {
-    if seconds.abs() >= 1.0 {
-        figure(seconds, uncertainty, "s")
+    let (value, scale, unit) = if seconds.abs() >= 1.0 {
+        (seconds, 1.0, "s")
     } else {
-        figure(seconds * 1e3, uncertainty.map(|u| u * 1e3), "ms")
+        (seconds * 1e3, 1e3, "ms")
+    };
+    match uncertainty {
+        Some(u) => figure(value, Some(u * scale), unit),
+        None => format!(
+            "{}{}",
+            trimmed(value, places_of_four_digits(value)),
+            spaced(unit)
+        ),
     }
 }
 
@@ -120,6 +143,16 @@ fn places_for(u: f64) -> usize {
     usize::try_from(places).unwrap_or(0)
 }
 
+/// Places after the point that give a value four digits in all, at most three.
+fn places_of_four_digits(value: f64) -> usize {
+    match value.abs() {
+        ..10.0 => 3,
+        10.0..100.0 => 2,
+        100.0..1000.0 => 1,
+        _ => 0,
+    }
+}
+
 /// Fixed places, no "negative zero", a true minus sign.
 fn fixed(value: f64, places: usize) -> String {
     if !value.is_finite() {
@@ -186,6 +219,17 @@ mod tests {
         assert_eq!(exposure(1.0, Some(0.011)), "1.000 ± 0.011\u{a0}s");
         assert_eq!(exposure(0.9999, Some(0.011)), "1000 ± 11\u{a0}ms");
         assert_eq!(exposure(0.002, None), "2\u{a0}ms");
+        assert_eq!(exposure(0.207_999, None), "208\u{a0}ms");
+        assert_eq!(exposure(0.020_791, None), "20.79\u{a0}ms");
+        assert_eq!(exposure(1.036_4, None), "1.036\u{a0}s");
+    }
+
+    #[test]
+    fn stops_stand_to_hundredths_and_no_uncertainty_as_zero() {
+        assert_eq!(stops_off(0.4005, Some(0.0003)), "+0.40 ± 0.01");
+        assert_eq!(stops_off(-0.256, Some(0.03)), "\u{2212}0.26 ± 0.03");
+        assert_eq!(stops_off(0.1, Some(0.031)), "+0.10 ± 0.04");
+        assert_eq!(stops_off(0.1, None), "+0.10");
     }
 
     #[test]

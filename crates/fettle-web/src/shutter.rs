@@ -250,8 +250,8 @@ fn speeds_table(report: &Report) -> Markup {
                         td.num { (number::exposure(speed.nominal_s.to_s(), None)) }
                         td.num { (number::exposure(speed.mean_s.to_s(), None)) }
                         td.num { (speed.shots) }
-                        td.num { (number::deviation(speed.error_stops.to_stops(), Some(speed.uncertainty_stops.to_stops()), "stops")) }
-                        td.num { @if let Some(limit) = speed.limit_stops { "± " (number::figure(limit.to_stops(), None, "stops")) } }
+                        td.num { (number::stops_off(speed.error_stops.to_stops(), Some(speed.uncertainty_stops.to_stops()))) " stops" }
+                        td.num { @if let Some(limit) = speed.limit_stops { "± " (format!("{:.2}", limit.to_stops())) } }
                         td { span class={ "verdict " (class) } { (word) } }
                     }
                 }

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 
 use super::context::{Context, date_field, or_wrong};
 use super::deed::Deed;
-use super::looked_over::{go_on, moved};
+use super::looked_over::{go_aside, moved};
 use super::section::Section;
 use crate::form::Wrong;
 use crate::number;
@@ -56,7 +56,7 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
         @if matches!(stage, Stage::Packed | Stage::ReturnedUnrepaired) { (send_form(context)) }
         @if stage == Stage::Home && context.view.sent.is_empty() { (send_form(context)) }
         @if stage == Stage::Quoted || stage == Stage::LookedOver {
-            div { p.quiet-text { "When the owner does not want it repaired:" } (go_on(context, Stage::ReturnedUnrepaired, "Return it unrepaired")) }
+            div { p.quiet-text { "When the owner does not want it repaired:" } (go_aside(context, Stage::ReturnedUnrepaired, "Return it unrepaired")) }
         }
     }
 }

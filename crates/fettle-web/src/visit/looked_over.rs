@@ -52,15 +52,24 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
     }
 }
 
-/// A button that moves the visit on.
+/// A button that moves the visit on: the next thing to do.
 pub(crate) fn go_on(context: &Context<'_>, to: Stage, label: &str) -> Markup {
+    go(context, to, label, "next")
+}
+
+/// A button that moves the visit another way than the usual.
+pub(crate) fn go_aside(context: &Context<'_>, to: Stage, label: &str) -> Markup {
+    go(context, to, label, "")
+}
+
+fn go(context: &Context<'_>, to: Stage, label: &str, class: &str) -> Markup {
     let form = context.form_named(Deed::Stage, &format!("go-to-{}", to.as_str()));
     context.around(
         Deed::Stage,
         &form,
         &html! {
             input type="hidden" name="to" value=(to.as_str());
-            div.acts { button.next { (label) } }
+            div.acts { button class=(class) { (label) } }
         },
     )
 }

@@ -5,7 +5,6 @@ use maud::{Markup, html};
 
 use super::context::Context;
 use super::deed::Deed;
-use super::looked_over::go_on;
 use super::section::Section;
 use crate::form::Wrong;
 use crate::upload::Upload;
@@ -43,9 +42,6 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
         }))
         @if context.view.line.stage == Stage::Proved {
             p.quiet-text { "When the papers are right, pack the camera under “Home”." }
-        }
-        @if context.view.line.stage == Stage::Together {
-            (go_on(context, Stage::Proved, "Proved"))
         }
     }
 }

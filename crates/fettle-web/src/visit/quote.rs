@@ -8,7 +8,7 @@ use maud::{Markup, html};
 
 use super::context::{Context, date_field, or_wrong};
 use super::deed::Deed;
-use super::looked_over::{go_on, moved};
+use super::looked_over::{go_aside, moved};
 use super::section::Section;
 use super::term::Of;
 use crate::form::{Fields, Form, Wrong};
@@ -59,7 +59,7 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
         @if again { (quote_form(context)) }
         @else { details.more { summary { "Make another quote; the last one counts" } (quote_form(context)) } }
         @if stage == Stage::LookedOver {
-            div { p.quiet-text { "A small job need not be quoted." } (go_on(context, Stage::Agreed, "Agreed without a quote")) }
+            div { p.quiet-text { "A small job need not be quoted." } (go_aside(context, Stage::Agreed, "Agreed without a quote")) }
         }
     }
 }

@@ -87,14 +87,19 @@ fn table(before: Option<&Reading>, after: Option<&Reading>) -> Markup {
             names.push(&row.name);
         }
     }
+    let in_stops = before_rows
+        .iter()
+        .chain(&after_rows)
+        .all(|row| error_unit(row) == "stops");
+    let off = if in_stops { "Off by, stops" } else { "Off by" };
     let of_before = |name: &str| before_rows.iter().find(|row| row.name == name);
     let of_after = |name: &str| after_rows.iter().find(|row| row.name == name);
     html! {
         div.table-wrap { table {
             thead { tr {
                 th { "Of" } th.num { "Should be" }
-                @if before.is_some() { th.num { "Before" } th.num { "Off by" } }
-                @if after.is_some() { th.num { "After" } th.num { "Off by" } }
+                @if before.is_some() { th.num { "Before" } th.num { (off) } }
+                @if after.is_some() { th.num { "After" } th.num { (off) } }
                 th.num { "Allowed" } th { "Verdict" }
             } }
             tbody {
@@ -106,7 +111,7 @@ fn table(before: Option<&Reading>, after: Option<&Reading>) -> Markup {
                             td.num { (value(last.nominal, &last.unit)) }
                             @if before.is_some() { td.num { (b.map(|row| value(row.value, &row.unit)).unwrap_or_default()) } td.num { (b.map(off_by).unwrap_or_default()) } }
                             @if after.is_some() { td.num { (a.map(|row| value(row.value, &row.unit)).unwrap_or_default()) } td.num { (a.map(off_by).unwrap_or_default()) } }
-                            td.num { @if let Some(limit) = last.limit { "± " (number::figure(limit, None, error_unit(last))) } }
+                            td.num { (allowed(last)) }
                             td { (verdict(last)) }
                         }
                     }
@@ -133,9 +138,21 @@ fn value(value: Option<f64>, unit: &str) -> String {
 }
 
 fn off_by(row: &ReadingRow) -> String {
-    row.error
-        .map(|error| number::deviation(error, row.uncertainty, error_unit(row)))
-        .unwrap_or_default()
+    let Some(error) = row.error else {
+        return String::new();
+    };
+    match error_unit(row) {
+        "stops" => number::stops_off(error, row.uncertainty),
+        unit => number::deviation(error, row.uncertainty, unit),
+    }
+}
+
+fn allowed(row: &ReadingRow) -> String {
+    match (row.limit, error_unit(row)) {
+        (None, _) => String::new(),
+        (Some(limit), "stops") => format!("± {limit:.2}"),
+        (Some(limit), unit) => format!("± {}", number::figure(limit, None, unit)),
+    }
 }
 
 fn verdict(row: &ReadingRow) -> Markup {
