@@ -14,7 +14,7 @@ pub(crate) fn visit(line: &VisitLine, what: &Markup) -> Markup {
             } @else { span.cover.no-cover aria-hidden="true" {} }
             div {
                 a.what href=(urls::visit(line.visit)) { (line.camera_name) @if !line.serial.is_empty() { " " span.serial { (line.serial) } } }
-                div.aside { "Visit " (line.visit) ", " (line.owner_name) ", " (line.stage) }
+                div.aside { "Visit " (line.visit) ", " bdi { (line.owner_name) } ", " (line.stage) }
             }
             div.said { (what) }
         }

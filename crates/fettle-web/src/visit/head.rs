@@ -15,7 +15,7 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
         div.title-row {
             div {
                 h1 { (line.camera_name) }
-                p.sub { "Visit " (line.visit) " of " a href=(urls::owner(line.owner)) { (line.owner_name) } }
+                p.sub { "Visit " (line.visit) " of " a href=(urls::owner(line.owner)) { bdi { (line.owner_name) } } }
             }
             div.acts.no-print {
                 a.button href=(urls::tag(line.visit)) { "Tag to print" }
