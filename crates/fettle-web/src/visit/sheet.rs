@@ -51,6 +51,7 @@ fn stretch(context: &Context<'_>, section: Section) -> Markup {
     let is_open = context.is_open(section);
     let said = match standing {
         Standing::Now => html! { span.unseen { "In hand: " } (result) },
+        Standing::Done if result.is_empty() => html! { "nothing recorded" },
         Standing::Done => html! { span.unseen { "Done: " } (result) },
         Standing::Later if result.is_empty() => html! { "later" },
         Standing::Later => html! { (result) },
