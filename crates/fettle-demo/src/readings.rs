@@ -41,7 +41,10 @@ pub(crate) fn dial(
         DialSeries::Geometric => Series::Geometric,
     };
     let before = phase == Phase::Before;
-    let drags = before && visit.matter.seen("slow");
+    let drags = before
+        && ["slow", "blades-stick", "blades-stay"]
+            .iter()
+            .any(|it| visit.matter.seen(it));
     let tired = before && (visit.matter.seen("top-speed") || visit.matter.seen("fast"));
     let drag = lots.between(0.3, 0.6);
     let tiredness = lots.between(0.3, 0.45);

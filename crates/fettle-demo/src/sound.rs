@@ -10,9 +10,9 @@ use crate::lots::Lots;
 use crate::readings::MarkTime;
 
 /// Dark before the first shot and after the last.
-const LEAD_S: f64 = 0.4;
+const LEAD_S: f64 = 0.3;
 /// Dark between shots: long enough for the coupling to settle, short enough for small files.
-const GAP_S: f64 = 0.3;
+const GAP_S: f64 = 0.28;
 const SAMPLE_RATE_HZ: u32 = 48_000;
 
 /// The corners of the corran's dial, slowest first, each with how far it is off in stops.
