@@ -1,9 +1,12 @@
 //! `fettle serve`: the pages of a bench in the browser.
 
+use std::future::{Future, poll_fn};
 use std::io::{self, Write};
 use std::net::{Ipv4Addr, SocketAddr, TcpListener};
 use std::path::{Path, PathBuf};
+use std::pin::pin;
 use std::sync::Arc;
+use std::task::Poll;
 use std::time::Duration;
 
 use fettle_bench::Bench;
@@ -97,12 +100,14 @@ impl Site {
             .enable_all()
             .build()
             .map_err(|error| cannot_serve(&error))?;
-        writeln!(out, "{name}: http://{address}/ (Ctrl-C to stop)")?;
-        out.flush()?;
-        let served = runtime.block_on(until_stopped(state, listener));
+        let announce = || {
+            writeln!(out, "{name}: http://{address}/ (Ctrl-C to stop)")?;
+            out.flush().map_err(CliError::from)
+        };
+        let served = runtime.block_on(until_stopped(state, listener, announce));
         // Work that hangs on a dead disk must not keep the program.
         runtime.shutdown_timeout(GRACE);
-        served.map_err(|error| cannot_serve(&error))
+        served
     }
 
     fn listener(&self, remarks: &mut dyn Write) -> Result<TcpListener, CliError> {
@@ -136,23 +141,34 @@ impl Site {
     }
 }
 
-/// Serves until Ctrl-C, then lets requests under way finish for a while.
-async fn until_stopped(state: AppState, listener: TcpListener) -> io::Result<()> {
-    let listener = tokio::net::TcpListener::from_std(listener)?;
+/// Announces the pages and serves until Ctrl-C, then lets requests under way finish for a while.
+async fn until_stopped(
+    state: AppState,
+    listener: TcpListener,
+    announce: impl FnOnce() -> Result<(), CliError>,
+) -> Result<(), CliError> {
+    let failed = |error| cannot_serve(&error);
+    let listener = tokio::net::TcpListener::from_std(listener).map_err(failed)?;
+    let mut interrupted = pin!(tokio::signal::ctrl_c());
+    // Polled once before anything is announced: from then on Ctrl-C is heard.
+    if let Poll::Ready(heard) = poll_fn(|it| Poll::Ready(interrupted.as_mut().poll(it))).await {
+        return heard.map_err(failed);
+    }
+    announce()?;
     let (stop, stopped) = oneshot::channel::<()>();
     let served = serve_until(state, listener, async {
         // Either end of the channel going away means stop.
         let _ = stopped.await;
     });
     let interrupted = async {
-        tokio::signal::ctrl_c().await?;
+        interrupted.await?;
         drop(stop);
         tokio::time::sleep(GRACE).await;
         Ok(())
     };
     tokio::select! {
-        done = served => done,
-        done = interrupted => done,
+        done = served => done.map_err(failed),
+        done = interrupted => done.map_err(failed),
     }
 }
 
