@@ -773,3 +773,39 @@ fn low_and_high_rates_and_hasty_firing_are_measured_too() {
         }
     }
 }
+
+#[test]
+fn a_lossy_recording_says_so_and_states_a_wider_uncertainty() {
+    let packed = |bytes: &'static [u8]| {
+        let recording = fettle_measure::recording::read("a", std::io::Cursor::new(bytes)).unwrap();
+        shutter::analyse(&[recording], &options()).unwrap()
+    };
+    let truth = 0.017;
+    let exact = packed(include_bytes!("data/small.flac"));
+    assert!(
+        !exact
+            .findings
+            .iter()
+            .any(|it| it.what == FindingKind::Lossy)
+    );
+    for (report, least) in [
+        (packed(include_bytes!("data/small.mp3")), 16e-6),
+        (packed(include_bytes!("data/small.ogg")), 400e-6),
+    ] {
+        assert!(
+            report
+                .findings
+                .iter()
+                .any(|it| it.what == FindingKind::Lossy)
+        );
+        let shot = &report.shots[0];
+        let stated = shot.uncertainty_s.unwrap().to_s();
+        let off = (shot.effective_s.unwrap().to_s() - truth).abs();
+        assert!(stated >= least && stated < 2.0 * least, "{stated}");
+        assert!(off <= stated, "{off} of {stated}");
+        assert!(shot.trace.points.len() > 10);
+    }
+    let shot = &exact.shots[0];
+    assert!((shot.effective_s.unwrap().to_s() - truth).abs() < 4e-6);
+    assert!(shot.uncertainty_s.unwrap().to_s() < 16e-6);
+}

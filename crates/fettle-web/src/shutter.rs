@@ -198,8 +198,8 @@ fn page(desk: &Desk, form: &Form, report: Option<(&str, &Report)>) -> Page {
                     (form.choice("model", "The dial of", dials).draw())
                     div.field {
                         label for="shutter-recording" { "Recording" }
-                        p.hint { "A WAV file, or a table time_s,volts as CSV; at most 300 MB." }
-                        input type="file" id="shutter-recording" name="recording" accept=".wav,.csv,audio/wav,text/csv";
+                        p.hint { "A WAV, FLAC or AIFF file, or a table time_s,volts as CSV; at most 300 MB." }
+                        input type="file" id="shutter-recording" name="recording" accept=".wav,.flac,.aiff,.aif,.ogg,.mp3,.csv,audio/*,text/csv";
                     }
                 }
                 (Dial::fields(form))

@@ -7,7 +7,7 @@ use super::flicker::{self, Flicker};
 use super::hum::{self, Hum};
 use super::local::{Fit, Integral, Local, Prior, Regions, Signal};
 use super::overview::Overview;
-use crate::Recording;
+use crate::{Recording, Seconds};
 
 /// How much of the dark before and after a shot is fitted with it.
 const BEFORE_S: f64 = 0.4;
@@ -35,6 +35,8 @@ pub(crate) struct Channel<'a> {
     pub(crate) signal: Signal<'a>,
     pub(crate) inverted: bool,
     pub(crate) contrast: f64,
+    /// Standard uncertainty that a lossy coding brings to each time.
+    pub(crate) coding: Seconds,
     pub(crate) coupling: Coupling,
     pub(crate) hum: Option<Hum>,
     pub(crate) shots: Vec<Raw>,
@@ -81,6 +83,7 @@ impl<'a> Channel<'a> {
             },
             inverted: first.inverted,
             contrast: first.contrast,
+            coding: recording.coding(),
             coupling: Coupling {
                 omega: 0.0,
                 deviation: 0.0,

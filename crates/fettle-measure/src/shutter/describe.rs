@@ -30,6 +30,9 @@ pub(super) fn recording(heard: &Heard<'_>, findings: &mut Vec<Finding>) {
     if recording.is_time_uneven() {
         say(FindingKind::UnevenTime);
     }
+    if recording.is_lossy() {
+        say(FindingKind::Lossy);
+    }
     if channel.coupling.omega > 0.0 {
         let corner_hz = Hertz::hz(channel.coupling.corner_hz());
         say(FindingKind::AcCoupled {

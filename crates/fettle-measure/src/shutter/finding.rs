@@ -24,8 +24,8 @@ pub struct Finding {
 /// What can be noticed. Recordings: the chain's properties and damage; session: patterns over the
 /// dial (the last three).
 ///
-/// [`analyse`](super::analyse) does not look for a sensor's tail, overdrive, gain control, lossy
-/// coding or clicks; their kinds are words of the report that it does not use yet.
+/// [`analyse`](super::analyse) does not look for a sensor's tail, overdrive, gain control or
+/// clicks; their kinds are words of the report that it does not use yet.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum FindingKind {
@@ -80,7 +80,8 @@ pub enum FindingKind {
     GainControl,
     /// Two channels carry the same signal.
     SameChannels,
-    /// The recording went through a lossy codec.
+    /// The recording went through a lossy codec, known by the form of its file; its times' uncertainty
+    /// is wider for it.
     Lossy,
     /// Too few samples a second for the fastest mark.
     LowRate,

@@ -115,6 +115,9 @@ pub struct Budget {
     /// Clipping.
     #[serde(default)]
     pub clipping_s: Seconds,
+    /// A lossy coding of the recording.
+    #[serde(default)]
+    pub coding_s: Seconds,
     /// The recorder's clock.
     pub clock_s: Seconds,
     /// Steps of the recording's samples.
@@ -124,7 +127,7 @@ pub struct Budget {
 impl Budget {
     /// Each part with its name, to be listed.
     #[must_use]
-    pub const fn parts(&self) -> [(&'static str, Seconds); 8] {
+    pub const fn parts(&self) -> [(&'static str, Seconds); 9] {
         [
             ("noise", self.noise_s),
             ("dark level", self.dark_s),
@@ -132,6 +135,7 @@ impl Budget {
             ("fully open level", self.e0_s),
             ("flicker", self.flicker_s),
             ("clipping", self.clipping_s),
+            ("coding", self.coding_s),
             ("clock", self.clock_s),
             ("quantisation", self.quantisation_s),
         ]

@@ -156,6 +156,7 @@ fn budget(
         e0_s: Seconds::s(raw.integral.value / (level * level) * variance.sqrt()),
         flicker_s: Seconds::s(flicker),
         clipping_s: Seconds::s(clipping / 3.0_f64.sqrt()),
+        coding_s: channel.coding,
         clock_s: Seconds::s(effective * clock.deviation),
         quantisation_s: Seconds::s(noise * steps),
     }

@@ -46,8 +46,8 @@ fn upload_form(context: &Context<'_>, limit: &str, dial: &Markup) -> Markup {
         div.fields {
             div.field {
                 label for=(file_id) { "Recording" }
-                p.hint { "A WAV file, or a table time_s,volts as CSV; at most 300 MB." }
-                input type="file" id=(file_id) name="recording" accept=".wav,.csv,audio/wav,text/csv";
+                p.hint { "A WAV, FLAC or AIFF file, or a table time_s,volts as CSV; at most 300 MB." }
+                input type="file" id=(file_id) name="recording" accept=".wav,.flac,.aiff,.aif,.ogg,.mp3,.csv,audio/*,text/csv";
             }
         }
         div.acts { button.first { "Measure the recording" } }

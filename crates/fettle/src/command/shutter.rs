@@ -17,7 +17,7 @@ use crate::json;
 /// Measure exposure times from recordings of a shutter.
 ///
 /// A light sensor stands behind the shutter, a lamp before it; the sensor's voltage is recorded
-/// through a sound card's line input (WAV) or a logger (CSV: a column of seconds, then volts).
+/// through a sound card's line input (WAV, FLAC or AIFF) or a logger (CSV: a column of seconds, then volts).
 /// Several files are one session: they share the dial, the fully open level and the recorder's
 /// properties.
 ///
@@ -31,7 +31,7 @@ use crate::json;
 #[derive(Debug, clap::Args)]
 #[command(verbatim_doc_comment)]
 pub(crate) struct Args {
-    /// The recordings, WAV or CSV.
+    /// The recordings: WAV, FLAC, AIFF, Ogg Vorbis, MP3 or CSV.
     #[arg(required = true, value_name = "REC")]
     recordings: Vec<PathBuf>,
     #[command(flatten)]
