@@ -45,7 +45,10 @@ fn serve(bench: &Path) -> Served {
     let mut line = String::new();
     let host = loop {
         line.clear();
-        assert!(output.read_line(&mut line).expect("readable") > 0, "it ended before it served");
+        assert!(
+            output.read_line(&mut line).expect("readable") > 0,
+            "it ended before it served"
+        );
         if let Some((_, address)) = line.split_once("http://") {
             break address
                 .split(|c: char| c == '/' || c.is_whitespace())
@@ -54,17 +57,29 @@ fn serve(bench: &Path) -> Served {
                 .to_owned();
         }
     };
-    Served { child, _output: output, host }
+    Served {
+        child,
+        _output: output,
+        host,
+    }
 }
 
 /// One page over a connection of its own: status and body.
 fn get(host: &str, path: &str) -> (u16, String) {
     let mut stream = TcpStream::connect(host).expect("it listens");
-    write!(stream, "GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n").expect("sent");
+    write!(
+        stream,
+        "GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"
+    )
+    .expect("sent");
     let mut answer = Vec::new();
     stream.read_to_end(&mut answer).expect("answered");
     let text = String::from_utf8_lossy(&answer).into_owned();
-    let status = text.split(' ').nth(1).and_then(|s| s.parse().ok()).expect("a status line");
+    let status = text
+        .split(' ')
+        .nth(1)
+        .and_then(|s| s.parse().ok())
+        .expect("a status line");
     (status, text)
 }
 

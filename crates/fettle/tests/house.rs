@@ -9,8 +9,19 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("fettle-draw", &["fettle-measure"]),
     ("fettle-reason", &["fettle-notes"]),
     ("fettle-papers", &["fettle-draw", "fettle-measure"]),
-    ("fettle-bench", &["fettle-measure", "fettle-notes", "fettle-reason"]),
-    ("fettle-demo", &["fettle-bench", "fettle-measure", "fettle-notes", "fettle-reason"]),
+    (
+        "fettle-bench",
+        &["fettle-measure", "fettle-notes", "fettle-reason"],
+    ),
+    (
+        "fettle-demo",
+        &[
+            "fettle-bench",
+            "fettle-measure",
+            "fettle-notes",
+            "fettle-reason",
+        ],
+    ),
     (
         "fettle-web",
         &[
@@ -38,8 +49,13 @@ const ARROWS: &[(&str, &[&str])] = &[
 ];
 
 /// Rooms that only compute: no runtime, no database, no server, no arguments.
-const PURE: &[&str] =
-    &["fettle-notes", "fettle-measure", "fettle-draw", "fettle-reason", "fettle-papers"];
+const PURE: &[&str] = &[
+    "fettle-notes",
+    "fettle-measure",
+    "fettle-draw",
+    "fettle-reason",
+    "fettle-papers",
+];
 const SHELL_ONLY: &[&str] = &["tokio", "rusqlite", "axum", "clap", "tower-http"];
 
 fn crates_folder() -> PathBuf {
@@ -62,7 +78,13 @@ fn dependencies(name: &str) -> BTreeSet<String> {
 fn every_room_is_on_the_plan() {
     let rooms: BTreeSet<String> = fs::read_dir(crates_folder())
         .expect("the crates folder can be listed")
-        .map(|entry| entry.expect("entry").file_name().to_string_lossy().into_owned())
+        .map(|entry| {
+            entry
+                .expect("entry")
+                .file_name()
+                .to_string_lossy()
+                .into_owned()
+        })
         .collect();
     let planned: BTreeSet<String> = ARROWS.iter().map(|(name, _)| (*name).to_owned()).collect();
     assert_eq!(rooms, planned);

@@ -1,0 +1,167 @@
+//! Starts what the browser test needs: the program on a bench, ChromeDriver, a fresh Chromium.
+
+use std::{
+    env, fs,
+    io::{BufRead, BufReader},
+    net::{TcpListener, TcpStream},
+    path::{Path, PathBuf},
+    process::{Child, ChildStdout, Command, Stdio},
+    thread,
+    time::Duration,
+};
+
+use fantoccini::{Client, ClientBuilder, wd::Capabilities};
+use hyper_util::client::legacy::connect::HttpConnector;
+use serde_json::json;
+
+/// A program that runs in the background and ends with the test.
+struct Running(Child);
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        drop(self.0.kill());
+        drop(self.0.wait());
+    }
+}
+
+/// `fettle serve` on a bench.
+pub struct Served {
+    _program: Running,
+    _output: BufReader<ChildStdout>,
+    /// Where its pages are, without a slash at the end.
+    pub address: String,
+}
+
+/// Runs `fettle` with these arguments to its end and gives what it printed.
+pub fn fettle(arguments: &[&str]) -> String {
+    let output = Command::new(env!("CARGO_BIN_EXE_fettle"))
+        .args(arguments)
+        .output()
+        .expect("the program starts");
+    assert!(
+        output.status.success(),
+        "fettle {arguments:?}: {}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    String::from_utf8(output.stdout).expect("output is UTF-8")
+}
+
+/// Serves a bench on any free port.
+pub fn serve(bench: &Path) -> Served {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_fettle"))
+        .args(["serve", "--listen", "127.0.0.1:0", "--bench"])
+        .arg(bench)
+        .stdout(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    let mut output = BufReader::new(child.stdout.take().expect("stdout is piped"));
+    let program = Running(child);
+    let mut line = String::new();
+    let address = loop {
+        line.clear();
+        let read = output.read_line(&mut line).expect("its output can be read");
+        assert!(read > 0, "fettle serve ended before it served");
+        if let Some(at) = line.find("http://") {
+            let address = line[at..]
+                .split_whitespace()
+                .next()
+                .expect("an address follows");
+            break address.trim_end_matches('/').to_owned();
+        }
+    };
+    Served {
+        _program: program,
+        _output: output,
+        address,
+    }
+}
+
+/// A fresh Chromium under ChromeDriver.
+pub struct Browser {
+    _driver: Running,
+    _profile: tempfile::TempDir,
+    /// Drives it.
+    pub client: Client,
+}
+
+impl Browser {
+    /// Starts one with a window of this size in pixels.
+    pub async fn start(width: u32, height: u32) -> Self {
+        let driver = find_program("chromedriver");
+        let chromium = find_program("chromium");
+        let port = free_port();
+        let child = Command::new(driver)
+            .arg(format!("--port={port}"))
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("ChromeDriver starts");
+        let running = Running(child);
+        wait_until_it_listens(port);
+
+        let profile = tempfile::tempdir().expect("a temporary folder");
+        let mut capabilities = Capabilities::new();
+        capabilities.insert(
+            "goog:chromeOptions".to_owned(),
+            json!({
+                "binary": chromium,
+                "args": [
+                    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+                    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+                    "--disable-dev-shm-usage",
+                    format!("--window-size={width},{height}"),
+                    format!("--user-data-dir={}", profile.path().display()),
+                ],
+            }),
+        );
+        let client = ClientBuilder::new(HttpConnector::new())
+            .capabilities(capabilities)
+            .connect(&format!("http://127.0.0.1:{port}"))
+            .await
+            .expect("a browser session begins");
+        Self {
+            _driver: running,
+            _profile: profile,
+            client,
+        }
+    }
+
+    /// Keeps a picture of the page where `FETTLE_SCREENSHOTS` names a folder.
+    pub async fn picture(&self, name: &str) {
+        let Some(folder) = env::var_os("FETTLE_SCREENSHOTS") else {
+            return;
+        };
+        let picture = self
+            .client
+            .screenshot()
+            .await
+            .expect("a picture of the page");
+        let path = PathBuf::from(folder).join(format!("{name}.png"));
+        fs::write(path, picture).expect("the picture can be kept");
+    }
+}
+
+fn find_program(name: &str) -> PathBuf {
+    let path = env::var_os("PATH").unwrap_or_default();
+    env::split_paths(&path)
+        .map(|folder| folder.join(name))
+        .find(|file| file.is_file())
+        .unwrap_or_else(|| {
+            panic!("the browser test needs `{name}` on the PATH; ./test says how to install it")
+        })
+}
+
+fn free_port() -> u16 {
+    let listener = TcpListener::bind("127.0.0.1:0").expect("a free port");
+    listener.local_addr().expect("its address").port()
+}
+
+fn wait_until_it_listens(port: u16) {
+    for _ in 0..200 {
+        if TcpStream::connect(("127.0.0.1", port)).is_ok() {
+            return;
+        }
+        thread::sleep(Duration::from_millis(50));
+    }
+    panic!("ChromeDriver did not listen on port {port} within ten seconds");
+}
