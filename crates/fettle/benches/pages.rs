@@ -2,6 +2,11 @@
 //!
 //! `cargo bench -p fettle --bench pages` prints medians and the slowest of several rounds, whole requests over
 //! loopback with a connection each. Every answer is checked: a page that is not 200 ends the run.
+#![allow(
+    clippy::expect_used,
+    clippy::print_stdout,
+    reason = "a timing run prints its table and ends where it cannot go on"
+)]
 
 use std::{
     collections::BTreeMap,

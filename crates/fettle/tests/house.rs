@@ -1,4 +1,8 @@
 //! Holds the arrows of ARCHITECTURE.md against the manifests.
+#![allow(
+    clippy::expect_used,
+    reason = "a test that cannot go on says so by ending"
+)]
 
 use std::{collections::BTreeSet, fs, path::PathBuf};
 

@@ -1,4 +1,10 @@
 //! One camera goes all the way through the house, in a real Chromium.
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    unreachable_pub,
+    reason = "a test that cannot go on says so by ending"
+)]
 
 mod driver;
 mod page;
