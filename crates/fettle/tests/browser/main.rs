@@ -148,6 +148,11 @@ async fn arrive(page: &Page<'_>, front: &Path, back: &Path) {
     assert_eq!(page.path().await, "/visits/1");
     page.says(&["Ottoline Marchbank", "C66-20417", "does not stop"])
         .await;
+    assert_eq!(
+        page.count("#photographs img").await,
+        2,
+        "both photographs are shown"
+    );
 }
 
 async fn look_over(page: &Page<'_>) {
@@ -160,30 +165,34 @@ async fn look_over(page: &Page<'_>) {
         page.click(&format!("[name='sign.{sign}'][value={answer}]"))
             .await;
     }
-    page.press("#signs button.first").await;
+    page.press("#form-signs button.first").await;
     page.go("/visits/1?open=looked-over").await;
     page.write(
-        "#earlier-hands [name=what]",
+        "#form-earlier-hands [name=what]",
         "A burred nut on the wind side",
     )
     .await;
-    page.press("#earlier-hands button").await;
+    page.press("#form-earlier-hands button").await;
     page.go("/visits/1?open=looked-over").await;
-    page.press("#go-to-looked-over button").await;
+    page.press("#form-go-to-looked-over button").await;
     page.says(&["looked over"]).await;
 }
 
 async fn find_the_cause(page: &Page<'_>) {
     page.go("/visits/1?open=cause").await;
-    page.write("#fault [name=fault]", "Grease gone hard in the gear train")
-        .await;
-    page.choose("#fault [name=is]", "cause").await;
-    page.press("#fault button.first").await;
+    page.write(
+        "#form-fault [name=fault]",
+        "Grease gone hard in the gear train",
+    )
+    .await;
+    page.choose("#form-fault [name=is]", "cause").await;
+    page.press("#form-fault button.first").await;
     page.go("/visits/1?open=cause").await;
-    page.write("#fault [name=fault]", "Sheared wind pawl").await;
-    page.choose("#fault [name=is]", "damage").await;
-    page.choose("#fault [name=because_of]", "1").await;
-    page.press("#fault button.first").await;
+    page.write("#form-fault [name=fault]", "Sheared wind pawl")
+        .await;
+    page.choose("#form-fault [name=is]", "damage").await;
+    page.choose("#form-fault [name=because_of]", "1").await;
+    page.press("#form-fault button.first").await;
     page.says(&["Sheared wind pawl", "brought on by Grease gone hard"])
         .await;
 }
@@ -201,12 +210,12 @@ async fn quote(page: &Page<'_>) {
     page.write("[name='part.0.what']", "wind pawl").await;
     page.write("[name='part.0.quantity']", "1").await;
     page.write("[name='part.0.amount']", "18.50").await;
-    page.press("#quote button.next").await;
+    page.press("#form-quote button.next").await;
     page.says(&["148.50"]).await;
     page.go("/visits/1?open=quote").await;
-    page.click("#answer [name=agreed][value=yes]").await;
-    page.write("#answer [name=words]", "Please do.").await;
-    page.press("#answer button.next").await;
+    page.click("#form-answer [name=agreed][value=yes]").await;
+    page.write("#form-answer [name=words]", "Please do.").await;
+    page.press("#form-answer button.next").await;
     page.says(&["Please do."]).await;
 }
 
@@ -223,45 +232,47 @@ async fn take_apart(page: &Page<'_>, photo: &Path) {
 
 async fn repair_and_put_back(page: &Page<'_>) {
     page.go("/visits/1?open=repaired").await;
-    page.write("#work [name=work]", "Shutter cleaned and lubricated")
+    page.write("#form-work [name=work]", "Shutter cleaned and lubricated")
         .await;
-    page.write("#work [name=minutes]", "95").await;
-    page.press("#work button.first").await;
+    page.write("#form-work [name=minutes]", "95").await;
+    page.press("#form-work button.first").await;
     page.go("/visits/1?open=repaired").await;
-    page.write("#part [name=part]", "wind pawl").await;
-    page.choose("#part [name=grade]", "made").await;
-    page.press("#part button.first").await;
+    page.write("#form-part [name=part]", "wind pawl").await;
+    page.choose("#form-part [name=grade]", "made").await;
+    page.press("#form-part button.first").await;
     for _ in 0..3 {
         page.go("/visits/1?open=put-back").await;
         page.press("#put-back .step button.next").await;
     }
     page.go("/visits/1?open=put-back").await;
     page.says(&["The tray is empty"]).await;
-    page.press("#go-to-together button").await;
+    page.press("#form-go-to-together button").await;
 }
 
 /// Measures the dial before and after, and holds the page's figures against the generator's truth.
 async fn prove(page: &Page<'_>, recording: &Path, session: &KnownRecording) {
     for phase in ["before", "after"] {
         page.go("/visits/1?open=proof").await;
-        page.click(&format!("#recording-shutter [name=phase][value={phase}]"))
+        page.click(&format!(
+            "#form-recording-shutter [name=phase][value={phase}]"
+        ))
+        .await;
+        page.choose_files("#form-recording-shutter [name=recording]", &[recording])
             .await;
-        page.choose_files("#recording-shutter [name=recording]", &[recording])
-            .await;
-        page.press("#recording-shutter button.first").await;
+        page.press("#form-recording-shutter button.first").await;
     }
     page.go("/visits/1?open=proof").await;
     hold_against_truth(page, session).await;
-    page.write("#shortfall [name=what]", "1/500 is slower than marked")
+    page.write("#form-shortfall [name=what]", "1/500 is slower than marked")
         .await;
     page.write(
-        "#shortfall [name=correction]",
+        "#form-shortfall [name=correction]",
         "at 1/500 give a third of a stop less",
     )
     .await;
-    page.press("#shortfall button").await;
+    page.press("#form-shortfall button").await;
     page.go("/visits/1?open=proof").await;
-    page.press("#go-to-proved button").await;
+    page.press("#form-go-to-proved button").await;
 }
 
 /// Every figure on the page, before and after, lies within 0.05 stop of what the generator made.
@@ -285,16 +296,15 @@ async fn hold_against_truth(page: &Page<'_>, session: &KnownRecording) {
     }
 }
 
-/// A deviation such as `+0.31 ± 0.02 stops`.
+/// A deviation in stops with its uncertainty, such as `+0.31 ± 0.02`.
 fn stops(cell: &str) -> Option<f64> {
-    let (figure, rest) = cell.trim().split_once(' ')?;
-    let is_deviation = rest.contains("stop") && rest.starts_with('±');
-    is_deviation.then(|| figure.replace('\u{2212}', "-").parse().ok())?
+    let (figure, _) = cell.trim().split_once(" ± ")?;
+    figure.replace('\u{2212}', "-").parse().ok()
 }
 
 async fn make_the_proof_sheet(page: &Page<'_>, site: &str) -> Vec<u8> {
     page.go("/visits/1?open=papers").await;
-    page.press("#proof-sheet button").await;
+    page.press("#form-proof-sheet button").await;
     page.go("/visits/1?open=papers").await;
     let path = link(page, "/papers/").await;
     fetch(site, &path)
@@ -302,12 +312,14 @@ async fn make_the_proof_sheet(page: &Page<'_>, site: &str) -> Vec<u8> {
 
 async fn go_home(page: &Page<'_>) {
     page.go("/visits/1?open=home").await;
-    page.click("#packed [name=item][value=case]").await;
-    page.press("#packed button.next").await;
+    page.click("#form-packed [name=item][value=case]").await;
+    page.press("#form-packed button.next").await;
     page.go("/visits/1?open=home").await;
-    page.write("#sent [name=carrier]", "Harbour post").await;
-    page.write("#sent [name=tracking]", "HP 0042 117").await;
-    page.press("#sent button.next").await;
+    page.write("#form-sent [name=carrier]", "Harbour post")
+        .await;
+    page.write("#form-sent [name=tracking]", "HP 0042 117")
+        .await;
+    page.press("#form-sent button.next").await;
     page.says(&["home"]).await;
 }
 
