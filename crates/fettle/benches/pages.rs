@@ -4,6 +4,7 @@
 //! loopback with a connection each. Every answer is checked: a page that is not 200 ends the run.
 #![allow(
     clippy::expect_used,
+    clippy::panic,
     clippy::print_stdout,
     reason = "a timing run prints its table and ends where it cannot go on"
 )]
@@ -187,6 +188,16 @@ fn main() {
             .collect();
         row(&kind, times);
     }
+    let mut visits = Vec::new();
+    for visit in 1.. {
+        let began = Instant::now();
+        match get(&served.host, &format!("/visits/{visit}")).0 {
+            200 => visits.push(began.elapsed()),
+            404 => break,
+            status => panic!("visit {visit}: {status}"),
+        }
+    }
+    row(&format!("each of {} visits once", visits.len()), visits);
     std::thread::sleep(Duration::from_secs(1));
     if let Some(mb) = resident_mb(served.child.id()) {
         println!("{:<44} {mb:.1} MB", "idle memory after every page");

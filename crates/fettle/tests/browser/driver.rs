@@ -1,4 +1,4 @@
-//! Starts what the browser test needs: the program on a bench, ChromeDriver, a fresh Chromium.
+//! Starts what the browser test needs: the program on a bench, `chromedriver`, a fresh Chromium.
 
 use std::{
     env, fs,
@@ -76,7 +76,7 @@ pub fn serve(bench: &Path) -> Served {
     }
 }
 
-/// A fresh Chromium under ChromeDriver.
+/// A fresh Chromium under `chromedriver`.
 pub struct Browser {
     _driver: Running,
     _profile: tempfile::TempDir,

@@ -159,7 +159,7 @@ impl<'a> Page<'a> {
             .find_all(Locator::Css("[role=alert]"))
             .await
             .expect("readable");
-        for problem in problems {
+        if let Some(problem) = problems.first() {
             panic!(
                 "{css} was refused: {}",
                 problem.text().await.unwrap_or_default()
