@@ -105,6 +105,7 @@ fn model(top: &mut Fields<'_, '_, '_>, file: Option<&str>) -> Option<Model> {
     let serial_at = f.text("serial_at", "\"under the base plate\"");
     let summary = f.text("summary", "\"what one should know before starting\"");
     let cautions = f.texts("cautions");
+    let owner_cautions = f.texts("owner_cautions");
     let author = f.text("author", "\"...\"");
     let revised = f.date("revised");
     f.finish();
@@ -122,6 +123,7 @@ fn model(top: &mut Fields<'_, '_, '_>, file: Option<&str>) -> Option<Model> {
         serial_at: serial_at?,
         summary: summary?,
         cautions,
+        owner_cautions,
         author: author?,
         revised: revised?,
     })

@@ -87,6 +87,8 @@ pub struct Model {
     pub summary: String,
     /// Cautions shown at the head of every visit.
     pub cautions: Vec<String>,
+    /// Cautions for whoever uses the camera, printed on its proof sheet.
+    pub owner_cautions: Vec<String>,
     /// Who wrote the notes.
     pub author: String,
     /// When they were last revised.

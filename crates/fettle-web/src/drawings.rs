@@ -6,7 +6,10 @@ use fettle_draw::{
 };
 use fettle_measure::Marked;
 use fettle_measure::shutter::{Report, Shot};
-use fettle_notes::{Hand, Head};
+use fettle_notes::{Hand, Head, Removal};
+use maud::{Markup, PreEscaped, html};
+
+use crate::words;
 
 /// The marks that either report has figures for, slowest first.
 pub(crate) fn marks(before: Option<&Report>, after: Option<&Report>) -> Vec<Marked> {
@@ -62,8 +65,28 @@ pub(crate) fn traces(mark: Marked, before: Option<&Report>, after: Option<&Repor
     )
 }
 
+/// The fasteners of a removal, each drawn to scale with its note, or in words where it has no drawing.
+pub(crate) fn fasteners(removal: &Removal) -> Markup {
+    html! {
+        @if !removal.fasteners.is_empty() {
+            div.fasteners {
+                @for noted in &removal.fasteners {
+                    figure {
+                        @if let Some(svg) = fastener(noted) {
+                            div.drawing { (PreEscaped(svg)) }
+                            @if let Some(note) = &noted.note { figcaption { (note) } }
+                        } @else {
+                            figcaption { (words::fastener(noted)) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
 /// A fastener drawn to scale; `None` for kinds that have no drawing, such as glue.
-pub(crate) fn fastener(noted: &fettle_notes::Fastener) -> Option<String> {
+fn fastener(noted: &fettle_notes::Fastener) -> Option<String> {
     let kind = match noted.kind {
         fettle_notes::FastenerKind::Screw => FastenerKind::Screw(screw_head(noted.head)),
         fettle_notes::FastenerKind::Nut => FastenerKind::Nut(nut_form(noted.head)),

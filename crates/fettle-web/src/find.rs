@@ -87,7 +87,7 @@ fn row(hit: &Hit) -> Markup {
     };
     html! {
         a.what href=(url) { (hit.title) }
-        span.aside { " – " (place) ", " (hit.matched) }
+        span.aside { " – " (place) @if hit.matched != place { ", " (hit.matched) } }
         p { (marked(&hit.excerpt)) }
     }
 }

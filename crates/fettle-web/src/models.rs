@@ -152,6 +152,10 @@ fn head(notes: &ServiceNotes) -> Markup {
             div.wide { dt { "Before starting" } dd.words { (model.summary) } }
         }
         (words::cautions(&model.cautions))
+        @if !model.owner_cautions.is_empty() {
+            h2 { "What the owner is told" }
+            ul { @for caution in &model.owner_cautions { li { (caution) } } }
+        }
     }
 }
 

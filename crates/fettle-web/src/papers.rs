@@ -5,25 +5,23 @@ use fettle_measure::Verdict as Decided;
 use fettle_measure::shutter::Report;
 use fettle_notes::ServiceNotes;
 use fettle_papers::{
-    BenchHead, CameraHead, InstrumentProof, Limit, Measured, PaperSize, ProofSheet, ReadingProof,
-    Shortfall, SpeedProof, TraceProof,
+    BenchHead, CameraHead, InstrumentProof, Limit, Measured, PaperSize, Pdf, ProofSheet,
+    ReadingProof, Shortfall, SpeedProof, TraceProof,
 };
 use jiff::ZonedDateTime;
 use jiff::civil::Date;
 
 use crate::error::sentence;
 
-/// The proof sheet of a visit as PDF; an error is a message.
+/// The proof sheet of a visit as PDF, with what the typesetter warns of; an error is a message.
 pub(crate) fn proof_sheet(
     view: &VisitView,
     settings: &BenchSettings,
     notes: Option<&ServiceNotes>,
     now: &ZonedDateTime,
-) -> Result<Vec<u8>, String> {
+) -> Result<Pdf, String> {
     let sheet = gather(view, settings, notes, now);
-    let pdf =
-        fettle_papers::proof_sheet(&sheet, PaperSize::A4).map_err(|error| error.to_string())?;
-    Ok(pdf.bytes)
+    fettle_papers::proof_sheet(&sheet, PaperSize::A4).map_err(|error| error.to_string())
 }
 
 fn gather(
@@ -61,7 +59,7 @@ fn gather(
             .map(|kept| shortfall(&kept.what.what, &kept.what.correction))
             .collect(),
         cautions: notes
-            .map(|notes| notes.model.cautions.clone())
+            .map(|notes| notes.model.owner_cautions.clone())
             .unwrap_or_default(),
         methods: latest
             .iter()

@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use fettle_bench::{Change, PhotoId, PieceRemoved, Stage, Term};
 use fettle_notes::{Hand, PartId, Removal, ServiceNotes};
 use fettle_reason::Missing;
-use maud::{Markup, PreEscaped, html};
+use maud::{Markup, html};
 
 use super::context::{Context, or_wrong};
 use super::deed::Deed;
@@ -14,7 +14,7 @@ use super::section::Section;
 use super::way::{in_order, strip};
 use crate::form::Wrong;
 use crate::upload::Upload;
-use crate::{drawings, number, urls, words};
+use crate::{drawings, number, urls};
 
 pub(crate) fn result(context: &Context<'_>) -> String {
     let taken = context.view.pieces.len();
@@ -128,16 +128,7 @@ fn step(context: &Context<'_>, notes: &ServiceNotes, part: &PartId, removal: &Re
             }
             @if left { div.caution { p { strong { "Left-hand thread" } " – it loosens clockwise." } } }
             @if let Some(caution) = &removal.caution { div.caution { p { strong { "Caution" } " – " (caution) } } }
-            @if !removal.fasteners.is_empty() {
-                div.fasteners {
-                    @for fastener in &removal.fasteners {
-                        figure {
-                            @if let Some(svg) = drawings::fastener(fastener) { div.drawing { (PreEscaped(svg)) } }
-                            figcaption { (words::fastener(fastener)) }
-                        }
-                    }
-                }
-            }
+            (drawings::fasteners(removal))
             (context.around_files(Deed::Removed, &form, &html! {
                 input type="hidden" name="piece" value=(part);
                 div.fields {

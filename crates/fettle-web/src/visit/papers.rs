@@ -1,6 +1,9 @@
 //! Papers: the proof sheet made, looked at and kept; and what else was kept.
 
-use fettle_bench::{Change, PaperKind, Stage};
+use std::iter;
+
+use fettle_bench::{About, Change, NoteWritten, PaperKind, Stage};
+use fettle_papers::Pdf;
 use maud::{Markup, html};
 
 use super::context::Context;
@@ -62,7 +65,7 @@ pub(crate) fn proof_sheet(context: &Context<'_>, _sent: &Upload) -> Result<Vec<C
         context.notes(),
         context.now,
     )
-    .and_then(|bytes| {
+    .and_then(|pdf| {
         let title = format!(
             "Proof sheet, visit {}, {}",
             context.visit(),
@@ -75,15 +78,28 @@ pub(crate) fn proof_sheet(context: &Context<'_>, _sent: &Upload) -> Result<Vec<C
                 PaperKind::ProofSheet,
                 &title,
                 "pdf",
-                &bytes,
+                &pdf.bytes,
             )
+            .map(|paper| iter::once(paper).chain(warned(context, &pdf)).collect())
             .map_err(|error| error.to_string())
     });
     match kept {
-        Ok(change) => Ok(vec![change]),
+        Ok(changes) => Ok(changes),
         Err(message) => {
             wrong.note("", message);
             Err(wrong)
         }
     }
+}
+
+/// A note of what the typesetter warned of, so that nobody sends the sheet out unaware.
+fn warned(context: &Context<'_>, pdf: &Pdf) -> Option<Change> {
+    let warnings: Vec<String> = pdf.warnings.iter().map(ToString::to_string).collect();
+    (!warnings.is_empty()).then(|| {
+        NoteWritten {
+            about: About::Visit(context.visit()),
+            text: format!("Proof sheet: {}", warnings.join("; ")),
+        }
+        .into()
+    })
 }

@@ -2,7 +2,7 @@
 
 use fettle_bench::{Change, Piece, PieceId, PieceReturned, Stage};
 use fettle_notes::{Removal, ServiceNotes};
-use maud::{Markup, PreEscaped, html};
+use maud::{Markup, html};
 
 use super::context::Context;
 use super::deed::Deed;
@@ -10,7 +10,7 @@ use super::looked_over::go_on;
 use super::section::Section;
 use crate::form::Wrong;
 use crate::upload::Upload;
-use crate::{drawings, number, words};
+use crate::{drawings, number};
 
 pub(crate) fn result(context: &Context<'_>) -> String {
     let back = context
@@ -89,14 +89,7 @@ fn step(context: &Context<'_>, piece: &Piece) -> Markup {
             @if let Some(removal) = removal {
                 @if let Some(caution) = &removal.back.caution { div.caution { p { strong { "Caution" } " – " (caution) } } }
                 @if let Some(caution) = &removal.caution { div.caution { p { strong { "Caution" } " from the way in – " (caution) } } }
-                div.fasteners {
-                    @for fastener in &removal.fasteners {
-                        figure {
-                            @if let Some(svg) = drawings::fastener(fastener) { div.drawing { (PreEscaped(svg)) } }
-                            figcaption { (words::fastener(fastener)) }
-                        }
-                    }
-                }
+                (drawings::fasteners(removal))
             }
             (context.around(Deed::Returned, &form, &html! {
                 input type="hidden" name="piece" value=(piece.id);
