@@ -86,8 +86,8 @@ impl PageError {
             StatusCode::REQUEST_TIMEOUT => Self::new(
                 status,
                 "It took too long",
-                "The request was given up after two minutes. What it would have recorded is not \
-                 recorded; try it again.",
+                "The request was given up after two minutes. It may have been recorded all the same: \
+                 look at the page before sending it again.",
             ),
             StatusCode::PAYLOAD_TOO_LARGE => Self::too_large(
                 "A form may hold 1 MB, a photograph 40 MB and a recording 300 MB. Send less at once.",
@@ -138,5 +138,17 @@ impl IntoResponse for PageError {
         let mut response = self.status.into_response();
         response.extensions_mut().insert(self);
         response
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_request_given_up_is_not_said_to_be_unrecorded() {
+        let error = PageError::of_status(StatusCode::REQUEST_TIMEOUT);
+        assert!(error.text.contains("may have been recorded"), "{error:?}");
+        assert!(!error.text.contains("not recorded"), "{error:?}");
     }
 }

@@ -51,12 +51,63 @@ impl Fields {
         self.0.iter().any(|(key, _)| key == name)
     }
 
+    /// What a person asks of a field that stands in the record as `now`, judged by what the page
+    /// showed them; a form that does not say what it showed counts as fresh.
+    pub(crate) fn altered(&self, name: &str, now: &str) -> Altered {
+        let shown_name = shown(name);
+        let was = if self.ticked(&shown_name) {
+            self.text(&shown_name)
+        } else {
+            now
+        };
+        let typed = self.text(name);
+        if !self.ticked(name) || same(typed, was) || same(typed, now) {
+            Altered::No
+        } else if same(was, now) {
+            Altered::To(typed.to_owned())
+        } else {
+            Altered::Meanwhile
+        }
+    }
+
+    /// Brings a field that its person left alone to what stands in the record.
+    fn catch_up(&mut self, name: &str, now: &str) {
+        let shown_name = shown(name);
+        if !self.ticked(&shown_name) || !same(self.text(name), self.text(&shown_name)) {
+            return;
+        }
+        if let Some((_, value)) = self.0.iter_mut().find(|(key, _)| key == name) {
+            now.clone_into(value);
+        }
+    }
+
     fn raw(&self, name: &str) -> &str {
         self.0
             .iter()
             .find(|(key, _)| key == name)
             .map_or("", |(_, value)| value)
     }
+}
+
+/// What a form asks of a field that others may have written meanwhile.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Altered {
+    /// Leave it as it stands.
+    No,
+    /// Write this.
+    To(String),
+    /// It was altered here and elsewhere, and not alike.
+    Meanwhile,
+}
+
+/// The hidden field that says what the page showed in another.
+fn shown(name: &str) -> String {
+    format!("was.{name}")
+}
+
+/// Whether two texts say the same: browsers send line ends of their own.
+fn same(one: &str, other: &str) -> bool {
+    one.trim().lines().eq(other.trim().lines())
 }
 
 /// What is wrong with a form, by field; all of it, not the first.
@@ -82,6 +133,30 @@ impl Wrong {
         text.to_owned()
     }
 
+    /// The text to record for a field that stands as `now`: what was typed if its person altered
+    /// it, else `now`. Noted as wrong when it was altered elsewhere meanwhile.
+    pub(crate) fn merged(&mut self, fields: &Fields, name: &str, now: &str) -> String {
+        match fields.altered(name, now) {
+            Altered::No => now.to_owned(),
+            Altered::To(text) => text,
+            Altered::Meanwhile => {
+                self.meanwhile(name, if now.is_empty() { "nothing" } else { now });
+                now.to_owned()
+            }
+        }
+    }
+
+    /// Notes that the record has changed under a field altered here; `now` is what it says.
+    pub(crate) fn meanwhile(&mut self, name: &str, now: &str) {
+        self.note(
+            name,
+            format!(
+                "this was changed on another page meanwhile and now says “{now}”; look whether \
+                 yours should stand, and send it again"
+            ),
+        );
+    }
+
     /// A number that may be left out; a decimal comma is read too.
     pub(crate) fn number(&mut self, fields: &Fields, name: &str, what: &str) -> Option<f64> {
         let text = fields.some(name)?;
@@ -101,9 +176,17 @@ impl Wrong {
         }
     }
 
-    /// An exact amount of money that may be left out; a decimal comma is read too.
+    /// An exact amount of money that may be left out, with at most two decimals; a decimal comma
+    /// is read too. `1,200` could mean either of two amounts and is refused.
     pub(crate) fn amount(&mut self, fields: &Fields, name: &str, what: &str) -> Option<Decimal> {
         let text = fields.some(name)?;
+        if text.split([',', '.']).skip(1).any(|part| part.len() > 2) {
+            self.note(
+                name,
+                format!("{what}: “{text}” can be read in two ways; write 1200 or 1.20"),
+            );
+            return None;
+        }
         match text.replace(',', ".").parse::<Decimal>() {
             Ok(amount) if amount >= Decimal::ZERO => Some(amount),
             _ => {
@@ -179,6 +262,33 @@ impl Form {
     /// Whether it came back.
     pub(crate) fn is_returned(&self) -> bool {
         self.returned
+    }
+
+    /// A form that came back, with every field its person left alone brought to the record.
+    pub(crate) fn caught_up<'a>(
+        mut self,
+        standing: impl IntoIterator<Item = (String, &'a str)>,
+    ) -> Self {
+        if self.returned {
+            for (name, now) in standing {
+                self.fields.catch_up(&name, now);
+            }
+        }
+        self
+    }
+
+    /// Says along with the form what it shows of the record in a field.
+    pub(crate) fn was(&self, name: &str, now: &str) -> Markup {
+        html! { input type="hidden" name=(shown(name)) value=(now); }
+    }
+
+    /// What is wrong with a field drawn by hand.
+    pub(crate) fn error(&self, name: &str) -> Markup {
+        html! {
+            @if let Some(text) = self.wrong.of(name) {
+                p.error id={ (self.field_id(name)) "-error" } { (text) }
+            }
+        }
     }
 
     /// What was typed, or else `otherwise`.
@@ -303,7 +413,8 @@ impl Form {
         }
     }
 
-    fn field_id(&self, name: &str) -> String {
+    /// The id of a field on the page.
+    pub(crate) fn field_id(&self, name: &str) -> String {
         format!("{}-{}", self.id, name.replace('.', "-"))
     }
 }
@@ -483,6 +594,33 @@ mod tests {
         assert!(wrong.is_empty());
         assert_eq!(wrong.number(&sent, "d", "d"), None);
         assert!(!wrong.is_empty());
+    }
+
+    #[test]
+    fn an_amount_that_can_be_read_in_two_ways_is_refused() {
+        for text in ["1,200", "1.200", "1,200.50", "0,005"] {
+            let mut wrong = Wrong::default();
+            assert_eq!(wrong.amount(&fields(&[("a", text)]), "a", "a"), None);
+            assert!(wrong.of("a").unwrap().contains("1200 or 1.20"), "{wrong:?}");
+        }
+        for (text, want) in [("12,5", "12.5"), ("12,50", "12.50"), ("1200", "1200")] {
+            let mut wrong = Wrong::default();
+            let read = wrong.amount(&fields(&[("a", text)]), "a", "a");
+            assert_eq!(read, Some(want.parse().unwrap()), "{text}");
+        }
+    }
+
+    #[test]
+    fn only_what_its_person_altered_is_asked_of_a_field() {
+        let asked = |typed: &str, was: &str, now: &str| {
+            fields(&[("a", typed), ("was.a", was)]).altered("a", now)
+        };
+        assert_eq!(asked("old", "old", "new"), Altered::No);
+        assert_eq!(asked("mine", "old", "old"), Altered::To("mine".to_owned()));
+        assert_eq!(asked("", "old", "old"), Altered::To(String::new()));
+        assert_eq!(asked("mine", "old", "theirs"), Altered::Meanwhile);
+        assert_eq!(asked("mine", "old", "mine"), Altered::No);
+        assert_eq!(asked("a\r\nb", "a\nb", "c"), Altered::No);
     }
 
     #[test]

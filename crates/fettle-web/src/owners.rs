@@ -9,7 +9,7 @@ use serde::Deserialize;
 
 use crate::cameras::Part;
 use crate::error::{PageError, sentence};
-use crate::form::{Form, Wrong};
+use crate::form::{Fields, Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::recorded::{self, Range};
 use crate::state::{AppState, Desk};
@@ -82,13 +82,10 @@ pub(crate) async fn act(
             let owner = owner_id(&id)?;
             let view = desk.bench.owner(owner)?;
             let mut wrong = Wrong::default();
-            let details = OwnerDetails {
-                name: wrong.needed(&sent.fields, "name", "the name"),
-                email: sent.fields.text("email").to_owned(),
-                phone: sent.fields.text("phone").to_owned(),
-                address: sent.fields.text("address").to_owned(),
-                note: sent.fields.text("note").to_owned(),
-            };
+            let details = corrected(&view.owner.details, &sent.fields, &mut wrong);
+            if wrong.is_empty() && details == view.owner.details {
+                return Ok(Ok(urls::owner(owner)));
+            }
             if wrong.is_empty() {
                 match desk.apply(vec![OwnerCorrected { owner, details }.into()]) {
                     Ok(applied) => {
@@ -114,6 +111,33 @@ pub(crate) async fn act(
     })
 }
 
+/// The details with what the form altered in them.
+fn corrected(now: &OwnerDetails, fields: &Fields, wrong: &mut Wrong) -> OwnerDetails {
+    let name = wrong.merged(fields, "name", &now.name);
+    if name.is_empty() {
+        wrong.note("name", "the name is missing");
+    }
+    OwnerDetails {
+        name,
+        email: wrong.merged(fields, "email", &now.email),
+        phone: wrong.merged(fields, "phone", &now.phone),
+        address: wrong.merged(fields, "address", &now.address),
+        note: wrong.merged(fields, "note", &now.note),
+    }
+}
+
+/// The fields of the form and what the record says in each.
+fn standing(details: &OwnerDetails) -> [(String, &str); 5] {
+    [
+        ("name", details.name.as_str()),
+        ("email", &details.email),
+        ("phone", &details.phone),
+        ("address", &details.address),
+        ("note", &details.note),
+    ]
+    .map(|(name, now)| (name.to_owned(), now))
+}
+
 fn owner_id(id: &str) -> Result<OwnerId, PageError> {
     id.parse::<i64>().map(OwnerId::new).map_err(|_| {
         PageError::missing(format!("There is no owner {id} in the record."))
@@ -124,6 +148,7 @@ fn owner_id(id: &str) -> Result<OwnerId, PageError> {
 fn page(desk: &Desk, view: &OwnerView, form: &Form) -> Page {
     let owner = &view.owner;
     let details = &owner.details;
+    let form = &form.clone().caught_up(standing(details));
     let body = html! {
         div.title-row {
             h1 { (details.name) }
@@ -139,6 +164,7 @@ fn page(desk: &Desk, view: &OwnerView, form: &Form) -> Page {
             summary { "Correct what is written here" }
             form method="post" id=(FORM_ID) action=(urls::owner(owner.id)) novalidate {
                 (form.problems())
+                @for (name, now) in standing(details) { (form.was(&name, now)) }
                 div.fields {
                     (form.line("name", "Name").holding(&details.name).needed().draw())
                     (form.typed("email", "Mail address", "email").holding(&details.email).draw())

@@ -9,7 +9,7 @@ use maud::{Markup, html};
 use super::context::{Context, or_wrong};
 use super::deed::Deed;
 use super::section::Section;
-use crate::form::{Form, Wrong};
+use crate::form::{Altered, Form, Wrong};
 use crate::number;
 use crate::upload::Upload;
 
@@ -97,7 +97,12 @@ fn answer_of(context: &Context<'_>, id: &str) -> Option<Seen> {
 }
 
 fn signs_form(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
-    let form = context.form(Deed::Signs);
+    let form = context
+        .form(Deed::Signs)
+        .caught_up(notes.signs.iter().map(|(id, _)| {
+            let now = answer_of(context, id.as_str()).unwrap_or(Seen::NotLooked);
+            (format!("sign.{id}"), now.as_str())
+        }));
     html! {
         section {
             h3 { "Signs" }
@@ -138,23 +143,40 @@ fn sign_row(
     };
     html! {
         li {
-            fieldset {
+            fieldset id=(form.field_id(&name)) {
                 legend {
                     span.said[answer.is_some_and(|seen| seen != Seen::NotLooked)] { (sign.question) }
                     @if !sign.needs_apart.is_empty() { span.aside { " – needs off: " (parts(&sign.needs_apart)) } }
                 }
+                (form.error(&name))
                 div.answers { (answers(form, &name, answer)) button.quiet name="only" value=(id) { "Save" span.unseen { " this answer: " (sign.question) } } }
             }
         }
     }
 }
 
+fn answer_label(seen: Seen) -> &'static str {
+    match seen {
+        Seen::Yes => "yes",
+        Seen::No => "no",
+        Seen::NotLooked => "not looked",
+    }
+}
+
+fn known_label(known: Seen) -> &'static str {
+    match known {
+        Seen::NotLooked => "not known",
+        known => answer_label(known),
+    }
+}
+
 fn answers(form: &Form, name: &str, answer: Option<Seen>) -> Markup {
     let otherwise = answer.unwrap_or(Seen::NotLooked).as_str();
     html! {
-        (form.radio(name, Seen::Yes.as_str(), "yes", otherwise))
-        (form.radio(name, Seen::No.as_str(), "no", otherwise))
-        (form.radio(name, Seen::NotLooked.as_str(), "not looked", otherwise))
+        (form.was(name, otherwise))
+        (form.radio(name, Seen::Yes.as_str(), answer_label(Seen::Yes), otherwise))
+        (form.radio(name, Seen::No.as_str(), answer_label(Seen::No), otherwise))
+        (form.radio(name, Seen::NotLooked.as_str(), answer_label(Seen::NotLooked), otherwise))
     }
 }
 
@@ -180,7 +202,12 @@ pub(crate) fn signs(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>,
             );
             continue;
         };
-        if seen != answer_of(context, id).unwrap_or(Seen::NotLooked) {
+        let field = format!("sign.{id}");
+        let now = answer_of(context, id).unwrap_or(Seen::NotLooked);
+        let altered = sent.fields.altered(&field, now.as_str());
+        if altered == Altered::Meanwhile {
+            wrong.meanwhile(&field, answer_label(now));
+        } else if altered != Altered::No {
             let sign = Term::known(id, &sign.question);
             let (numbers, note) = (Vec::new(), String::new());
             changes.push(
@@ -199,7 +226,12 @@ pub(crate) fn signs(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>,
 }
 
 fn circumstances_form(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
-    let form = context.form(Deed::Circumstances);
+    let form = context
+        .form(Deed::Circumstances)
+        .caught_up(notes.circumstances.iter().map(|(id, _)| {
+            let now = known_of(context, id.as_str()).unwrap_or(Seen::NotLooked);
+            (format!("circumstance.{id}"), now.as_str())
+        }));
     html! {
         section {
             h3 { "Circumstances" }
@@ -208,8 +240,9 @@ fn circumstances_form(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
                 ul.questions {
                     @for (id, circumstance) in notes.circumstances.iter() {
                         li {
-                            fieldset {
+                            fieldset id=(form.field_id(&format!("circumstance.{id}"))) {
                                 legend { (circumstance.question) }
+                                (form.error(&format!("circumstance.{id}")))
                                 div.answers { (known_answers(&form, &format!("circumstance.{id}"), known_of(context, id.as_str()))) }
                             }
                         }
@@ -224,9 +257,10 @@ fn circumstances_form(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
 fn known_answers(form: &Form, name: &str, known: Option<Seen>) -> Markup {
     let otherwise = known.unwrap_or(Seen::NotLooked).as_str();
     html! {
-        (form.radio(name, Seen::Yes.as_str(), "yes", otherwise))
-        (form.radio(name, Seen::No.as_str(), "no", otherwise))
-        (form.radio(name, Seen::NotLooked.as_str(), "not known", otherwise))
+        (form.was(name, otherwise))
+        (form.radio(name, Seen::Yes.as_str(), known_label(Seen::Yes), otherwise))
+        (form.radio(name, Seen::No.as_str(), known_label(Seen::No), otherwise))
+        (form.radio(name, Seen::NotLooked.as_str(), known_label(Seen::NotLooked), otherwise))
     }
 }
 
@@ -254,7 +288,12 @@ pub(crate) fn circumstances(context: &Context<'_>, sent: &Upload) -> Result<Vec<
             );
             continue;
         };
-        if known != known_of(context, id).unwrap_or(Seen::NotLooked) {
+        let field = format!("circumstance.{id}");
+        let now = known_of(context, id).unwrap_or(Seen::NotLooked);
+        let altered = sent.fields.altered(&field, now.as_str());
+        if altered == Altered::Meanwhile {
+            wrong.meanwhile(&field, known_label(now));
+        } else if altered != Altered::No {
             let circumstance = Term::known(id, &circumstance.name);
             let (visit, note) = (context.visit(), String::new());
             changes.push(
@@ -350,7 +389,7 @@ pub(crate) fn earlier_hands(context: &Context<'_>, sent: &Upload) -> Result<Vec<
     )
 }
 
-/// Leaves the stage out of the imports of callers that only move on.
+/// The change that moves the visit to a stage, without a note.
 pub(crate) fn moved(context: &Context<'_>, to: Stage) -> Change {
     StageMoved {
         visit: context.visit(),
