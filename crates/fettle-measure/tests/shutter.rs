@@ -119,7 +119,10 @@ fn a_whole_dial_through_a_sound_card_is_within_a_hundredth_of_a_stop() {
         .findings
         .iter()
         .find_map(|finding| match finding.what {
-            FindingKind::AcCoupled { corner_hz, .. } => Some(corner_hz.to_hz()),
+            FindingKind::AcCoupled {
+                corner_hz,
+                poles: 1,
+            } => Some(corner_hz.to_hz()),
             _ => None,
         });
     assert_close(corner.unwrap(), 3.0, 0.02);
@@ -808,4 +811,36 @@ fn a_lossy_recording_says_so_and_states_a_wider_uncertainty() {
     let shot = &exact.shots[0];
     assert!((shot.effective_s.unwrap().to_s() - truth).abs() < 4e-6);
     assert!(shot.uncertainty_s.unwrap().to_s() < 16e-6);
+}
+
+#[test]
+fn two_poles_are_told_from_one_and_undone() {
+    for (first, second) in [(3.0, 11.0), (5.0, 5.0), (12.0, 0.7)] {
+        let chain = Chain {
+            coupling: Some(Hertz::hz(first)),
+            second_pole: Some(Hertz::hz(second)),
+            ..rough_chain()
+        };
+        let marks = ["1/2", "1/8", "1/30", "1/60", "1/125", "1/250"];
+        let take = scene(&marks, 0.1, chain).record();
+        let truth = take.truth.clone();
+        let report =
+            shutter::analyse(&[take.into_recording("two.wav").unwrap()], &options()).unwrap();
+        let coupled = report.findings.iter().find_map(|it| match it.what {
+            FindingKind::AcCoupled { corner_hz, poles } => Some((corner_hz.to_hz(), poles)),
+            _ => None,
+        });
+        let (corner, poles) = coupled.expect("the coupling is found");
+        assert_eq!(poles, 2, "{first} and {second} Hz");
+        let off = (corner / (first * second).sqrt()).ln();
+        assert!(off.abs() < 0.01, "{corner} Hz for {first} and {second} Hz");
+        assert_eq!(report.shots.len(), truth.len());
+        for (shot, truth) in report.shots.iter().zip(&truth) {
+            let effective = shot.effective_s.unwrap();
+            let off = (effective - truth.effective).abs().to_s();
+            assert!(off < 12e-6, "{off} s at {effective:?}");
+            let stated = shot.uncertainty_s.unwrap().to_s();
+            assert!(off < 2.0 * stated && stated < 30e-6, "{off} of {stated}");
+        }
+    }
 }

@@ -7,6 +7,7 @@ use super::flicker::{self, Flicker};
 use super::hum::{self, Hum};
 use super::local::{Fit, Integral, Local, Prior, Regions, Signal};
 use super::overview::Overview;
+use super::poles::Poles;
 use crate::{Recording, Seconds};
 
 /// How much of the dark before and after a shot is fitted with it.
@@ -49,8 +50,8 @@ pub(crate) struct Channel<'a> {
 pub(crate) struct Raw {
     pub(crate) local: Local,
     pub(crate) fit: Fit,
-    /// Fits at one standard uncertainty of the corner below and above.
-    pub(crate) beside: Option<[Fit; 2]>,
+    /// Fits at one standard uncertainty of the coupling below and above, in each of its directions.
+    pub(crate) beside: Vec<[Fit; 2]>,
     pub(crate) light: Light,
     /// Seconds between the flanks.
     pub(crate) open: f64,
@@ -84,10 +85,7 @@ impl<'a> Channel<'a> {
             inverted: first.inverted,
             contrast: first.contrast,
             coding: recording.coding(),
-            coupling: Coupling {
-                omega: 0.0,
-                deviation: 0.0,
-            },
+            coupling: Coupling::NONE,
             hum: None,
             shots: Vec::new(),
             flicker: None,
@@ -100,7 +98,7 @@ impl<'a> Channel<'a> {
         channel.hum = channel.find_hum(&first.candidates);
         let crude = channel.locals(&first);
         channel.coupling = coupling::find(&crude);
-        let found = detect::detect(&channel.overview, channel.coupling.omega);
+        let found = detect::detect(&channel.overview, channel.coupling.poles.sum());
         channel.inverted = found.inverted;
         channel.signal.sign = if found.inverted { -1.0 } else { 1.0 };
         channel.measure(&found);
@@ -108,11 +106,11 @@ impl<'a> Channel<'a> {
     }
 
     fn measure(&mut self, found: &Detection) {
-        let omega = self.coupling.omega;
+        let poles = self.coupling.poles;
         let crude = self.locals(found);
         let locals: Vec<Local> = crude
             .into_iter()
-            .map(|local| self.tighten(local, omega))
+            .map(|local| self.tighten(local, poles))
             .collect();
         self.coupling = coupling::find(&locals);
         self.flicker = self.find_flicker(&locals);
@@ -137,15 +135,15 @@ impl<'a> Channel<'a> {
     /// flicker at twice the mains frequency would pass for hum.
     fn find_flicker(&self, locals: &[Local]) -> Option<Flicker> {
         let longest = locals.iter().max_by(|a, b| a.open().total_cmp(&b.open()))?;
-        let (level, _) = longest.level(&longest.fit(self.coupling.omega)?)?;
+        let (level, _) = longest.level(&longest.fit(self.coupling.poles)?)?;
         let dark_only = longest.with_flicker(&self.signal, self.hum.as_ref(), level);
-        let fit = dark_only.fit(self.coupling.omega)?;
+        let fit = dark_only.fit(self.coupling.poles)?;
         let open = dark_only.plateau(&self.signal, &fit);
         flicker::find(&open, dark_only.level(&fit)?.0, self.signal.dt)
     }
 
     fn under_flicker(&mut self, locals: &[Local], flicker: Flicker) -> Vec<Local> {
-        let height = |local: &Local| local.level(&local.fit(self.coupling.omega)?).map(|it| it.0);
+        let height = |local: &Local| local.level(&local.fit(self.coupling.poles)?).map(|it| it.0);
         let height = locals.iter().filter_map(height).fold(0.0, f64::max);
         let amount = flicker.depth * height / 2.0_f64.sqrt();
         let hum = self.hum.as_ref();
@@ -245,8 +243,8 @@ impl<'a> Channel<'a> {
     }
 
     /// Draws the ranges tight around the flanks, and takes in a small bounce.
-    fn tighten(&self, local: Local, omega: f64) -> Local {
-        let Some(fit) = local.fit(omega) else {
+    fn tighten(&self, local: Local, poles: Poles) -> Local {
+        let Some(fit) = local.fit(poles) else {
             return local;
         };
         let light = expose::light(&local, &self.signal, &fit);
@@ -300,14 +298,10 @@ impl<'a> Channel<'a> {
     }
 
     fn raw(&self, local: Local) -> Option<Raw> {
-        let Coupling { omega, deviation } = self.coupling;
-        let fit = local.fit(omega)?;
-        let beside = (deviation > 0.0)
-            .then(|| {
-                let below = local.fit((omega - deviation).max(0.0))?;
-                Some([below, local.fit(omega + deviation)?])
-            })
-            .flatten();
+        let fit = local.fit(self.coupling.poles)?;
+        let both = |[below, above]: [Poles; 2]| Some([local.fit(below)?, local.fit(above)?]);
+        let beside = self.coupling.beside.into_iter().flatten();
+        let beside = beside.filter_map(both).collect();
         let light = expose::light(&local, &self.signal, &fit);
         let integral = local.integral(&fit);
         let noise = self.signal.noise;

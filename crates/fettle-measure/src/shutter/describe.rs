@@ -33,12 +33,10 @@ pub(super) fn recording(heard: &Heard<'_>, findings: &mut Vec<Finding>) {
     if recording.is_lossy() {
         say(FindingKind::Lossy);
     }
-    if channel.coupling.omega > 0.0 {
-        let corner_hz = Hertz::hz(channel.coupling.corner_hz());
-        say(FindingKind::AcCoupled {
-            corner_hz,
-            poles: 1,
-        });
+    let poles = channel.coupling.count();
+    if poles > 0 {
+        let corner_hz = Hertz::hz(channel.coupling.poles.corner_hz());
+        say(FindingKind::AcCoupled { corner_hz, poles });
     }
     if channel.inverted {
         say(FindingKind::Inverted);

@@ -31,7 +31,7 @@ pub struct Finding {
 pub enum FindingKind {
     /// The input does not pass steady light; undone before measuring.
     AcCoupled {
-        /// Corner of the high-pass at -3 dB, of each pole.
+        /// Corner of the high-pass at -3 dB, of each pole; the geometric mean of two.
         corner_hz: Hertz,
         /// How many such poles, 1 or 2.
         poles: u8,

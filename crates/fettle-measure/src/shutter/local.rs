@@ -1,4 +1,4 @@
-//! The model of one shot with its surroundings, through a coupling of one pole.
+//! The model of one shot with its surroundings, through a coupling of one or two poles.
 //!
 //! With light `x`, recorded `y`, dark level and hum `Σ a_k g_k` and corner `ω`, the coupling obeys
 //! `y' = x' - ω y`. Where the light stands still (before, fully open, after) `y` decays as `e^-ωt`;
@@ -7,12 +7,17 @@
 //! its slope, the hum, the remains of the shot before and the fully open level `G`, and is fitted by
 //! least squares; the flanks enter through their integrals alone. Integrating the whole shot back
 //! instead would add up the chain's low-frequency noise.
+//!
+//! With two poles `a` and `b` the light passes `z' = x' - a z` first and `y' = z' - b y` then. Still
+//! light leaves `z = z₀ e^-at` and `y = y₀ e^-bt - z₀ a (e^-at - e^-bt)/(b - a)`; across a flank
+//! `∫z` follows from `z = z(a) - y(a) + y + b∫y`. One pole is the case `a = 0`.
 
 use std::ops::Range;
 
 use nalgebra::{DMatrix, DVector};
 
 use super::hum::Hum;
+use super::poles::{Fading, Poles};
 use super::steady::Steady;
 
 /// Aimed length of one bin of the fit.
@@ -94,14 +99,17 @@ struct Bin {
     weight: f64,
 }
 
-/// Sums over a flank's samples: of the values, and of the values times how far ahead the end is.
+/// Sums over a flank's samples: of the values, of the values times how far ahead the end is, and
+/// times half its square, as integrating once, twice and three times to the end gives.
 #[derive(Default)]
 struct Flank {
     length: usize,
     sum: f64,
     ahead: f64,
+    further: f64,
     steady_sum: Vec<f64>,
     steady_ahead: Vec<f64>,
+    steady_further: Vec<f64>,
 }
 
 /// What does not depend on the corner, computed once.
@@ -136,8 +144,8 @@ pub(crate) struct Prior {
 /// A fit at one corner.
 #[derive(Clone, Debug)]
 pub(crate) struct Fit {
-    pub(crate) omega: f64,
-    /// Dark level, slope, bend, hum, remains, and `G` when there is a plateau.
+    pub(crate) poles: Poles,
+    /// Dark level, slope, bend, hum, remains behind each pole, and `G` when there is a plateau.
     pub(crate) params: DVector<f64>,
     /// Their covariance.
     pub(crate) covariance: DMatrix<f64>,
@@ -145,11 +153,25 @@ pub(crate) struct Fit {
     pub(crate) freedom: f64,
 }
 
-/// The coupled signal at one moment: how it depends on the parameters, and what is known of it.
+/// A signal at one moment: how it depends on the parameters, and what is known of it.
 #[derive(Clone, Debug)]
-struct State {
+struct Level {
     slope: DVector<f64>,
     known: f64,
+}
+
+/// The coupled signal and the one between the poles.
+#[derive(Clone, Debug)]
+struct State {
+    coupled: Level,
+    between: Level,
+}
+
+/// The same under a fit.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Entry {
+    coupled: f64,
+    between: f64,
 }
 
 /// `∫x dt` over the flanks, and how it depends on the parameters.
@@ -240,83 +262,117 @@ impl Local {
         range.len() as f64 * self.dt
     }
 
-    /// Least squares at one corner.
+    /// Least squares under given poles.
     ///
-    /// Each row is the steady functions plus the stretch's decay times its state, so the sums need
-    /// one pass with the decay alone.
-    pub(crate) fn fit(&self, omega: f64) -> Option<Fit> {
+    /// Each row is the steady functions plus the stretch's decays times its state, so the sums need
+    /// one pass with the decays alone.
+    pub(crate) fn fit(&self, poles: Poles) -> Option<Fit> {
         let steady = self.steady.count();
-        let count = steady + 1 + usize::from(self.regions.has_plateau());
-        let states = self.states(omega, count);
+        let count = steady + poles.count() + usize::from(self.regions.has_plateau());
+        let states = self.states(poles, count);
         let mut normal = self.normal.clone().resize(count, count, 0.0);
         let mut right = self.right.clone().resize_vertically(count, 0.0);
         let mut total = self.total;
         let mut rows = 0;
         for (stretch, state) in self.stretches.iter().zip(&states) {
-            let sums = stretch.decayed(omega, steady);
-            let with_steady = sums.steady.resize_vertically(count, 0.0);
-            normal.ger(1.0, &with_steady, &state.slope, 1.0);
-            normal.ger(1.0, &state.slope, &with_steady, 1.0);
-            normal.ger(sums.square, &state.slope, &state.slope, 1.0);
-            right.axpy(-state.known, &with_steady, 1.0);
-            right.axpy(sums.mean - state.known * sums.square, &state.slope, 1.0);
-            total += state.known * (state.known * sums.square - 2.0 * sums.mean);
+            let sums = stretch.decayed(poles, steady);
+            let levels = [&state.coupled, &state.between];
+            let used = if poles.is_two() { 2 } else { 1 };
+            for (i, level) in levels.iter().enumerate().take(used) {
+                let with_steady = sums.steady[i].clone().resize_vertically(count, 0.0);
+                normal.ger(1.0, &with_steady, &level.slope, 1.0);
+                normal.ger(1.0, &level.slope, &with_steady, 1.0);
+                right.axpy(-level.known, &with_steady, 1.0);
+                right.axpy(sums.mean[i], &level.slope, 1.0);
+                total -= 2.0 * level.known * sums.mean[i];
+                for (j, other) in levels.iter().enumerate().take(used) {
+                    let square = sums.square[i][j];
+                    normal.ger(square, &level.slope, &other.slope, 1.0);
+                    right.axpy(-other.known * square, &level.slope, 1.0);
+                    total += level.known * other.known * square;
+                }
+            }
             rows += stretch.bins.len();
         }
         normal[(1, 1)] += self.prior.slope.powi(-2);
         normal[(2, 2)] += self.prior.bend.powi(-2);
-        let remains = self.prior.remains * (-omega * self.prior.since).exp() + 1e-9;
+        let remains = self.prior.remains * (-poles.slowest() * self.prior.since).exp() + 1e-9;
         normal[(steady, steady)] += remains.powi(-2);
-        solve(normal, &right, total, omega, rows)
+        if poles.is_two() {
+            normal[(steady + 1, steady + 1)] += remains.powi(-2);
+            // Two poles that are alike let what remains grow with time before it fades.
+            let grown = remains * (1.0 + poles.sum() * self.prior.since);
+            normal[(steady, steady)] += grown.powi(-2) - remains.powi(-2);
+        }
+        solve(normal, &right, total, poles, rows)
     }
 
-    /// The coupled signal at the start of each stretch.
-    fn states(&self, omega: f64, count: usize) -> [State; 3] {
+    /// The state at the start of each stretch.
+    fn states(&self, poles: Poles, count: usize) -> [State; 3] {
         let steady = self.steady.count();
         let [before, open, _] = self.regions.stretches();
         let mut state = State {
-            slope: DVector::zeros(count),
-            known: 0.0,
+            coupled: Level::of_parameter(steady, count),
+            between: if poles.is_two() {
+                Level::of_parameter(steady + 1, count)
+            } else {
+                Level::zero(count)
+            },
         };
-        state.slope[steady] = 1.0;
         let start = state.clone();
-        state.decay(omega * self.seconds(before));
-        self.cross(&mut state, omega, 0);
+        state.decay(poles.fading(self.seconds(before)));
+        self.cross(&mut state, poles, 0);
         if !self.regions.has_plateau() {
             return [start, state.clone(), state];
         }
-        state.slope[steady + 1] += 1.0;
+        state.step(count - 1, 1.0);
         let opened = state.clone();
-        state.decay(omega * self.seconds(open));
-        self.cross(&mut state, omega, 1);
-        state.slope[steady + 1] -= 1.0;
+        state.decay(poles.fading(self.seconds(open)));
+        self.cross(&mut state, poles, 1);
+        state.step(count - 1, -1.0);
         [start, opened, state]
     }
 
-    /// Across a flank the coupled signal changes by the light's change, less `ω∫(y - Σ a g)`.
-    fn cross(&self, state: &mut State, omega: f64, flank: usize) {
+    /// Across a flank the coupled signal changes by the light's change, less `a∫z + b∫y`, and the one
+    /// between the poles by the same less `a∫z`.
+    fn cross(&self, state: &mut State, poles: Poles, flank: usize) {
         let flank = &self.flanks[flank];
-        state.known -= omega * self.dt * flank.sum;
-        for (slope, sum) in state.slope.iter_mut().zip(&flank.steady_sum) {
-            *slope += omega * self.dt * sum;
+        let (dt, length) = (self.dt, flank.length as f64 * self.dt);
+        if poles.is_two() {
+            let mut between = state.between.clone();
+            between.add(-1.0, &state.coupled);
+            let mut lost = Level::zero(between.slope.len());
+            lost.add(length, &between);
+            lost.known += dt * flank.sum + poles.last * dt * dt * flank.ahead;
+            let steady = flank.steady_sum.iter().zip(&flank.steady_ahead);
+            for (slope, (sum, ahead)) in lost.slope.iter_mut().zip(steady) {
+                *slope -= dt * sum + poles.last * dt * dt * ahead;
+            }
+            state.coupled.add(-poles.first, &lost);
+            state.between.add(-poles.first, &lost);
+        }
+        let coupled = &mut state.coupled;
+        coupled.known -= poles.last * dt * flank.sum;
+        for (slope, sum) in coupled.slope.iter_mut().zip(&flank.steady_sum) {
+            *slope += poles.last * dt * sum;
         }
     }
 
-    /// The coupled signal where each flank begins.
-    fn entry_states(&self, omega: f64, count: usize) -> [State; 2] {
-        let [start, opened, _] = self.states(omega, count);
+    /// The state where each flank begins.
+    fn entry_states(&self, poles: Poles, count: usize) -> [State; 2] {
+        let [start, opened, _] = self.states(poles, count);
         let [before, open, _] = self.regions.stretches();
         let decayed = |mut state: State, range| {
-            state.decay(omega * self.seconds(range));
+            state.decay(poles.fading(self.seconds(range)));
             state
         };
         [decayed(start, before), decayed(opened, open)]
     }
 
-    /// The coupled signal where each flank begins, under the fit.
-    pub(crate) fn entry(&self, fit: &Fit) -> [f64; 2] {
-        self.entry_states(fit.omega, fit.params.len())
-            .map(|state| state.known + state.slope.dot(&fit.params))
+    /// The state where each flank begins, under the fit.
+    pub(crate) fn entry(&self, fit: &Fit) -> [Entry; 2] {
+        self.entry_states(fit.poles, fit.params.len())
+            .map(|state| state.under(fit))
     }
 
     /// Seconds between the flanks.
@@ -331,55 +387,69 @@ impl Local {
         self.regions.has_plateau().then(level)
     }
 
-    /// `∫x dt` over the flanks with `x(t) = x(a) + y(t) - y(a) + ω∫y`, in closed form.
+    /// `∫x dt` over the flanks in closed form, with
+    /// `x(t) = x(a) + y(t) - y(a) + (a + b)∫y + a (z(a) - y(a)) t + a b ∫∫y`.
     pub(crate) fn integral(&self, fit: &Fit) -> Integral {
         let count = fit.params.len();
-        let mut known = 0.0;
-        let mut gradient = DVector::zeros(count);
+        let poles = fit.poles;
+        let mut whole = Level::zero(count);
+        let twice = poles.sum() * self.dt * self.dt;
+        let thrice = poles.first * poles.last * self.dt.powi(3);
         for (number, (flank, entry)) in self
             .flanks
             .iter()
-            .zip(self.entry_states(fit.omega, count))
+            .zip(self.entry_states(poles, count))
             .enumerate()
         {
-            let again = fit.omega * self.dt * self.dt;
             let length = flank.length as f64 * self.dt;
-            known += self.dt * flank.sum + again * flank.ahead - length * entry.known;
-            gradient.axpy(-length, &entry.slope, 1.0);
+            whole.known += self.dt * flank.sum + twice * flank.ahead + thrice * flank.further;
+            let leaning = 0.5 * poles.first * length * length;
+            whole.add(-length - leaning, &entry.coupled);
+            whole.add(leaning, &entry.between);
             let steady = flank.steady_sum.iter().zip(&flank.steady_ahead);
-            for (value, (sum, ahead)) in gradient.iter_mut().zip(steady) {
-                *value -= self.dt * sum + again * ahead;
+            let steady = steady.zip(&flank.steady_further);
+            for (value, ((sum, ahead), further)) in whole.slope.iter_mut().zip(steady) {
+                *value -= self.dt * sum + twice * ahead + thrice * further;
             }
             if number == 1 && self.regions.has_plateau() {
-                gradient[count - 1] += length;
+                whole.slope[count - 1] += length;
             }
         }
         Integral {
-            value: known + gradient.dot(&fit.params),
-            gradient,
+            value: whole.known + whole.slope.dot(&fit.params),
+            gradient: whole.slope,
         }
     }
 
-    /// The light over `range`, which begins with coupled signal `entry` and light `light`.
+    /// The light over `range`, which begins with the state `entry` and light `light`.
     pub(crate) fn restore(
         &self,
         signal: &Signal<'_>,
         fit: &Fit,
         range: Range<usize>,
-        entry: f64,
+        entry: Entry,
         light: f64,
     ) -> Vec<f64> {
+        let poles = fit.poles;
         let mut walk = self.steady.walk(range.start, 1);
-        let mut sum = 0.0;
+        let (mut once, mut twice) = (0.0, 0.0);
+        let leaning = poles.first * (entry.between - entry.coupled);
         signal
             .over(range)
-            .map(|value| {
+            .enumerate()
+            .map(|(n, value)| {
                 let coupled = value - walk.sum(fit.params.as_slice());
                 walk.step();
                 // Half of this sample lies after its middle.
-                let here = sum + 0.5 * coupled;
-                sum += coupled;
-                light + coupled - entry + fit.omega * self.dt * here
+                let here = once + 0.5 * coupled;
+                let twice_here = twice + 0.5 * once + 0.125 * coupled;
+                twice += once + 0.5 * coupled;
+                once += coupled;
+                let bent = poles.first * poles.last * self.dt * self.dt * twice_here;
+                light + coupled - entry.coupled
+                    + poles.sum() * self.dt * here
+                    + leaning * (n as f64 + 0.5) * self.dt
+                    + bent
             })
             .collect()
     }
@@ -390,28 +460,81 @@ impl Local {
         let Some((level, _)) = self.level(fit) else {
             return Vec::new();
         };
-        let [_, state, _] = self.states(fit.omega, fit.params.len());
-        let start = state.known + state.slope.dot(&fit.params);
-        let fading = (-fit.omega * self.dt).exp();
-        let mut model = start * (-0.5 * fit.omega * self.dt).exp();
+        let [_, state, _] = self.states(fit.poles, fit.params.len());
+        let mut model = state.under(fit).after(fit.poles.fading(0.5 * self.dt));
+        let fading = fit.poles.fading(self.dt);
         let mut walk = self.steady.walk(self.regions.open, 1);
         signal
             .over(self.regions.open..self.regions.second)
             .map(|value| {
-                let light = level + value - walk.sum(fit.params.as_slice()) - model;
+                let light = level + value - walk.sum(fit.params.as_slice()) - model.coupled;
                 walk.step();
-                model *= fading;
+                model = model.after(fading);
                 light
             })
             .collect()
     }
 }
 
-impl State {
-    fn decay(&mut self, time: f64) {
-        let factor = (-time).exp();
+impl Level {
+    fn zero(count: usize) -> Self {
+        Self {
+            slope: DVector::zeros(count),
+            known: 0.0,
+        }
+    }
+
+    fn of_parameter(index: usize, count: usize) -> Self {
+        let mut level = Self::zero(count);
+        level.slope[index] = 1.0;
+        level
+    }
+
+    fn add(&mut self, factor: f64, other: &Self) {
+        self.slope.axpy(factor, &other.slope, 1.0);
+        self.known += factor * other.known;
+    }
+
+    fn scale(&mut self, factor: f64) {
         self.slope *= factor;
         self.known *= factor;
+    }
+
+    fn under(&self, fit: &Fit) -> f64 {
+        self.known + self.slope.dot(&fit.params)
+    }
+}
+
+impl State {
+    /// Still light for a while.
+    fn decay(&mut self, fading: Fading) {
+        self.coupled.scale(fading.last);
+        if fading.across != 0.0 {
+            self.coupled.add(fading.across, &self.between);
+        }
+        self.between.scale(fading.first);
+    }
+
+    /// A step of the light by `factor` times a parameter.
+    fn step(&mut self, index: usize, factor: f64) {
+        self.coupled.slope[index] += factor;
+        self.between.slope[index] += factor;
+    }
+
+    fn under(&self, fit: &Fit) -> Entry {
+        Entry {
+            coupled: self.coupled.under(fit),
+            between: self.between.under(fit),
+        }
+    }
+}
+
+impl Entry {
+    fn after(self, fading: Fading) -> Self {
+        Self {
+            coupled: self.coupled * fading.last + self.between * fading.across,
+            between: self.between * fading.first,
+        }
     }
 }
 
@@ -422,6 +545,7 @@ impl Flank {
             length,
             steady_sum: vec![0.0; steady.count()],
             steady_ahead: vec![0.0; steady.count()],
+            steady_further: vec![0.0; steady.count()],
             ..Self::default()
         };
         let mut walk = steady.walk(range.start, 1);
@@ -429,9 +553,12 @@ impl Flank {
             let ahead = (length - n) as f64 - 0.5;
             flank.sum += value;
             flank.ahead += value * ahead;
+            let further = 0.5 * ahead * ahead + 1.0 / 24.0;
+            flank.further += value * further;
             for (k, function) in walk.values().iter().enumerate() {
                 flank.steady_sum[k] += function;
                 flank.steady_ahead[k] += function * ahead;
+                flank.steady_further[k] += function * further;
             }
             walk.step();
         }
@@ -439,40 +566,82 @@ impl Flank {
     }
 }
 
-/// Sums over a stretch with its decay as weight.
+/// Sums over a stretch with its decays as weights: how the coupled signal at its start fades, and
+/// what the signal between the poles at its start makes of it.
 struct Decayed {
-    steady: DVector<f64>,
-    mean: f64,
-    square: f64,
+    steady: [DVector<f64>; 2],
+    mean: [f64; 2],
+    square: [[f64; 2]; 2],
 }
 
 impl Stretch {
-    fn decayed(&self, omega: f64, count: usize) -> Decayed {
+    fn decayed(&self, poles: Poles, count: usize) -> Decayed {
         let mut sums = Decayed {
-            steady: DVector::zeros(count),
-            mean: 0.0,
-            square: 0.0,
+            steady: [DVector::zeros(count), DVector::zeros(count)],
+            mean: [0.0; 2],
+            square: [[0.0; 2]; 2],
         };
-        let (mut length, mut mean, mut fading) = (0.0, 1.0, 1.0);
-        let (mut at, mut decay) = (0.0_f64, 1.0);
+        let (mut last, mut first) = (Decay::new(poles.last), Decay::new(poles.first));
         for (bin, row) in self.bins.iter().zip(self.steady.chunks_exact(count)) {
-            if (bin.length - length).abs() > 1e-9 * bin.length {
-                length = bin.length;
-                (mean, fading) = (mean_decay(omega * length), (-omega * length).exp());
+            let fading = last.over(bin);
+            sums.add(0, bin.weight * fading, bin, row);
+            sums.square[0][0] += bin.weight * fading * fading;
+            if poles.is_two() {
+                let across = poles.across(first.over(bin), fading);
+                sums.add(1, bin.weight * across, bin, row);
+                sums.square[0][1] += bin.weight * fading * across;
+                sums.square[1][1] += bin.weight * across * across;
             }
-            if (bin.from - at).abs() > 1e-9 * length {
-                decay = (-omega * bin.from).exp();
-            }
-            let weighted = bin.weight * decay * mean;
-            for (sum, value) in sums.steady.iter_mut().zip(row) {
-                *sum += weighted * value;
-            }
-            sums.mean += weighted * bin.mean;
-            sums.square += weighted * decay * mean;
-            decay *= fading;
-            at = bin.from + length;
         }
+        sums.square[1][0] = sums.square[0][1];
         sums
+    }
+}
+
+impl Decayed {
+    fn add(&mut self, i: usize, weight: f64, bin: &Bin, row: &[f64]) {
+        for (sum, value) in self.steady[i].iter_mut().zip(row) {
+            *sum += weight * value;
+        }
+        self.mean[i] += weight * bin.mean;
+    }
+}
+
+/// `e^-ωt` averaged over one bin after the other, with few exponentials.
+struct Decay {
+    omega: f64,
+    length: f64,
+    mean: f64,
+    fading: f64,
+    at: f64,
+    decay: f64,
+}
+
+impl Decay {
+    fn new(omega: f64) -> Self {
+        Self {
+            omega,
+            length: 0.0,
+            mean: 1.0,
+            fading: 1.0,
+            at: 0.0,
+            decay: 1.0,
+        }
+    }
+
+    fn over(&mut self, bin: &Bin) -> f64 {
+        if (bin.length - self.length).abs() > 1e-9 * bin.length {
+            self.length = bin.length;
+            self.mean = mean_decay(self.omega * bin.length);
+            self.fading = (-self.omega * bin.length).exp();
+        }
+        if (bin.from - self.at).abs() > 1e-9 * self.length {
+            self.decay = (-self.omega * bin.from).exp();
+        }
+        let mean = self.decay * self.mean;
+        self.decay *= self.fading;
+        self.at = bin.from + self.length;
+        mean
     }
 }
 
@@ -519,7 +688,7 @@ fn solve(
     mut normal: DMatrix<f64>,
     right: &DVector<f64>,
     total: f64,
-    omega: f64,
+    poles: Poles,
     rows: usize,
 ) -> Option<Fit> {
     let count = right.len();
@@ -548,7 +717,7 @@ fn solve(
         }
     }
     Some(Fit {
-        omega,
+        poles,
         params,
         covariance,
         chi2,

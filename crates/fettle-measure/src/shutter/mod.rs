@@ -2,7 +2,7 @@
 //!
 //! The way of a recording, file by file: `overview` takes block means and the noise; `detect` finds
 //! the flanks and pairs them to shots; `hum` and `flicker` find what the mains does; `local` models
-//! one shot with its surroundings and `coupling` finds the input's corner from all of them;
+//! one shot with its surroundings and `coupling` finds the input's poles from all of them;
 //! `expose` reads the light for its edges and crossings; `channel` runs these in order. The session
 //! then agrees the fully open level (`level`), gives each shot its times and budget (`size`), its
 //! mark (`marks`), and sums up (`speeds`, `apertures`, `patterns`, `describe`, `draw`).
@@ -25,6 +25,7 @@ mod marks;
 mod options;
 mod overview;
 mod patterns;
+mod poles;
 mod report;
 mod session;
 mod size;

@@ -125,10 +125,9 @@ fn budget(
 ) -> Budget {
     let signal = &channel.signal;
     let of_fit = |fit| raw.local.integral(fit).value / level + raw.open;
-    let corner = raw.beside.as_ref().map_or(0.0, |[below, above]| {
-        (of_fit(below) - effective)
-            .abs()
-            .max((of_fit(above) - effective).abs())
+    let corner = raw.beside.iter().fold(0.0_f64, |sum, [below, above]| {
+        let below = (of_fit(below) - effective).abs();
+        sum.hypot(below.max((of_fit(above) - effective).abs()))
     });
     let samples: usize = raw
         .local

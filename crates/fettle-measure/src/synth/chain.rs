@@ -27,6 +27,8 @@ pub struct Chain {
     pub drift: f64,
     /// The corner of the high-pass of one pole; `None` passes steady light.
     pub coupling: Option<Hertz>,
+    /// The corner of a second pole in series with it, as two blocking capacitors make.
+    pub second_pole: Option<Hertz>,
     /// Flicker of the lamp.
     pub flicker: Option<Flicker>,
     /// The sensor's time constant, alike on opening and closing.
@@ -67,6 +69,7 @@ impl Default for Chain {
             offset: 0.0,
             drift: 0.0,
             coupling: None,
+            second_pole: None,
             flicker: None,
             lag: Seconds::s(0.0),
             hum: None,
@@ -76,28 +79,27 @@ impl Default for Chain {
     }
 }
 
-/// Sensor lag and coupling as a system of two states, stepped exactly for light that changes evenly
+/// Sensor lag and coupling as a system of up to three states, stepped exactly for light that changes evenly
 /// within a step.
 pub(crate) struct Analogue {
     lag: f64,
-    corner: f64,
+    corners: [f64; 2],
     flicker: Option<Flicker>,
     light: f64,
     sensed: f64,
-    blocked: f64,
+    blocked: [f64; 2],
 }
 
 impl Analogue {
     pub(crate) fn new(chain: &Chain) -> Self {
         Self {
             lag: chain.lag.to_s().max(0.0),
-            corner: chain
-                .coupling
-                .map_or(0.0, |corner| TAU * corner.to_hz().max(0.0)),
+            corners: [chain.coupling, chain.second_pole]
+                .map(|corner| corner.map_or(0.0, |it| TAU * it.to_hz().max(0.0))),
             flicker: chain.flicker,
             light: 0.0,
             sensed: 0.0,
-            blocked: 0.0,
+            blocked: [0.0; 2],
         }
     }
 
@@ -121,7 +123,7 @@ impl Analogue {
             let area: f64 = exposures.iter().map(|(at, it)| it.area(time - at)).sum();
             self.step(area * self.lamp(time), step);
         }
-        self.sensed - self.blocked
+        self.sensed - self.blocked[0] - self.blocked[1]
     }
 
     fn lamp(&self, time: f64) -> f64 {
@@ -138,8 +140,14 @@ impl Analogue {
             light
         };
         self.light = light;
-        if self.corner > 0.0 {
-            self.blocked = follow(self.blocked, before, self.sensed, step * self.corner);
+        let (mut from, mut to) = (before, self.sensed);
+        for (blocked, corner) in self.blocked.iter_mut().zip(self.corners) {
+            if corner > 0.0 {
+                let held = *blocked;
+                *blocked = follow(held, from, to, step * corner);
+                // Within one step of a settled chain the first pole's decay is taken as straight.
+                (from, to) = (from - held, to - *blocked);
+            }
         }
     }
 }
@@ -163,6 +171,26 @@ mod tests {
             blocked = follow(blocked, 1.0, 1.0, 0.001);
         }
         assert!((1.0 - blocked - (-1.0_f64).exp()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_step_through_two_poles_follows_the_known_form() {
+        let (a, b) = (TAU * 4.0, TAU * 9.0);
+        let chain = Chain {
+            coupling: Some(Hertz::hz(4.0)),
+            second_pole: Some(Hertz::hz(9.0)),
+            ..Chain::default()
+        };
+        let mut analogue = Analogue::new(&chain);
+        analogue.step(1.0, 1e-9);
+        let step = 1.0 / 48_000.0;
+        for n in 1..=9_600 {
+            analogue.step(1.0, step);
+            let time = f64::from(n) * step;
+            let want = (a * (-a * time).exp() - b * (-b * time).exp()) / (a - b);
+            let got = analogue.sensed - analogue.blocked[0] - analogue.blocked[1];
+            assert!((got - want).abs() < 1e-6, "{got} for {want} at {time} s");
+        }
     }
 
     #[test]
