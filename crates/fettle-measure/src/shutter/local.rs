@@ -17,13 +17,10 @@ use std::ops::Range;
 use nalgebra::{DMatrix, DVector};
 
 use super::hum::Hum;
-use super::poles::{Fading, Poles};
+use super::poles::Poles;
+use super::state::{Entry, Level, State};
 use super::steady::Steady;
-
-/// Aimed length of one bin of the fit.
-const BIN_S: f64 = 1e-3;
-/// A stretch is cut into at least so many bins where its samples allow.
-const LEAST_BINS: usize = 8;
+use super::stretch::{Stretch, cut};
 
 /// A channel's samples, sign and zero put right.
 #[derive(Clone, Copy, Debug)]
@@ -83,22 +80,6 @@ impl Regions {
     }
 }
 
-/// Where the light stands still, cut into bins.
-struct Stretch {
-    bins: Vec<Bin>,
-    /// The steady functions' means in each bin, row by row.
-    steady: Vec<f64>,
-}
-
-#[derive(Clone, Copy)]
-struct Bin {
-    /// From the stretch's start.
-    from: f64,
-    length: f64,
-    mean: f64,
-    weight: f64,
-}
-
 /// Sums over a flank's samples: of the values, of the values times how far ahead the end is, and
 /// times half its square, as integrating once, twice and three times to the end gives.
 #[derive(Default)]
@@ -151,27 +132,6 @@ pub(crate) struct Fit {
     pub(crate) covariance: DMatrix<f64>,
     pub(crate) chi2: f64,
     pub(crate) freedom: f64,
-}
-
-/// A signal at one moment: how it depends on the parameters, and what is known of it.
-#[derive(Clone, Debug)]
-struct Level {
-    slope: DVector<f64>,
-    known: f64,
-}
-
-/// The coupled signal and the one between the poles.
-#[derive(Clone, Debug)]
-struct State {
-    coupled: Level,
-    between: Level,
-}
-
-/// The same under a fit.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Entry {
-    coupled: f64,
-    between: f64,
 }
 
 /// `∫x dt` over the flanks, and how it depends on the parameters.
@@ -476,68 +436,6 @@ impl Local {
     }
 }
 
-impl Level {
-    fn zero(count: usize) -> Self {
-        Self {
-            slope: DVector::zeros(count),
-            known: 0.0,
-        }
-    }
-
-    fn of_parameter(index: usize, count: usize) -> Self {
-        let mut level = Self::zero(count);
-        level.slope[index] = 1.0;
-        level
-    }
-
-    fn add(&mut self, factor: f64, other: &Self) {
-        self.slope.axpy(factor, &other.slope, 1.0);
-        self.known += factor * other.known;
-    }
-
-    fn scale(&mut self, factor: f64) {
-        self.slope *= factor;
-        self.known *= factor;
-    }
-
-    fn under(&self, fit: &Fit) -> f64 {
-        self.known + self.slope.dot(&fit.params)
-    }
-}
-
-impl State {
-    /// Still light for a while.
-    fn decay(&mut self, fading: Fading) {
-        self.coupled.scale(fading.last);
-        if fading.across != 0.0 {
-            self.coupled.add(fading.across, &self.between);
-        }
-        self.between.scale(fading.first);
-    }
-
-    /// A step of the light by `factor` times a parameter.
-    fn step(&mut self, index: usize, factor: f64) {
-        self.coupled.slope[index] += factor;
-        self.between.slope[index] += factor;
-    }
-
-    fn under(&self, fit: &Fit) -> Entry {
-        Entry {
-            coupled: self.coupled.under(fit),
-            between: self.between.under(fit),
-        }
-    }
-}
-
-impl Entry {
-    fn after(self, fading: Fading) -> Self {
-        Self {
-            coupled: self.coupled * fading.last + self.between * fading.across,
-            between: self.between * fading.first,
-        }
-    }
-}
-
 impl Flank {
     fn of(signal: &Signal<'_>, range: Range<usize>, steady: &Steady) -> Self {
         let length = range.len();
@@ -563,123 +461,6 @@ impl Flank {
             walk.step();
         }
         flank
-    }
-}
-
-/// Sums over a stretch with its decays as weights: how the coupled signal at its start fades, and
-/// what the signal between the poles at its start makes of it.
-struct Decayed {
-    steady: [DVector<f64>; 2],
-    mean: [f64; 2],
-    square: [[f64; 2]; 2],
-}
-
-impl Stretch {
-    fn decayed(&self, poles: Poles, count: usize) -> Decayed {
-        let mut sums = Decayed {
-            steady: [DVector::zeros(count), DVector::zeros(count)],
-            mean: [0.0; 2],
-            square: [[0.0; 2]; 2],
-        };
-        let (mut last, mut first) = (Decay::new(poles.last), Decay::new(poles.first));
-        for (bin, row) in self.bins.iter().zip(self.steady.chunks_exact(count)) {
-            let fading = last.over(bin);
-            sums.add(0, bin.weight * fading, bin, row);
-            sums.square[0][0] += bin.weight * fading * fading;
-            if poles.is_two() {
-                let across = poles.across(first.over(bin), fading);
-                sums.add(1, bin.weight * across, bin, row);
-                sums.square[0][1] += bin.weight * fading * across;
-                sums.square[1][1] += bin.weight * across * across;
-            }
-        }
-        sums.square[1][0] = sums.square[0][1];
-        sums
-    }
-}
-
-impl Decayed {
-    fn add(&mut self, i: usize, weight: f64, bin: &Bin, row: &[f64]) {
-        for (sum, value) in self.steady[i].iter_mut().zip(row) {
-            *sum += weight * value;
-        }
-        self.mean[i] += weight * bin.mean;
-    }
-}
-
-/// `e^-ωt` averaged over one bin after the other, with few exponentials.
-struct Decay {
-    omega: f64,
-    length: f64,
-    mean: f64,
-    fading: f64,
-    at: f64,
-    decay: f64,
-}
-
-impl Decay {
-    fn new(omega: f64) -> Self {
-        Self {
-            omega,
-            length: 0.0,
-            mean: 1.0,
-            fading: 1.0,
-            at: 0.0,
-            decay: 1.0,
-        }
-    }
-
-    fn over(&mut self, bin: &Bin) -> f64 {
-        if (bin.length - self.length).abs() > 1e-9 * bin.length {
-            self.length = bin.length;
-            self.mean = mean_decay(self.omega * bin.length);
-            self.fading = (-self.omega * bin.length).exp();
-        }
-        if (bin.from - self.at).abs() > 1e-9 * self.length {
-            self.decay = (-self.omega * bin.from).exp();
-        }
-        let mean = self.decay * self.mean;
-        self.decay *= self.fading;
-        self.at = bin.from + self.length;
-        mean
-    }
-}
-
-/// Cuts a stretch into bins, whose noise is that of the signal and `flicker` together. A bin with a sample that is no number is left out.
-fn cut(signal: &Signal<'_>, range: Range<usize>, steady: &Steady, flicker: f64) -> Stretch {
-    let aimed = (BIN_S / signal.dt).round() as usize;
-    let size = aimed.min(range.len() / LEAST_BINS).max(1);
-    let mut walk = steady.walk(range.start, size);
-    let mut stretch = Stretch {
-        bins: Vec::new(),
-        steady: Vec::new(),
-    };
-    for from in range.clone().step_by(size) {
-        let count = (range.end - from).min(size);
-        let mean = signal.over(from..from + count).sum::<f64>() / count as f64;
-        if count < size {
-            walk = steady.walk(from, count);
-        }
-        if mean.is_finite() {
-            stretch.steady.extend_from_slice(walk.values());
-            stretch.bins.push(Bin {
-                from: (from - range.start) as f64 * signal.dt,
-                length: count as f64 * signal.dt,
-                mean,
-                weight: 1.0 / (signal.noise.powi(2) / count as f64 + flicker * flicker),
-            });
-        }
-        walk.step();
-    }
-    stretch
-}
-
-/// Mean of `e^-u` for u from 0 to `length`.
-fn mean_decay(length: f64) -> f64 {
-    if length < 1e-9 {
-        1.0
-    } else {
-        -(-length).exp_m1() / length
     }
 }
 

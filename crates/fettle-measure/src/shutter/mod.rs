@@ -30,7 +30,9 @@ mod report;
 mod session;
 mod size;
 mod speeds;
+mod state;
 mod steady;
+mod stretch;
 mod trace;
 
 pub use error::ShutterError;
