@@ -249,6 +249,29 @@ impl Bench {
         .into())
     }
 
+    /// The change that attaches a photograph kept before; all that it says of the file is read from the file.
+    ///
+    /// # Errors
+    /// When no such file is kept, or it is no photograph.
+    pub fn photo_kept(
+        &self,
+        visit: VisitId,
+        stage: Stage,
+        caption: &str,
+        file: &FileRef,
+    ) -> Result<Change, BenchError> {
+        file.check().map_err(|why| BenchError::Rule {
+            index: 0,
+            kind: "photo-attached",
+            field: "file",
+            why,
+        })?;
+        let stored = self.hand_out(Shelf::Photos, file)?;
+        let bytes = std::fs::read(&stored.path)
+            .map_err(|error| BenchError::from_io(&stored.path, &error))?;
+        self.keep_photo(visit, stage, caption, &bytes)
+    }
+
     /// Keeps a recording in the folder and gives the change that attaches it. `name` is the file's name as given, for its ending.
     ///
     /// # Errors

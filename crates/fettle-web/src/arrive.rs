@@ -4,21 +4,21 @@ use axum::extract::{Query, Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use fettle_bench::{
-    ArrivalDetails, BenchError, Camera, CameraDetails, CameraId, Change, Money, OwnerDetails,
-    OwnerId, PhotoAttached, Serial, Stage, VisitId, VisitOpened,
+    ArrivalDetails, BenchError, Camera, CameraDetails, CameraId, CameraView, Change, FileRef,
+    Money, OwnerDetails, OwnerId, PhotoAttached, Serial, Stage, VisitId, VisitOpened,
 };
 use maud::{Markup, html};
 use serde::Deserialize;
 
 use crate::assets::Asset;
-use crate::error::{PageError, sentence};
+use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::recorded::Range;
 use crate::state::{AppState, Desk};
 use crate::upload::{Takes, Upload};
-use crate::urls;
 use crate::visit::date_field;
+use crate::{cameras, once, owners, urls};
 
 const FORM_ID: &str = "arrive";
 /// Serial numbers that the form has room for: body, taking lens, viewing lens.
@@ -39,8 +39,8 @@ const OFTEN_WITH_IT: [&str; 9] = [
 /// What the address asks: a camera that has come back, or an owner already known.
 #[derive(Debug, Default, Deserialize)]
 pub(crate) struct Asked {
-    camera: Option<i64>,
-    owner: Option<i64>,
+    camera: Option<String>,
+    owner: Option<String>,
 }
 
 pub(crate) async fn show(
@@ -49,14 +49,15 @@ pub(crate) async fn show(
 ) -> Result<Markup, PageError> {
     let page = state
         .at_bench(move |desk| {
-            let owner = asked.owner.map(OwnerId::new);
-            page(
-                desk,
-                &Form::fresh(FORM_ID),
-                asked.camera.map(CameraId::new),
-                owner,
-                &[],
-            )
+            let camera = match asked.camera.as_deref() {
+                Some(id) => Some(cameras::known(desk, id)?),
+                None => None,
+            };
+            let owner = match asked.owner.as_deref() {
+                Some(id) => Some(owners::known(desk, id)?.owner.id),
+                None => None,
+            };
+            page(desk, &Form::fresh(FORM_ID), camera.as_ref(), owner, &[])
         })
         .await?;
     Ok(state.draw(&page))
@@ -77,37 +78,88 @@ pub(crate) async fn act(
 /// Opens the visit; or gives the form back with what is wrong with it.
 fn arrive(desk: &Desk, sent: Upload) -> Result<Result<String, Box<Page>>, PageError> {
     let mut wrong = sent.wrong.clone();
+    let key = once::key(&sent);
     let photos = photographs(desk, &sent, &mut wrong);
-    let camera = sent
-        .fields
-        .text("camera")
-        .parse::<i64>()
-        .ok()
-        .map(CameraId::new);
-    let mut changes = read(desk, &sent.fields, camera, &mut wrong)?;
+    let camera = asked_for(
+        sent.fields.some("camera"),
+        |id| cameras::known(desk, id),
+        |text| {
+            wrong.note(
+                "",
+                format!("“{text}” is no camera of the record; begin at its page"),
+            );
+        },
+    )?;
+    let owner = asked_for(
+        sent.fields.some("owner"),
+        |id| owners::known(desk, id),
+        |text| {
+            wrong.note(
+                "owner",
+                format!("“{text}” is no owner of the record; choose one"),
+            );
+        },
+    )?
+    .map(|view| view.owner.id);
+    let known = camera.as_ref().map(|view| view.camera.id);
+    let mut changes = read(desk, &sent.fields, known, owner, &mut wrong)?;
     changes.extend(photos.iter().cloned().map(Change::from));
     if wrong.is_empty() {
-        match desk.apply(changes) {
-            Ok(applied) => {
-                let visit = applied.visit().unwrap_or(VisitId::LATEST);
-                let url = urls::with_recorded(&urls::visit(visit), Range::of(&applied.entries));
-                return Ok(Ok(url));
-            }
-            Err(BenchError::Rule { field, why, .. }) => wrong.note(field, sentence(&why)),
+        let opened = desk.once.take(key, || {
+            let applied = desk.apply(changes)?;
+            let visit = applied.visit().unwrap_or(VisitId::LATEST);
+            Ok(urls::with_recorded(
+                &urls::visit(visit),
+                Range::of(&applied.entries),
+            ))
+        });
+        match opened {
+            Ok(url) => return Ok(Ok(url)),
+            Err(BenchError::Rule {
+                kind, field, why, ..
+            }) => wrong.refused(kind, field, &why),
             Err(error) => return Err(error.into()),
         }
     }
     let form = Form::returned(FORM_ID, sent.fields, wrong);
-    Ok(Err(Box::new(page(desk, &form, camera, None, &photos)?)))
+    let page = page(desk, &form, camera.as_ref(), owner, &photos)?;
+    Ok(Err(Box::new(page)))
+}
+
+/// What a form names by its number; `unknown` is told of a number that names nothing.
+fn asked_for<T>(
+    id: Option<String>,
+    find: impl FnOnce(&str) -> Result<T, PageError>,
+    unknown: impl FnOnce(&str),
+) -> Result<Option<T>, PageError> {
+    let Some(id) = id else { return Ok(None) };
+    match find(&id) {
+        Ok(found) => Ok(Some(found)),
+        Err(error) if error.status == StatusCode::NOT_FOUND => {
+            unknown(&id);
+            Ok(None)
+        }
+        Err(error) => Err(error),
+    }
 }
 
 /// The photographs sent now, and those that an earlier try has kept already.
 fn photographs(desk: &Desk, sent: &Upload, wrong: &mut Wrong) -> Vec<PhotoAttached> {
-    let mut photos: Vec<PhotoAttached> = sent
-        .fields
-        .all("kept")
-        .filter_map(|text| serde_json::from_str(text).ok())
-        .collect();
+    let mut photos = Vec::new();
+    for text in sent.fields.all("kept") {
+        let kept = serde_json::from_str::<FileRef>(text).ok().and_then(|file| {
+            desk.bench
+                .photo_kept(VisitId::LATEST, Stage::Arrived, "", &file)
+                .ok()
+        });
+        match kept {
+            Some(Change::PhotoAttached(photo)) => photos.push(photo),
+            _ => wrong.note(
+                "photo",
+                "a photograph kept from before is gone; choose it again",
+            ),
+        }
+    }
     for file in &sent.files {
         match desk
             .bench
@@ -125,13 +177,27 @@ fn read(
     desk: &Desk,
     fields: &Fields,
     camera: Option<CameraId>,
+    owner: Option<OwnerId>,
     wrong: &mut Wrong,
 ) -> Result<Vec<Change>, PageError> {
     let mut changes = Vec::new();
-    let owner = match fields.some("owner") {
-        Some(id) => OwnerId::new(id.parse().unwrap_or(-1)),
+    let owner = match owner {
+        Some(owner) => {
+            let typed = ["owner_name", "owner_email", "owner_phone", "owner_address"];
+            contradicts(
+                fields,
+                wrong,
+                &typed,
+                "an owner is chosen above; clear this, or choose “a new owner”",
+            );
+            owner
+        }
         None => {
-            let name = wrong.needed(fields, "owner_name", "the owner's name");
+            // A number that names nobody was told of already; a name would not put it right.
+            let name = match fields.some("owner") {
+                Some(_) => fields.text("owner_name").to_owned(),
+                None => wrong.needed(fields, "owner_name", "the owner's name"),
+            };
             let text = |name: &str| fields.text(name).to_owned();
             let details = OwnerDetails {
                 name,
@@ -186,12 +252,36 @@ fn read(
     Ok(changes)
 }
 
+/// Notes at each field that was filled in what it contradicts.
+fn contradicts(fields: &Fields, wrong: &mut Wrong, names: &[&str], text: &str) {
+    for name in names {
+        if fields.some(name).is_some() {
+            wrong.note(*name, text);
+        }
+    }
+}
+
 fn camera_details(desk: &Desk, fields: &Fields, wrong: &mut Wrong) -> CameraDetails {
     let notes_id = fields.some("notes");
     let notes = notes_id.as_deref().and_then(|id| desk.bench.notes(id));
-    let (maker, model) = match notes {
-        Some(notes) => (notes.model.maker.clone(), notes.model.name.clone()),
-        None => (
+    let (maker, model) = match (notes, &notes_id) {
+        (Some(notes), _) => {
+            contradicts(
+                fields,
+                wrong,
+                &["maker", "model"],
+                "a model is chosen above; clear this, or choose “another model”",
+            );
+            (notes.model.maker.clone(), notes.model.name.clone())
+        }
+        (None, Some(id)) => {
+            wrong.note(
+                "notes",
+                format!("there are no service notes “{id}”; choose the model from the list"),
+            );
+            (String::new(), String::new())
+        }
+        (None, None) => (
             fields.text("maker").to_owned(),
             wrong.needed(fields, "model", "the model, from the list or typed,"),
         ),
@@ -215,28 +305,25 @@ fn camera_details(desk: &Desk, fields: &Fields, wrong: &mut Wrong) -> CameraDeta
 fn page(
     desk: &Desk,
     form: &Form,
-    camera: Option<CameraId>,
+    known: Option<&CameraView>,
     owner: Option<OwnerId>,
     photos: &[PhotoAttached],
 ) -> Result<Page, PageError> {
-    let known = match camera {
-        Some(id) => Some(desk.bench.camera(id)?),
-        None => None,
-    };
-    let owner = owner.or_else(|| known.as_ref()?.visits.first().map(|line| line.owner));
+    let owner = owner.or_else(|| known?.visits.first().map(|line| line.owner));
     let settings = desk.bench.settings()?;
     let today = desk.now.date().to_string();
     let body = html! {
         h1 { "What came?" }
         form method="post" id=(FORM_ID) action=(urls::ARRIVE) enctype="multipart/form-data" novalidate {
             (form.problems())
+            input type="hidden" name="once" value=(form.value("once", &desk.once.token()));
             fieldset {
                 legend { "Whose is it?" }
                 (owner_fields(desk, form, owner)?)
             }
             fieldset {
                 legend { "Which camera?" }
-                @if let Some(known) = &known { (known_camera(form, &known.camera)) }
+                @if let Some(known) = known { (known_camera(form, &known.camera)) }
                 @else { (camera_fields(desk, form)) }
             }
             fieldset {
@@ -273,7 +360,7 @@ fn page(
                 div.strip #arrive-preview {}
                 @if !photos.is_empty() {
                     p { (crate::number::count(photos.len(), "photograph is kept", "photographs are kept")) " from before; there is no need to choose them again." }
-                    @for photo in photos { input type="hidden" name="kept" value=(serde_json::to_string(photo).unwrap_or_default()); }
+                    @for photo in photos { input type="hidden" name="kept" value=(serde_json::to_string(&photo.file).unwrap_or_default()); }
                 }
             }
             div.acts { button.next { "Open the visit" } span.quiet-text { "Then print its receipt and tag." } }
@@ -285,16 +372,24 @@ fn page(
 }
 
 fn owner_fields(desk: &Desk, form: &Form, owner: Option<OwnerId>) -> Result<Markup, PageError> {
-    let mut owners = vec![(String::new(), "a new owner, written below".to_owned())];
-    for line in desk.bench.owners(fettle_bench::Page::first(500))?.lines {
-        let details = &line.owner.details;
-        let name = if details.email.is_empty() {
+    let label = |details: &OwnerDetails| {
+        if details.email.is_empty() {
             details.name.clone()
         } else {
             format!("{} – {}", details.name, details.email)
-        };
-        owners.push((line.owner.id.to_string(), name));
+        }
+    };
+    let mut owners = vec![(String::new(), "a new owner, written below".to_owned())];
+    let lines = desk.bench.owners(fettle_bench::Page::first(500))?.lines;
+    if let Some(asked) = owner.filter(|&id| lines.iter().all(|line| line.owner.id != id)) {
+        let asked = desk.bench.owner(asked)?.owner;
+        owners.push((asked.id.to_string(), label(&asked.details)));
     }
+    owners.extend(
+        lines
+            .iter()
+            .map(|line| (line.owner.id.to_string(), label(&line.owner.details))),
+    );
     let chosen = owner.map(|owner| owner.to_string()).unwrap_or_default();
     Ok(html! {
         div.fields {

@@ -1,14 +1,14 @@
 //! Cameras: every example that was ever here, and one of them over time.
 
 use axum::extract::{Path, Query, State};
-use fettle_bench::{CameraId, CameraView};
+use fettle_bench::{BenchError, CameraId, CameraView};
 use jiff::tz::TimeZone;
 use maud::{Markup, html};
 use serde::Deserialize;
 
 use crate::error::PageError;
 use crate::layout::{Page, Room};
-use crate::state::AppState;
+use crate::state::{AppState, Desk};
 use crate::{journal, lines, number, urls};
 
 /// Lines of a list on one page.
@@ -68,16 +68,22 @@ pub(crate) async fn show(
     State(state): State<AppState>,
     Path(id): Path<String>,
 ) -> Result<Markup, PageError> {
+    let view = state.at_bench(move |desk| known(desk, &id)).await?;
+    let zone = state.now().time_zone().clone();
+    Ok(state.draw(&page(&view, &zone)))
+}
+
+/// The camera of this number, as an address or a form gives it.
+pub(crate) fn known(desk: &Desk, id: &str) -> Result<CameraView, PageError> {
     let unknown = || {
         PageError::missing(format!("There is no camera {id} in the record."))
             .or(urls::CAMERAS, "Go to the cameras")
     };
     let number = id.parse::<i64>().map_err(|_| unknown())?;
-    let view = state
-        .at_bench(move |desk| Ok(desk.bench.camera(CameraId::new(number))?))
-        .await?;
-    let zone = state.now().time_zone().clone();
-    Ok(state.draw(&page(&view, &zone)))
+    match desk.bench.camera(CameraId::new(number)) {
+        Err(BenchError::Unknown { .. }) => Err(unknown()),
+        found => Ok(found?),
+    }
 }
 
 fn page(view: &CameraView, zone: &TimeZone) -> Page {

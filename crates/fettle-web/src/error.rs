@@ -4,7 +4,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use fettle_bench::BenchError;
 
-use crate::log;
+use crate::{log, refused};
 
 /// Why there is no page, in words for the person at the bench.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -106,9 +106,14 @@ impl From<BenchError> for PageError {
     fn from(error: BenchError) -> Self {
         match &error {
             BenchError::Unknown { .. } => Self::missing(sentence(&error.to_string())),
-            BenchError::Rule { .. }
-            | BenchError::InTheWay { .. }
-            | BenchError::NotAPhoto { .. } => Self::new(
+            BenchError::Rule {
+                kind, field, why, ..
+            } => Self::new(
+                StatusCode::CONFLICT,
+                "Not recorded",
+                refused::spoken(kind, field, why),
+            ),
+            BenchError::InTheWay { .. } | BenchError::NotAPhoto { .. } => Self::new(
                 StatusCode::CONFLICT,
                 "Not recorded",
                 sentence(&error.to_string()),

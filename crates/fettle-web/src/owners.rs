@@ -8,7 +8,7 @@ use maud::{Markup, html};
 use serde::Deserialize;
 
 use crate::cameras::Part;
-use crate::error::{PageError, sentence};
+use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::recorded::{self, Range};
@@ -61,10 +61,11 @@ pub(crate) async fn show(
 ) -> Result<Markup, PageError> {
     let page = state
         .at_bench(move |desk| {
-            let id = owner_id(&id)?;
+            let view = known(desk, &id)?;
+            let id = view.owner.id;
             let recorded = asked.recorded.as_deref().and_then(Range::parse);
             let line = recorded::line(desk, recorded, &urls::owner(id))?;
-            Ok(page(desk, &desk.bench.owner(id)?, &Form::fresh(FORM_ID)).recorded(line))
+            Ok(page(desk, &view, &Form::fresh(FORM_ID)).recorded(line))
         })
         .await?;
     Ok(state.draw(&page))
@@ -79,8 +80,8 @@ pub(crate) async fn act(
     let sent = Upload::of_request(request, Takes::Photographs).await?;
     let outcome = state
         .at_bench(move |desk| {
-            let owner = owner_id(&id)?;
-            let view = desk.bench.owner(owner)?;
+            let view = known(desk, &id)?;
+            let owner = view.owner.id;
             let mut wrong = Wrong::default();
             let details = corrected(&view.owner.details, &sent.fields, &mut wrong);
             if wrong.is_empty() && details == view.owner.details {
@@ -94,7 +95,9 @@ pub(crate) async fn act(
                             Range::of(&applied.entries),
                         )));
                     }
-                    Err(BenchError::Rule { field, why, .. }) => wrong.note(field, sentence(&why)),
+                    Err(BenchError::Rule {
+                        kind, field, why, ..
+                    }) => wrong.refused(kind, field, &why),
                     Err(error) => return Err(error.into()),
                 }
             }
@@ -138,11 +141,17 @@ fn standing(details: &OwnerDetails) -> [(String, &str); 5] {
     .map(|(name, now)| (name.to_owned(), now))
 }
 
-fn owner_id(id: &str) -> Result<OwnerId, PageError> {
-    id.parse::<i64>().map(OwnerId::new).map_err(|_| {
+/// The owner of this number, as an address or a form gives it.
+pub(crate) fn known(desk: &Desk, id: &str) -> Result<OwnerView, PageError> {
+    let unknown = || {
         PageError::missing(format!("There is no owner {id} in the record."))
             .or(urls::OWNERS, "Go to the owners")
-    })
+    };
+    let number = id.parse::<i64>().map_err(|_| unknown())?;
+    match desk.bench.owner(OwnerId::new(number)) {
+        Err(BenchError::Unknown { .. }) => Err(unknown()),
+        found => Ok(found?),
+    }
 }
 
 fn page(desk: &Desk, view: &OwnerView, form: &Form) -> Page {

@@ -91,7 +91,7 @@ pub(crate) async fn undo(
 ) -> Result<Response, PageError> {
     let sent = Upload::of_request(request, Takes::Photographs).await?;
     let back_to = Some(sent.fields.text("back_to"))
-        .filter(|path| path.starts_with('/') && !path.starts_with("//") && !path.contains('\\'))
+        .filter(|path| is_own_path(path))
         .unwrap_or(urls::BENCH)
         .to_owned();
     let range = Range::parse(sent.fields.text("entry"))
@@ -119,6 +119,13 @@ pub(crate) async fn undo(
         }
         Err(error) => Err(error.into()),
     }
+}
+
+/// Whether it leads to a page of this site and can stand in a header.
+fn is_own_path(path: &str) -> bool {
+    path.starts_with('/')
+        && !path.starts_with("//")
+        && !path.chars().any(|c| c == '\\' || c.is_control())
 }
 
 #[cfg(test)]

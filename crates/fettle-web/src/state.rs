@@ -9,6 +9,7 @@ use maud::Markup;
 
 use crate::error::PageError;
 use crate::layout::Page;
+use crate::once::Once;
 
 /// Where the site takes the time from, so that tests can fix it.
 #[derive(Clone)]
@@ -48,6 +49,7 @@ pub struct AppState {
     hand: Hand,
     bench_name: Arc<str>,
     port: Option<u16>,
+    once: Arc<Once>,
 }
 
 impl AppState {
@@ -64,6 +66,7 @@ impl AppState {
             hand: Hand::new(hand),
             bench_name,
             port: None,
+            once: Arc::new(Once::new()),
         })
     }
 
@@ -103,6 +106,7 @@ impl AppState {
             bench: Arc::clone(&self.bench),
             hand: self.hand.clone(),
             now: self.now(),
+            once: Arc::clone(&self.once),
         };
         match tokio::task::spawn_blocking(move || work(&desk)).await {
             Ok(outcome) => outcome,
@@ -119,6 +123,8 @@ pub(crate) struct Desk {
     pub(crate) bench: Arc<Bench>,
     pub(crate) hand: Hand,
     pub(crate) now: ZonedDateTime,
+    /// The forms taken lately.
+    pub(crate) once: Arc<Once>,
 }
 
 impl Desk {

@@ -34,7 +34,7 @@ use serde::Deserialize;
 
 use self::context::Context;
 use self::deed::Deed;
-use crate::error::{PageError, sentence};
+use crate::error::PageError;
 use crate::form::{Form, Wrong};
 use crate::recorded::{self, Range};
 use crate::state::{AppState, Desk};
@@ -125,9 +125,11 @@ fn record(desk: &Desk, number: &str, deed: Deed, sent: Upload) -> Result<Outcome
                     range,
                 )));
             }
-            Err(BenchError::Rule { field, why, .. }) => {
+            Err(BenchError::Rule {
+                kind, field, why, ..
+            }) => {
                 let mut wrong = Wrong::default();
-                wrong.note(field, sentence(&why));
+                wrong.refused(kind, field, &why);
                 wrong
             }
             Err(error) => return Err(error.into()),

@@ -397,6 +397,9 @@ async fn an_undo_leads_nowhere_else() {
         "http://saltmere.example/",
         "//saltmere.example/",
         "/\\saltmere.example",
+        "/\t/saltmere.example",
+        "/visits/1\r\nx: y",
+        "/\u{7f}",
         "",
     ] {
         let back = site
