@@ -42,6 +42,7 @@ mod ids;
 mod journal;
 mod money;
 mod read;
+mod reading;
 mod replay;
 mod shutter;
 mod store;

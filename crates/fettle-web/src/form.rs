@@ -250,11 +250,6 @@ impl Form {
         }
     }
 
-    /// The same form under another id.
-    pub(crate) fn with_id(self, id: String) -> Self {
-        Self { id, ..self }
-    }
-
     pub(crate) fn id(&self) -> &str {
         &self.id
     }

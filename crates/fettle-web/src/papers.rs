@@ -1,6 +1,6 @@
 //! Gathering what a proof sheet says from the view of a visit.
 
-use fettle_bench::{BenchSettings, Instrument, Phase, Reading, ReadingRow, Verdict, VisitView};
+use fettle_bench::{BenchSettings, Instrument, Phase, Reading, ReadingRow, VisitView};
 use fettle_measure::Verdict as Decided;
 use fettle_measure::shutter::Report;
 use fettle_notes::ServiceNotes;
@@ -200,7 +200,7 @@ fn instrument(name: String, before: Option<&Reading>, after: Option<&Reading>) -
                 target: last.nominal.unwrap_or(0.0),
                 deviation,
             }),
-            verdict: last.verdict.map(decided),
+            verdict: last.verdict.map(Decided::from),
         }
     };
     InstrumentProof {
@@ -218,36 +218,16 @@ fn measured(row: &ReadingRow) -> Option<Measured> {
     })
 }
 
-fn decided(verdict: Verdict) -> Decided {
-    match verdict {
-        Verdict::In => Decided::In,
-        Verdict::Out => Decided::Out,
-        Verdict::Undecided => Decided::Undecided,
-    }
-}
-
-fn phase_word(phase: Phase) -> &'static str {
-    match phase {
-        Phase::Before => "before",
-        Phase::After => "after",
-    }
-}
-
 fn method(reading: &Reading, notes: Option<&ServiceNotes>) -> Option<String> {
     let what = &reading.what;
     let name = name(subject(reading), notes);
-    (!what.method.is_empty()).then(|| {
-        sentence(&format!(
-            "{name}, {}: {}",
-            phase_word(what.phase),
-            what.method
-        ))
-    })
+    (!what.method.is_empty())
+        .then(|| sentence(&format!("{name}, {}: {}", what.phase.as_str(), what.method)))
 }
 
 fn remarks(latest: &[&Reading]) -> Vec<String> {
     let of = |reading: &&Reading| {
-        let phase = phase_word(reading.what.phase);
+        let phase = reading.what.phase.as_str();
         let remark = move |finding: &String| sentence(&format!("{phase}: {finding}"));
         reading.what.findings.iter().map(remark).collect::<Vec<_>>()
     };

@@ -5,7 +5,7 @@ use std::io::Cursor;
 use axum::extract::{Request, State};
 use axum::response::{IntoResponse, Response};
 use fettle_bench::{finding_in_words, shutter_options};
-use fettle_measure::shutter::{Kind, Limits, Options, Report, Shot, analyse};
+use fettle_measure::shutter::{Limits, Options, Report, Shot, analyse};
 use fettle_measure::{Marked, Verdict, recording};
 use fettle_notes::ServiceNotes;
 use maud::{Markup, PreEscaped, html};
@@ -49,13 +49,7 @@ impl Dial {
                 return None;
             }
         };
-        let kind = if fields.text("kind") == "focal-plane" {
-            Kind::FocalPlane
-        } else {
-            Kind::Leaf
-        };
         Some(Self(Options {
-            kind,
             speeds,
             limits,
             ..Options::default()
@@ -66,10 +60,6 @@ impl Dial {
     pub(crate) fn fields(form: &Form) -> Markup {
         html! {
             div.fields {
-                (form.choice("kind", "Shutter", vec![
-                    ("leaf".to_owned(), "leaf: blades in the lens".to_owned()),
-                    ("focal-plane".to_owned(), "focal plane: curtains before the film".to_owned()),
-                ]).class("third").draw())
                 (form.line("speeds", "Marks on the dial").hint("such as 1, 1/2, 1/5, 1/10; empty when not known").class("third").draw())
                 (form.line("limits", "Allowed, in stops").hint("empty: the bench's rule, 1/4 to 1/125 and 1/3 above").class("third").draw())
             }

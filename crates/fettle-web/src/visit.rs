@@ -136,7 +136,9 @@ fn record(desk: &Desk, number: &str, deed: Deed, sent: Upload) -> Result<Outcome
         },
         Err(wrong) => wrong,
     };
-    context.returned = Some(Form::returned(deed.name(), sent.fields, wrong));
+    context.step = sent.fields.some("piece");
+    let id = deed.form_id(&sent.fields);
+    context.returned = Some(Form::returned(id, sent.fields, wrong));
     context.open = deed.section();
     Ok(Outcome::Returned(Box::new(sheet::page(&context))))
 }

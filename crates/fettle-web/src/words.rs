@@ -30,7 +30,7 @@ pub(crate) fn verdict(verdict: Option<Verdict>) -> (&'static str, &'static str) 
         Some(Verdict::In) => ("in", "inside"),
         Some(Verdict::Out) => ("out", "outside"),
         Some(Verdict::Undecided) => ("undecided", "not decided"),
-        None => ("none", "no limit"),
+        None => ("none", "not judged"),
     }
 }
 

@@ -529,6 +529,93 @@ async fn readings_typed_in_are_judged_against_their_limits() {
     empty.shows("write at least one reading");
 }
 
+/// Whatever is wrong is said once at the head of the page, even where the stage draws no such form.
+#[tokio::test]
+async fn every_form_that_is_refused_says_so() {
+    let site = site();
+    let visit = site.arrived().await;
+    let refused = [
+        ("removed", vec![("piece", "back"), ("cell", "abc")]),
+        ("removed", vec![("piece", "no-such-part")]),
+        ("came", vec![]),
+        ("returned", vec![]),
+        ("answer", vec![("agreed", "yes")]),
+        ("sent", vec![("carrier", "post")]),
+        ("setting", vec![]),
+        ("reading", vec![("limit", "")]),
+        ("recording", vec![("limit", "no-such-limit")]),
+        ("fault", vec![]),
+        ("work", vec![]),
+        ("part", vec![]),
+        ("quote", vec![]),
+        ("own-sign", vec![]),
+        ("earlier-hands", vec![]),
+        ("shortfall", vec![]),
+        ("note", vec![]),
+        ("stage", vec![("to", "nowhere")]),
+        ("wait", vec![("wait_for", "godot")]),
+    ];
+    for (deed, fields) in refused {
+        let answer = site.post(&format!("{visit}/{deed}"), &fields).await;
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{deed}");
+        let boxes = answer.text().matches("class=\"problems\"").count();
+        assert_eq!(boxes, 1, "{deed} {fields:?} says what is wrong once");
+    }
+}
+
+#[tokio::test]
+async fn a_removal_that_is_refused_keeps_what_was_typed() {
+    let site = site();
+    let visit = site.arrived().await;
+    let fields = [
+        ("piece", "back"),
+        ("cell", "abc"),
+        ("note", "hinge pin bent"),
+    ];
+    let answer = site.post(&format!("{visit}/removed"), &fields).await;
+    answer
+        .shows("hinge pin bent")
+        .shows("href=\"#removed-back-cell\"")
+        .shows("id=\"removed-back-cell\"");
+}
+
+#[tokio::test]
+async fn a_reading_without_an_uncertainty_is_not_judged() {
+    let site = site();
+    let visit = site.arrived().await;
+    let fields = [
+        ("limit", "register"),
+        ("phase", "after"),
+        ("value.0", "78.52"),
+    ];
+    site.post(&format!("{visit}/reading"), &fields)
+        .await
+        .goes_to();
+    let view = site.bench.visit(VisitId::new(1)).unwrap();
+    assert_eq!(view.readings[0].what.rows[0].verdict, None);
+    site.page(&visit).await.shows("not judged");
+}
+
+#[tokio::test]
+async fn exposure_times_from_elsewhere_are_typed_in() {
+    let site = site();
+    let visit = site.arrived().await;
+    let fields = [
+        ("limit", "shutter"),
+        ("phase", "after"),
+        ("value.8", "4"),
+        ("u.8", "0.04"),
+    ];
+    site.post(&format!("{visit}/reading"), &fields)
+        .await
+        .goes_to();
+    let view = site.bench.visit(VisitId::new(1)).unwrap();
+    let row = &view.readings[0].what.rows[0];
+    assert_eq!(row.name, "1/500");
+    assert!((row.error.unwrap() - 1.0).abs() < 1e-9, "{row:?}");
+    assert_eq!(row.verdict, Some(fettle_bench::Verdict::Out));
+}
+
 #[tokio::test]
 async fn an_owner_is_corrected() {
     let site = site();

@@ -104,7 +104,7 @@ pub struct ReadingRow {
     /// The error allowed either way, in `error_unit`.
     #[serde(default)]
     pub limit: Option<f64>,
-    /// The figure against its limit; `None` without a limit.
+    /// The figure against its limit; `None` without a limit or without an uncertainty.
     #[serde(default)]
     pub verdict: Option<Verdict>,
 }

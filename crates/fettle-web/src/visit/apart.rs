@@ -106,7 +106,7 @@ fn way_in(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
 }
 
 fn step(context: &Context<'_>, notes: &ServiceNotes, part: &PartId, removal: &Removal) -> Markup {
-    let form = context.form_keyed(Deed::Removed, "piece", part.as_str());
+    let form = context.form_keyed(Deed::Removed, part.as_str());
     let cell = next_cell(context).to_string();
     let key = context.is_open(Section::Apart);
     let left = removal
@@ -157,7 +157,7 @@ fn next_cell(context: &Context<'_>) -> u32 {
 }
 
 fn own(context: &Context<'_>) -> Markup {
-    let form = context.form_keyed(Deed::Removed, "piece", "");
+    let form = context.form_keyed(Deed::Removed, "");
     let cell = next_cell(context).to_string();
     html! {
         section {

@@ -87,33 +87,26 @@ impl<'a> Context<'a> {
 
     /// The form of a deed: fresh, or as it came back.
     pub(crate) fn form(&self, deed: Deed) -> Form {
-        self.form_named(deed, deed.name())
+        self.form_named(deed.name())
     }
 
-    /// One of several forms of the same deed; `id` tells them apart on the page.
-    pub(crate) fn form_named(&self, deed: Deed, id: &str) -> Form {
+    /// One of several forms of the same deed, each with its own `value` in its hidden field.
+    pub(crate) fn form_keyed(&self, deed: Deed, value: &str) -> Form {
+        self.form_named(&deed.keyed_id(value))
+    }
+
+    /// The form with this id: fresh, or as it came back.
+    pub(crate) fn form_named(&self, id: &str) -> Form {
         match &self.returned {
-            Some(form) if form.id() == deed.name() && id == deed.name() => form.clone(),
+            Some(form) if form.id() == id => form.clone(),
             _ => Form::fresh(id),
         }
     }
 
-    /// One of several forms of the same deed, each with its own `value` in the hidden `field`.
-    pub(crate) fn form_keyed(&self, deed: Deed, field: &str, value: &str) -> Form {
-        let id = format!("{}-{value}", deed.name());
-        match &self.returned {
-            Some(form) if form.id() == deed.name() && form.value(field, "") == value => {
-                form.clone().with_id(id)
-            }
-            _ => Form::fresh(id),
-        }
-    }
-
-    /// Draws a deed's form around its fields.
+    /// Draws a deed's form around its fields. What is wrong with it stands at the head of the page.
     pub(crate) fn around(&self, deed: Deed, form: &Form, fields: &Markup) -> Markup {
         html! {
             form method="post" id={ "form-" (form.id()) } action=(urls::deed(self.visit(), deed.name())) novalidate {
-                (form.problems())
                 (fields)
             }
         }
@@ -124,7 +117,6 @@ impl<'a> Context<'a> {
         html! {
             form method="post" id={ "form-" (form.id()) } action=(urls::deed(self.visit(), deed.name()))
                 enctype="multipart/form-data" novalidate {
-                (form.problems())
                 (fields)
             }
         }

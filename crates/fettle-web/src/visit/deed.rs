@@ -5,7 +5,7 @@ use fettle_bench::Change;
 use super::context::Context;
 use super::section::Section;
 use super::{apart, cause, going, looked_over, papers, proof, put_back, quote, repaired, standing};
-use crate::form::Wrong;
+use crate::form::{Fields, Wrong};
 use crate::upload::{Takes, Upload};
 
 macro_rules! deeds {
@@ -64,6 +64,30 @@ deeds! {
 impl Deed {
     pub(crate) fn from_name(name: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|deed| deed.name() == name)
+    }
+
+    /// The hidden field that tells several forms of this deed on one page apart.
+    fn key(self) -> Option<&'static str> {
+        match self {
+            Self::Came => Some("wait"),
+            Self::Removed => Some("piece"),
+            Self::Setting => Some("setting"),
+            Self::Reading | Self::Recording => Some("limit"),
+            _ => None,
+        }
+    }
+
+    /// The id of the form that these fields came from.
+    pub(crate) fn form_id(self, fields: &Fields) -> String {
+        match self.key() {
+            Some(key) => self.keyed_id(fields.text(key)),
+            None => self.name().to_owned(),
+        }
+    }
+
+    /// The id of the one among several forms of this deed that has this value in its hidden field.
+    pub(crate) fn keyed_id(self, value: &str) -> String {
+        format!("{}-{value}", self.name())
     }
 
     /// What files its form takes.

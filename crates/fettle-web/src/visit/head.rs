@@ -75,7 +75,7 @@ fn standing(context: &Context<'_>) -> Markup {
     let returned = moving.is_returned() || waiting.is_returned();
     html! {
         @for wait in view.waiting() {
-            @let form = context.form_named(Deed::Came, &format!("came-{}", wait.id));
+            @let form = context.form_keyed(Deed::Came, &wait.id.to_string());
             div.recorded {
                 p { "Waits for " strong { (wait) } ", since "
                     (number::date(wait.since.to_zoned_datetime(context.now.time_zone().clone()).date())) "." }

@@ -63,7 +63,7 @@ pub(crate) fn go_aside(context: &Context<'_>, to: Stage, label: &str) -> Markup 
 }
 
 fn go(context: &Context<'_>, to: Stage, label: &str, class: &str) -> Markup {
-    let form = context.form_named(Deed::Stage, &format!("go-to-{}", to.as_str()));
+    let form = context.form_named(&format!("go-to-{}", to.as_str()));
     context.around(
         Deed::Stage,
         &form,

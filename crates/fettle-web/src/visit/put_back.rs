@@ -40,7 +40,7 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
                     h3 { "Then" }
                     ol.steps {
                         @for (n, piece) in others.iter().enumerate() {
-                            @let form = context.form_named(Deed::Returned, &format!("returned-{}", piece.id));
+                            @let form = context.form_named(&format!("returned-{}", piece.id));
                             li {
                                 span.n { (n + 2) }
                                 span { (piece.what.piece) @if let Some(cell) = piece.what.cell { span.aside { " – cell " (cell) } } }

@@ -15,6 +15,7 @@ use crate::layout::{Page, Room};
 pub(crate) fn page(context: &Context<'_>) -> Page {
     let view = &context.view;
     let body = html! {
+        @if let Some(form) = &context.returned { (form.problems()) }
         (head::draw(context))
         div.stages {
             @for section in Section::ALL { (stretch(context, section)) }

@@ -27,7 +27,7 @@ pub(crate) fn form(context: &Context<'_>, id: &LimitId, limit: &ShutterLimit) ->
 
 /// The form for a camera without usable notes: the dial is typed in.
 pub(crate) fn without_notes(context: &Context<'_>) -> Markup {
-    let form = context.form_keyed(Deed::Recording, "limit", "");
+    let form = context.form_keyed(Deed::Recording, "");
     html! {
         section {
             h3 { "Exposure times" }
@@ -37,7 +37,7 @@ pub(crate) fn without_notes(context: &Context<'_>) -> Markup {
 }
 
 fn upload_form(context: &Context<'_>, limit: &str, dial: &Markup) -> Markup {
-    let form = context.form_keyed(Deed::Recording, "limit", limit);
+    let form = context.form_keyed(Deed::Recording, limit);
     let file_id = format!("{}-recording", form.id());
     let fields = html! {
         input type="hidden" name="limit" value=(limit);

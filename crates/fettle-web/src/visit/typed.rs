@@ -1,8 +1,8 @@
-//! Readings that are typed in: everything but exposure times.
+//! Readings that are typed in.
 
 use fettle_bench::{Instrument, Phase, ReadingRow, ReadingTaken, Verdict};
-use fettle_measure::Verdict as Decided;
-use fettle_notes::{Limit, LimitId};
+use fettle_measure::{Marked, Seconds, Series};
+use fettle_notes::{DialMark, DialSeries, Limit, LimitId, ShutterLimit};
 use maud::{Markup, html};
 
 use super::context::Context;
@@ -11,22 +11,50 @@ use super::readings;
 use crate::form::{Fields, Form, Wrong};
 use crate::number;
 
-/// A figure asked for: what it is of, its unit, what it should be, and how far it may be off.
+/// A figure asked for: what it is of, and what it is held against.
 struct Asked {
     name: String,
-    unit: String,
-    /// `None` when the figure typed is itself the deviation.
-    target: Option<f64>,
-    limit: f64,
+    against: Against,
+}
+
+/// What a typed figure is held against.
+enum Against {
+    /// The figure should be `target`, within `limit`, in `unit`.
+    Target {
+        unit: String,
+        target: f64,
+        limit: f64,
+    },
+    /// The figure is itself the deviation, at most `limit` in `unit`.
+    Zero { unit: &'static str, limit: f64 },
+    /// The figure is an exposure time in milliseconds.
+    Exposure {
+        nominal: Seconds,
+        limit_stops: Option<f64>,
+    },
+}
+
+impl Against {
+    /// The unit in which the figure and its uncertainty are typed.
+    fn unit(&self) -> &str {
+        match self {
+            Self::Target { unit, .. } => unit,
+            Self::Zero { unit, .. } => unit,
+            Self::Exposure { .. } => "ms",
+        }
+    }
 }
 
 fn asked(limit: &Limit) -> Vec<Asked> {
     let one = |name: &str, unit: &str, target: f64, limit: f64| {
+        let against = Against::Target {
+            unit: unit.to_owned(),
+            target,
+            limit,
+        };
         vec![Asked {
             name: name.to_owned(),
-            unit: unit.to_owned(),
-            target: Some(target),
-            limit,
+            against,
         }]
     };
     match limit {
@@ -35,9 +63,10 @@ fn asked(limit: &Limit) -> Vec<Asked> {
         Limit::Rangefinder(it) => {
             let at = |&distance: &f64| Asked {
                 name: number::figure(distance, None, "m"),
-                unit: "depths".to_owned(),
-                target: None,
-                limit: it.limit_depths,
+                against: Against::Zero {
+                    unit: "depths",
+                    limit: it.limit_depths,
+                },
             };
             it.distances_m.iter().map(at).collect()
         }
@@ -45,18 +74,39 @@ fn asked(limit: &Limit) -> Vec<Asked> {
             let (from, to) = (it.from_ev.ceil() as i32, it.to_ev.floor() as i32);
             let at = |ev: i32| Asked {
                 name: format!("EV {ev}"),
-                unit: "stops".to_owned(),
-                target: None,
-                limit: it.limit_stops,
+                against: Against::Zero {
+                    unit: "stops",
+                    limit: it.limit_stops,
+                },
             };
             (from..=to).map(at).collect()
         }
-        Limit::Shutter(_) | Limit::Check(_) => Vec::new(),
+        Limit::Shutter(it) => it
+            .marks
+            .iter()
+            .filter_map(|&dial| exposure_asked(it, dial))
+            .collect(),
+        Limit::Check(_) => Vec::new(),
     }
 }
 
+fn exposure_asked(limit: &ShutterLimit, dial: DialMark) -> Option<Asked> {
+    let mark = Marked::fraction(dial.numerator(), dial.denominator())?;
+    let series = match limit.series {
+        DialSeries::Marked => Series::Marked,
+        DialSeries::Geometric => Series::Geometric,
+    };
+    Some(Asked {
+        name: mark.to_string(),
+        against: Against::Exposure {
+            nominal: mark.nominal(series),
+            limit_stops: limit.tolerance_stops(dial),
+        },
+    })
+}
+
 pub(crate) fn form(context: &Context<'_>, id: &LimitId, limit: &Limit) -> Markup {
-    let form = context.form_keyed(Deed::Reading, "limit", id.as_str());
+    let form = context.form_keyed(Deed::Reading, id.as_str());
     let asked = asked(limit);
     let fields = html! {
         input type="hidden" name="limit" value=(id);
@@ -75,30 +125,44 @@ pub(crate) fn form(context: &Context<'_>, id: &LimitId, limit: &Limit) -> Markup
     };
     html! {
         details.more open[form.is_returned()] {
-            summary { "Record a reading" }
+            summary { @if matches!(limit, Limit::Shutter(_)) { "Type in times measured elsewhere" } @else { "Record a reading" } }
+            @if !asked.is_empty() { p.quiet-text { "A reading without an uncertainty is kept but not judged." } }
             (context.around(Deed::Reading, &form, &fields))
         }
     }
 }
 
 fn asked_row(form: &Form, i: usize, row: &Asked) -> Markup {
-    let should = match row.target {
-        Some(target) => format!(
+    let should = match &row.against {
+        Against::Target {
+            unit,
+            target,
+            limit,
+        } => format!(
             "{} ± {}",
-            number::figure(target, None, ""),
-            number::figure(row.limit, None, &row.unit)
+            number::figure(*target, None, ""),
+            number::figure(*limit, None, unit)
         ),
-        None => format!(
-            "off by at most {}",
-            number::figure(row.limit, None, &row.unit)
+        Against::Zero { unit, limit } => {
+            format!("off by at most {}", number::figure(*limit, None, unit))
+        }
+        Against::Exposure {
+            nominal,
+            limit_stops: Some(limit),
+        } => format!(
+            "{}, off by at most {}",
+            number::exposure(nominal.to_s(), None),
+            number::figure(*limit, None, "stops")
         ),
+        Against::Exposure { nominal, .. } => number::exposure(nominal.to_s(), None),
     };
+    let unit = row.against.unit();
     html! {
         tr {
             th scope="row" { (row.name) }
             td { (should) }
-            td { (form.cell(&format!("value.{i}"), &format!("{}: reading in {}", row.name, row.unit), "", None)) }
-            td { (form.cell(&format!("u.{i}"), &format!("{}: uncertainty in {}", row.name, row.unit), "", None)) }
+            td { (form.cell(&format!("value.{i}"), &format!("{}: reading in {unit}", row.name), "", None)) " " (unit) }
+            td { (form.cell(&format!("u.{i}"), &format!("{}: uncertainty in {unit}", row.name), "", None)) " " (unit) }
         }
     }
 }
@@ -157,29 +221,51 @@ fn check_row(fields: &Fields, wrong: &mut Wrong, question: &str) -> Vec<ReadingR
 }
 
 fn figure_row(fields: &Fields, wrong: &mut Wrong, i: usize, row: &Asked) -> Option<ReadingRow> {
-    let value = wrong.number(fields, &format!("value.{i}"), &row.name)?;
-    let uncertainty = wrong.number(
-        fields,
-        &format!("u.{i}"),
-        &format!("uncertainty of {}", row.name),
-    );
-    let error = value - row.target.unwrap_or(0.0);
-    let verdict = match Decided::of(error, uncertainty.unwrap_or(0.0), row.limit) {
-        Decided::In => Verdict::In,
-        Decided::Out => Verdict::Out,
-        Decided::Undecided => Verdict::Undecided,
-    };
-    Some(ReadingRow {
-        name: row.name.clone(),
-        unit: row.unit.clone(),
-        nominal: row.target,
-        value: row.target.map(|_| value),
-        error: Some(error),
-        error_unit: row.unit.clone(),
-        uncertainty,
-        limit: Some(row.limit),
-        verdict: Some(verdict),
-    })
+    let name = row.name.as_str();
+    let field = format!("value.{i}");
+    let value = wrong.number(fields, &field, name)?;
+    let u_field = format!("u.{i}");
+    let uncertainty = wrong.number(fields, &u_field, &format!("uncertainty of {name}"));
+    if uncertainty.is_some_and(|u| u < 0.0) {
+        wrong.note(
+            u_field,
+            format!("the uncertainty of {name} is negative; write how far off it may be, from 0"),
+        );
+    }
+    match &row.against {
+        Against::Target {
+            unit,
+            target,
+            limit,
+        } => Some(ReadingRow::of_value(
+            name,
+            unit,
+            value,
+            uncertainty,
+            *target,
+            *limit,
+        )),
+        Against::Zero { unit, limit } => Some(ReadingRow::of_deviation(
+            name,
+            unit,
+            value,
+            uncertainty,
+            *limit,
+        )),
+        Against::Exposure {
+            nominal,
+            limit_stops,
+        } => {
+            let uncertainty_s = uncertainty.map(|ms| Seconds::ms(ms).to_s());
+            let time = Seconds::ms(value).to_s();
+            let row =
+                ReadingRow::of_exposure(name, time, uncertainty_s, nominal.to_s(), *limit_stops);
+            if row.is_none() {
+                wrong.note(field, format!("the time at {name} must be more than 0"));
+            }
+            row
+        }
+    }
 }
 
 fn instrument(limit: &Limit) -> Instrument {
