@@ -4,7 +4,7 @@ use fettle_measure::{
     Marked, Series, Stops, Verdict as Decided,
     shutter::{Finding, FindingKind, Kind, Limits, Options, Report, Speed},
 };
-use fettle_notes::{DialSeries, ServiceNotes, ShutterKind};
+use fettle_notes::{DialSeries, ServiceNotes, ShutterKind, ShutterLimit};
 
 use crate::{
     change::{ReadingRow, ReadingTaken},
@@ -12,10 +12,11 @@ use crate::{
     words::{Instrument, Phase, Verdict},
 };
 
-/// How a recording of this model is to be read: kind of shutter, dial, meaning of the marks, limits and f-numbers as the
-/// service notes give them; what they do not give stays as [`Options::default`] has it.
+/// How a recording of this model is to be read: kind of shutter as the service notes give it, dial, meaning of the marks,
+/// limits and f-numbers as this limit of theirs does; what they do not give, or all of the dial where there is no limit, stays as
+/// [`Options::default`] has it.
 #[must_use]
-pub fn shutter_options(notes: &ServiceNotes) -> Options {
+pub fn shutter_options(notes: &ServiceNotes, limit: Option<&ShutterLimit>) -> Options {
     let mut options = Options {
         kind: match notes.model.shutter {
             ShutterKind::Leaf => Kind::Leaf,
@@ -23,7 +24,7 @@ pub fn shutter_options(notes: &ServiceNotes) -> Options {
         },
         ..Options::default()
     };
-    let Some((_, limit)) = notes.shutter_limit() else {
+    let Some(limit) = limit else {
         return options;
     };
     options.series = match limit.series {
@@ -172,6 +173,35 @@ fn kind_in_words(kind: &FindingKind) -> String {
 mod tests {
     use super::*;
     use fettle_measure::{Hertz, Seconds};
+
+    #[test]
+    fn each_limit_of_the_notes_is_read_with_its_own_dial() {
+        let revised = fettle_notes::Date::new(2026, 3, 14).unwrap();
+        let id = fettle_notes::ModelId::new("corran-66").unwrap();
+        let mut text = fettle_notes::template(&id, "Aldous", "Corran 66", revised);
+        for (limit, marks, stops) in [
+            ("early", "\"1/25\", \"1/100\"", 0.25),
+            ("late", "\"1/30\", \"1/500\"", 0.4),
+        ] {
+            text.push_str(&format!(
+                "\n[limit.{limit}-dial]\nkind = \"shutter\"\nname = \"times, {limit}\"\nmarks = [{marks}]\nseries = \"marked\"\n\
+                 tolerances = [{{ to = \"1/500\", stops = {stops} }}]\n"
+            ));
+        }
+        let (notes, _) = fettle_notes::parse(&text, None).unwrap();
+        for (limit, marks) in [
+            ("early-dial", ["1/25", "1/100"]),
+            ("late-dial", ["1/30", "1/500"]),
+        ] {
+            let Some(fettle_notes::Limit::Shutter(limit)) = notes.limit(limit) else {
+                panic!("{limit} is no limit on exposure times");
+            };
+            let options = shutter_options(&notes, Some(limit));
+            assert_eq!(options.speeds, marks.map(|mark| mark.parse().unwrap()));
+        }
+        let none = shutter_options(&notes, None);
+        assert_eq!((none.speeds, none.limits), (Vec::new(), Limits::default()));
+    }
 
     #[test]
     fn a_finding_says_where_and_what() {

@@ -167,7 +167,7 @@ fn record_sessions(
             let name = format!("{}-{phase}.wav", notes[model].model.id);
             let session = recording::read(&name, Cursor::new(&known.wav))
                 .map_err(|error| DemoError::Sound(error.to_string()))?;
-            let report = analyse(&[session], &shutter_options(&notes[model]))
+            let report = analyse(&[session], &shutter_options(&notes[model], Some(limit)))
                 .map_err(|error| DemoError::Sound(error.to_string()))?;
             sessions.insert(
                 (n, phase),

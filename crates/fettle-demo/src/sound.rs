@@ -180,7 +180,8 @@ mod tests {
         assert_eq!(known, browser_recording().unwrap());
         let notes = crate::models::read().unwrap().remove(0);
         let read = recording::read("session.wav", Cursor::new(&known.wav)).unwrap();
-        let report = analyse(&[read], &shutter_options(&notes)).unwrap();
+        let (_, limit) = notes.shutter_limit().unwrap();
+        let report = analyse(&[read], &shutter_options(&notes, Some(limit))).unwrap();
         assert_eq!(report.shots.len(), known.truth.len());
         for (shot, (mark, truth)) in report.shots.iter().zip(&known.truth) {
             assert_eq!(shot.marked, Some(*mark));

@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 use fettle_bench::{finding_in_words, shutter_options};
 use fettle_measure::shutter::{Limits, Options, Report, Shot, analyse};
 use fettle_measure::{Marked, Verdict, recording};
-use fettle_notes::ServiceNotes;
+use fettle_notes::{ServiceNotes, ShutterLimit};
 use maud::{Markup, PreEscaped, html};
 
 use crate::error::{PageError, sentence};
@@ -24,9 +24,9 @@ const FORM_ID: &str = "shutter";
 pub(crate) struct Dial(Options);
 
 impl Dial {
-    /// The dial that service notes describe.
-    pub(crate) fn of_notes(notes: &ServiceNotes) -> Self {
-        Self(shutter_options(notes))
+    /// The dial that one limit of the service notes describes.
+    pub(crate) fn of_notes(notes: &ServiceNotes, limit: &ShutterLimit) -> Self {
+        Self(shutter_options(notes, Some(limit)))
     }
 
     /// Reads a dial that was typed in.
@@ -156,20 +156,18 @@ fn known_dials(desk: &Desk) -> Vec<(String, String)> {
 }
 
 fn chosen_dial(desk: &Desk, model: &str, wrong: &mut Wrong) -> Option<Dial> {
-    match desk
-        .bench
-        .notes(model)
-        .filter(|notes| notes.shutter_limit().is_some())
-    {
-        Some(notes) => Some(Dial::of_notes(&notes)),
-        None => {
-            wrong.note(
-                "model",
-                format!("no service notes describe a shutter of “{model}”"),
-            );
-            None
-        }
+    let notes = desk.bench.notes(model);
+    let dial = notes.as_deref().and_then(|notes| {
+        let (_, limit) = notes.shutter_limit()?;
+        Some(Dial::of_notes(notes, limit))
+    });
+    if dial.is_none() {
+        wrong.note(
+            "model",
+            format!("no service notes describe a shutter of “{model}”"),
+        );
     }
+    dial
 }
 
 fn page(desk: &Desk, form: &Form, report: Option<(&str, &Report)>) -> Page {

@@ -106,6 +106,11 @@ async fn a_camera_goes_all_the_way_through() {
             .await
             .goes_to();
     }
+    let other = [("phase", "before"), ("limit", "blades-dry")];
+    let files = [("recording", "dial.wav", recording())];
+    site.upload(&deed("recording"), &other, &files)
+        .await
+        .shows("no limit on exposure times under “blades-dry”");
     let view = site.bench.visit(VisitId::new(1)).unwrap();
     assert_eq!((view.readings.len(), view.recordings.len()), (2, 2));
     assert_eq!(

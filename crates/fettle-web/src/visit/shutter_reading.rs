@@ -2,7 +2,7 @@
 
 use fettle_bench::{Change, Reading, RecordingId, shutter_reading};
 use fettle_measure::shutter::Report;
-use fettle_notes::{LimitId, ShutterLimit};
+use fettle_notes::{Limit, LimitId, ShutterLimit};
 use maud::{Markup, PreEscaped, html};
 
 use super::context::Context;
@@ -105,19 +105,19 @@ pub(crate) fn recording(context: &Context<'_>, sent: &Upload) -> Result<Vec<Chan
 }
 
 fn dial_of_notes(context: &Context<'_>, id: &str, wrong: &mut Wrong) -> Option<Dial> {
-    match context
+    let dial = context
         .notes()
-        .filter(|notes| notes.limits.get(id).is_some())
-    {
-        Some(notes) => Some(Dial::of_notes(notes)),
-        None => {
-            wrong.note(
-                "",
-                format!("the service notes have no exposure times under “{id}”"),
-            );
-            None
-        }
+        .and_then(|notes| match notes.limits.get(id)? {
+            Limit::Shutter(limit) => Some(Dial::of_notes(notes, limit)),
+            _ => None,
+        });
+    if dial.is_none() {
+        wrong.note(
+            "",
+            format!("the service notes have no limit on exposure times under “{id}”; reload the page and choose again"),
+        );
     }
+    dial
 }
 
 /// The stored report of a reading; `None` when there is none that can be read.

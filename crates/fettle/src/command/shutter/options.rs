@@ -83,7 +83,11 @@ impl Session {
     /// go to `remarks`.
     pub(super) fn to_options(&self, remarks: &mut dyn Write) -> Result<Options, CliError> {
         let mut options = match &self.notes {
-            Some(path) => shutter_options(&notes_file::usable(path, remarks)?),
+            Some(path) => {
+                let notes = notes_file::usable(path, remarks)?;
+                let limit = notes.shutter_limit().map(|(_, limit)| limit);
+                shutter_options(&notes, limit)
+            }
             None => Options::default(),
         };
         if let Some(kind) = self.kind {
