@@ -220,7 +220,8 @@ impl Bench {
         Ok(hits)
     }
 
-    /// Keeps a photograph in the folder and gives the change that attaches it.
+    /// Keeps a photograph in the folder and gives the change that attaches it. Its smaller sizes are made now where that can be
+    /// done, else when they are first asked for.
     ///
     /// # Errors
     /// When the bytes are not a JPEG, PNG or WebP photograph, are too large, or cannot be written.
@@ -234,7 +235,8 @@ impl Bench {
         let (upright, picture) = read_photo(bytes)?;
         let file = self.folder.keep(Shelf::Photos, bytes, upright.extension)?;
         for size in [PhotoSize::Display, PhotoSize::Thumb] {
-            self.make_smaller(&file, size, &picture)?;
+            // The original is what is kept; the rest is made again from it.
+            let _ = self.make_smaller(&file, size, &picture);
         }
         let (width_px, height_px) = (upright.width_px, upright.height_px);
         let caption = caption.to_owned();

@@ -1,6 +1,9 @@
 //! What can go wrong with the record: what, where, why, and what to do.
 
-use std::path::{Path, PathBuf};
+use std::{
+    io::Write,
+    path::{Path, PathBuf},
+};
 
 use crate::ids::EntryId;
 
@@ -93,9 +96,7 @@ pub enum BenchError {
         path: PathBuf,
     },
     /// The disk is full.
-    #[error(
-        "the disk that holds {path} is full; nothing of this change was kept: make room and try again"
-    )]
+    #[error("the disk that holds {path} is full; nothing was changed: make room and try again")]
     DiskFull {
         /// The folder or file.
         path: PathBuf,
@@ -159,8 +160,21 @@ impl BenchError {
         }
     }
 
-    /// Translates an error of the database at this path.
-    pub(crate) fn from_sqlite(db: &Path, error: &rusqlite::Error) -> Self {
+    /// Translates an error of the database at this path; where it names no cause, a small file beside the database tells it.
+    pub(crate) fn from_database(db: &Path, error: &rusqlite::Error) -> Self {
+        use rusqlite::ErrorCode as C;
+        let folder = db.parent().unwrap_or(db);
+        match error.sqlite_error_code() {
+            Some(C::CannotOpen | C::SystemIoFailure) => match try_writing(folder) {
+                Err(reason) => Self::from_io(folder, &reason),
+                Ok(()) => Self::from_sqlite(db, error),
+            },
+            _ => Self::from_sqlite(db, error),
+        }
+    }
+
+    /// Translates an error of the database by what it says alone.
+    fn from_sqlite(db: &Path, error: &rusqlite::Error) -> Self {
         use rusqlite::ErrorCode as C;
         let db = db.to_owned();
         match error.sqlite_error_code() {
@@ -175,6 +189,12 @@ impl BenchError {
                 path: db,
                 why: "cannot be opened; look at the permissions of the folder".to_owned(),
             },
+            // The one place where the database does not tell a full disk from a broken one: making room for its shared index.
+            Some(C::SystemIoFailure)
+                if extended_code(error) == rusqlite::ffi::SQLITE_IOERR_SHMSIZE =>
+            {
+                Self::DiskFull { path: db }
+            }
             Some(C::SystemIoFailure) => Self::File {
                 path: db,
                 why: format!("the disk reports an error ({error}); nothing was changed"),
@@ -185,6 +205,17 @@ impl BenchError {
             },
         }
     }
+}
+
+/// Whether a few kilobytes can be written in this folder; nothing stays.
+fn try_writing(folder: &Path) -> std::io::Result<()> {
+    let mut file = tempfile::tempfile_in(folder)?;
+    file.write_all(&[0x55; 8 << 10])?;
+    file.sync_all()
+}
+
+fn extended_code(error: &rusqlite::Error) -> i32 {
+    error.sqlite_error().map_or(0, |told| told.extended_code)
 }
 
 #[cfg(test)]
@@ -230,6 +261,7 @@ mod tests {
             (rusqlite::ffi::SQLITE_NOTADB, "restore the last backup"),
             (rusqlite::ffi::SQLITE_CANTOPEN, "look at the permissions"),
             (rusqlite::ffi::SQLITE_IOERR, "the disk reports an error"),
+            (rusqlite::ffi::SQLITE_IOERR_SHMSIZE, "is full"),
             (rusqlite::ffi::SQLITE_MISUSE, "this is a mistake in fettle"),
         ] {
             assert!(

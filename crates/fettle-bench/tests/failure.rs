@@ -15,7 +15,8 @@ use std::{
 };
 
 use fettle_bench::{
-    About, Bench, BenchError, Change, EntryId, Hand, HitIn, NoteWritten, Page, Stage, VisitId,
+    About, Bench, BenchError, Change, EntryId, Hand, HitIn, NoteWritten, Page, PhotoSize, Stage,
+    VisitId,
 };
 use rusqlite::Connection;
 use support::{arrival, at, hand, settings, shop};
@@ -242,6 +243,62 @@ fn a_full_disk_is_told_and_nothing_is_half_written() {
     bench.apply(&hand(), at(3), vec![note(&long)]).unwrap();
     bench.check().unwrap();
     drop(bench);
+}
+
+/// Fills what is left of the disk but for `spare` bytes, and gives the file that does.
+fn fill(disk: &SmallDisk, spare: u64) -> PathBuf {
+    let path = disk.0.join("filler");
+    let mut filler = std::fs::File::create(&path).unwrap();
+    while filler.write(&[0x55; 4096]).is_ok_and(|bytes| bytes > 0) {}
+    let length = filler.metadata().unwrap().len();
+    filler.set_len(length.saturating_sub(spare)).unwrap();
+    path
+}
+
+#[test]
+fn a_bench_on_a_disk_without_a_free_byte_tells_that_it_is_full() {
+    let dir = tempfile::tempdir().unwrap();
+    let Some(disk) = SmallDisk::new(&dir.path().join("bench"), "size=3m") else {
+        return;
+    };
+    drop(Bench::create(&disk.0, settings(), &hand(), at(0)).unwrap());
+    for spare in [0, 12 << 10] {
+        let filler = fill(&disk, spare);
+        let error = Bench::open(&disk.0)
+            .and_then(|bench| bench.apply(&hand(), at(1), arrival("A 1")))
+            .unwrap_err();
+        assert!(matches!(error, BenchError::DiskFull { .. }), "{error:?}");
+        std::fs::remove_file(filler).unwrap();
+    }
+    Bench::open(&disk.0).unwrap().check().unwrap();
+}
+
+#[test]
+fn a_photograph_is_kept_though_its_smaller_sizes_find_no_room() {
+    let dir = tempfile::tempdir().unwrap();
+    let Some(disk) = SmallDisk::new(&dir.path().join("bench"), "size=12m") else {
+        return;
+    };
+    let bench = Bench::create(&disk.0, settings(), &hand(), at(0)).unwrap();
+    bench.apply(&hand(), at(1), arrival("A 1")).unwrap();
+    let picture = support::noise(900, 700);
+    let filler = fill(&disk, picture.len() as u64 + (16 << 10));
+    let change = bench
+        .keep_photo(VisitId::new(1), Stage::Arrived, "", &picture)
+        .unwrap();
+    let files = |folder: &str| -> usize {
+        std::fs::read_dir(disk.0.join(folder))
+            .unwrap()
+            .filter(|entry| entry.as_ref().unwrap().path().is_file())
+            .count()
+    };
+    assert_eq!((files("photos"), files("photos/display")), (1, 0));
+    std::fs::remove_file(filler).unwrap();
+    let photo = bench.apply(&hand(), at(2), vec![change]).unwrap().photo();
+    let display = bench
+        .photo_file(photo.unwrap(), PhotoSize::Display)
+        .unwrap();
+    assert!(display.path.is_file());
 }
 
 #[test]

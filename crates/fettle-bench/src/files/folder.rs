@@ -120,13 +120,14 @@ impl Folder {
         if at_once {
             temporary.as_file().sync_all().map_err(told)?;
         }
-        let file = temporary.persist(path).map_err(|error| told(error.error))?;
-        allow_reading(&file).map_err(told)?;
-        if at_once {
-            sync_folder(folder).map_err(told)
-        } else {
-            Ok(())
+        allow_reading(temporary.as_file()).map_err(told)?;
+        temporary.persist(path).map_err(|error| told(error.error))?;
+        if at_once && let Err(error) = sync_folder(folder) {
+            // Not acknowledged, so not kept; the first error is the one to tell.
+            let _ = fs::remove_file(path);
+            return Err(told(error));
         }
+        Ok(())
     }
 
     /// Brings every kept file to the disk, after a bench was filled without doing so.

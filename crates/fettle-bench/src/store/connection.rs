@@ -6,7 +6,7 @@ use std::{
     time::Duration,
 };
 
-use rusqlite::{Connection, ErrorCode, OpenFlags};
+use rusqlite::{Connection, OpenFlags};
 use rusqlite_migration::{M, Migrations};
 
 use super::watch;
@@ -47,7 +47,7 @@ pub(crate) enum Durability {
 impl Store {
     /// Opens the database at this path, which must exist, and brings its tables up to date.
     pub(crate) fn open(path: &Path, durability: Durability) -> Result<Self, BenchError> {
-        let sql = |error: rusqlite::Error| why_not_opened(path, &error);
+        let sql = |error: rusqlite::Error| BenchError::from_database(path, &error);
         let mut writer = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE).map_err(sql)?;
         check_version(&writer, path).map_err(sql)??;
         if writer.is_readonly("main").map_err(sql)? {
@@ -78,7 +78,7 @@ impl Store {
             writer,
         } = self;
         drop(readers);
-        let sql = |error: rusqlite::Error| BenchError::from_sqlite(&path, &error);
+        let sql = |error: rusqlite::Error| BenchError::from_database(&path, &error);
         let writer = writer.into_inner().unwrap_or_else(PoisonError::into_inner);
         let busy: bool = writer
             .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get(0))
@@ -131,7 +131,7 @@ impl Store {
 
     /// Translates an error of this database.
     pub(crate) fn error(&self, error: &rusqlite::Error) -> BenchError {
-        BenchError::from_sqlite(&self.path, error)
+        BenchError::from_database(&self.path, error)
     }
 }
 
@@ -152,7 +152,7 @@ pub(crate) fn lay_tables(connection: &mut Connection) -> rusqlite_migration::Res
 
 /// Makes a new, empty database at this path, with its tables.
 pub(crate) fn make(path: &Path) -> Result<(), BenchError> {
-    let sql = |error: rusqlite::Error| BenchError::from_sqlite(path, &error);
+    let sql = |error: rusqlite::Error| BenchError::from_database(path, &error);
     let mut connection = connect(
         path,
         OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE,
@@ -194,20 +194,11 @@ fn check_version(connection: &Connection, path: &Path) -> rusqlite::Result<Resul
     })
 }
 
-/// SQLite says "cannot open" of a folder in which it cannot make its log; a file of our own tells why.
-fn why_not_opened(path: &Path, error: &rusqlite::Error) -> BenchError {
-    let folder = path.parent().unwrap_or(path);
-    match tempfile::tempfile_in(folder) {
-        Err(reason) if error.sqlite_error_code() == Some(ErrorCode::CannotOpen) => {
-            BenchError::from_io(folder, &reason)
-        }
-        _ => BenchError::from_sqlite(path, error),
-    }
-}
-
 fn from_migration(path: &Path, error: rusqlite_migration::Error) -> BenchError {
     match error {
-        rusqlite_migration::Error::RusqliteError { err, .. } => BenchError::from_sqlite(path, &err),
+        rusqlite_migration::Error::RusqliteError { err, .. } => {
+            BenchError::from_database(path, &err)
+        }
         other => BenchError::Database {
             db: path.to_owned(),
             why: other.to_string(),
