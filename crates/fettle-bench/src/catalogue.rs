@@ -12,6 +12,7 @@ use fettle_notes::{FILE_MAX_BYTES, ServiceNotes, parse_bytes};
 use rusqlite::Connection;
 
 use crate::{
+    error::in_words,
     read::query_words,
     view::{Hit, HitIn},
 };
@@ -150,7 +151,7 @@ fn read(id: String, path: PathBuf, stamp: Stamp) -> Model {
         fs::read(&path)
     };
     let (notes, problems) = match bytes {
-        Err(error) => (None, vec![format!("{name}: {error}")]),
+        Err(error) => (None, vec![format!("{name}: {}", in_words(&error))]),
         Ok(bytes) => match parse_bytes(&bytes, Some(&name)) {
             Ok((notes, warnings)) => (
                 Some(Arc::new(notes)),

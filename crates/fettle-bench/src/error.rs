@@ -155,7 +155,7 @@ impl BenchError {
             K::PermissionDenied | K::ReadOnlyFilesystem => Self::ReadOnly { path },
             _ => Self::File {
                 path,
-                why: error.to_string(),
+                why: in_words(error),
             },
         }
     }
@@ -207,6 +207,26 @@ impl BenchError {
     }
 }
 
+/// What the system says, in plain words and without its number.
+pub(crate) fn in_words(error: &std::io::Error) -> String {
+    use std::io::ErrorKind as K;
+    match error.kind() {
+        K::NotFound => "there is no such file or folder".to_owned(),
+        K::PermissionDenied => "this user may not; change its permissions".to_owned(),
+        K::IsADirectory => "it is a folder where a file is wanted".to_owned(),
+        K::NotADirectory => "a file stands where a folder is wanted".to_owned(),
+        K::AlreadyExists => "something of that name is there already".to_owned(),
+        _ => {
+            let text = error.to_string();
+            let bare = text.split(" (os error").next().unwrap_or_default();
+            let mut letters = bare.chars();
+            letters.next().map_or_else(String::new, |first| {
+                first.to_lowercase().chain(letters).collect()
+            })
+        }
+    }
+}
+
 /// Whether a few kilobytes can be written in this folder; nothing stays.
 fn try_writing(folder: &Path) -> std::io::Result<()> {
     let mut file = tempfile::tempfile_in(folder)?;
@@ -238,10 +258,26 @@ mod tests {
                 "/bench/photos/x.jpg cannot be written: it is read-only",
             ),
             (ErrorKind::ReadOnlyFilesystem, "change its permissions"),
-            (ErrorKind::NotFound, "/bench/photos/x.jpg: entity not found"),
+            (
+                ErrorKind::NotFound,
+                "/bench/photos/x.jpg: there is no such file",
+            ),
+            (
+                ErrorKind::AlreadyExists,
+                "something of that name is there already",
+            ),
         ] {
             let told = BenchError::from_io(path, &Error::from(kind)).to_string();
             assert!(told.contains(want), "{told} does not say {want}");
+        }
+    }
+
+    #[test]
+    fn the_system_s_numbers_and_capitals_are_left_out() {
+        for number in 1..130 {
+            let told = in_words(&Error::from_raw_os_error(number));
+            assert!(!told.contains("os error"), "{told}");
+            assert!(!told.starts_with(char::is_uppercase), "{told}");
         }
     }
 

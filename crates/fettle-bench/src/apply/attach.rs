@@ -6,6 +6,7 @@ use super::{
 };
 use crate::{
     change::{PaperAttached, PhotoAttached, RecordingAttached},
+    error::in_words,
     files::{FileRef, Shelf},
     ids::{PaperId, PhotoId, RecordingId},
     journal::Made,
@@ -103,7 +104,11 @@ fn check_file(door: &Door<'_>, shelf: Shelf, file: &FileRef) -> Result<i64, Refu
         )),
         Err(error) => Err(Refusal::rule(
             "file",
-            format!("{}: {error}: keep the file first", path.display()),
+            format!(
+                "{}: {}: keep the file first",
+                path.display(),
+                in_words(&error)
+            ),
         )),
     }
 }

@@ -87,7 +87,7 @@ fn damaged(name: &str, place: impl Into<String>, reason: &str) -> RecordingError
 }
 
 fn unreadable(name: &str, error: &std::io::Error) -> RecordingError {
-    let reason = format!("it cannot be read ({error})");
+    let reason = format!("it cannot be read ({})", super::error::in_words(error));
     RecordingError::new(
         name,
         "start",

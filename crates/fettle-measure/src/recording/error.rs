@@ -49,3 +49,33 @@ impl RecordingError {
         &self.remedy
     }
 }
+
+/// What the system says, in plain words and without its number.
+pub(super) fn in_words(error: &std::io::Error) -> String {
+    match error.kind() {
+        std::io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
+        std::io::ErrorKind::PermissionDenied => "this user may not read it".to_owned(),
+        _ => {
+            let text = error.to_string();
+            let bare = text.split(" (os error").next().unwrap_or_default();
+            let mut letters = bare.chars();
+            letters.next().map_or_else(String::new, |first| {
+                first.to_lowercase().chain(letters).collect()
+            })
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_system_s_numbers_and_capitals_are_left_out() {
+        for number in 1..130 {
+            let told = in_words(&std::io::Error::from_raw_os_error(number));
+            assert!(!told.contains("os error"), "{told}");
+            assert!(!told.starts_with(char::is_uppercase), "{told}");
+        }
+    }
+}

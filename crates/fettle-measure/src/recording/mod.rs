@@ -162,7 +162,7 @@ pub fn read(
     mut source: impl Read + Seek + Send + Sync,
 ) -> Result<Recording, RecordingError> {
     let failed = |error: std::io::Error| {
-        let reason = format!("it cannot be read ({error})");
+        let reason = format!("it cannot be read ({})", error::in_words(&error));
         RecordingError::new(
             name,
             "start",

@@ -73,7 +73,7 @@ fn rows<R: Read>(name: &str, source: R) -> Result<Rows, RecordingError> {
             Err(error) => {
                 return refuse(
                     place,
-                    format!("it cannot be read ({error})"),
+                    format!("it cannot be read ({})", super::error::in_words(&error)),
                     "check the disk",
                 );
             }

@@ -140,7 +140,7 @@ impl<R: Read + Seek> Reader<'_, R> {
     }
 
     fn failed(&self, error: &std::io::Error) -> RecordingError {
-        let reason = format!("it cannot be read ({error})");
+        let reason = format!("it cannot be read ({})", super::error::in_words(error));
         self.refuse(
             self.place,
             &reason,
