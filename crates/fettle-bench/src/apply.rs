@@ -12,10 +12,8 @@ mod work;
 use jiff::Timestamp;
 use rusqlite::{Connection, TransactionBehavior, params};
 
-use self::{
-    check::check_line,
-    door::{Door, Outcome, Refusal},
-};
+use self::door::{Door, Outcome};
+pub(crate) use self::{check::check_line, door::Refusal};
 use crate::{
     change::Change,
     error::BenchError,

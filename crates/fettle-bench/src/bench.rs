@@ -47,7 +47,7 @@ impl Bench {
     /// Makes a bench in this folder, which may exist if it holds no bench, and settles its name as the first entry.
     ///
     /// # Errors
-    /// When the folder already is a bench or cannot be written.
+    /// When the folder already is a bench or cannot be written, or a setting breaks a rule; folders made for it are taken away.
     pub fn create(
         dir: &Path,
         settings: BenchSettings,
@@ -61,7 +61,8 @@ impl Bench {
     /// changes to a bench that is there, for nothing need survive until the whole does: for demos, imports and copies.
     ///
     /// # Errors
-    /// As for [`create`](Self::create), and what `fill` gives. No bench is left behind then; kept files may be.
+    /// As for [`create`](Self::create), and what `fill` gives. No bench is left behind then, nor a folder made for it; kept files
+    /// may be.
     pub fn make<E: From<BenchError>>(
         dir: &Path,
         settings: BenchSettings,
@@ -441,7 +442,7 @@ impl Bench {
             }
             .into());
         }
-        folder.make()?;
+        let folders = folder.make()?;
         let told = |error: std::io::Error| BenchError::from_io(dir, &error);
         let temporary = tempfile::Builder::new()
             .prefix(".making-")
@@ -465,6 +466,7 @@ impl Bench {
         })?;
         allow_reading(&file).map_err(told)?;
         sync_folder(dir).map_err(told)?;
+        folders.keep();
         Ok(Self::open(dir)?)
     }
 

@@ -5,9 +5,12 @@ use std::fmt;
 use jiff::Timestamp;
 use serde::Serialize;
 
-use crate::ids::{
-    CameraId, EntryId, FaultId, OwnerId, PaperId, PhotoId, PieceId, QuoteId, ReadingId,
-    RecordingId, VisitId, WaitId,
+use crate::{
+    apply::{Refusal, check_line},
+    ids::{
+        CameraId, EntryId, FaultId, OwnerId, PaperId, PhotoId, PieceId, QuoteId, ReadingId,
+        RecordingId, VisitId, WaitId,
+    },
 };
 
 /// Who wrote: a bench-hand's name.
@@ -20,6 +23,19 @@ impl Hand {
     #[must_use]
     pub fn new(name: &str) -> Self {
         Self(name.trim().to_owned())
+    }
+
+    /// The bench-hand with this name, when the journal would take it.
+    ///
+    /// # Errors
+    /// When the name is empty, longer than 500 bytes or not on one line: why, and the way out.
+    pub fn checked(name: &str) -> Result<Self, String> {
+        let hand = Self::new(name);
+        match check_line("hand", hand.as_str(), true) {
+            Ok(()) => Ok(hand),
+            Err(Refusal::Rule { why, .. }) => Err(why),
+            Err(_) => Err("cannot be kept: write it otherwise".to_owned()),
+        }
     }
 
     /// The name.

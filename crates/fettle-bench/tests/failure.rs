@@ -524,6 +524,33 @@ fn a_rule_broken_names_the_change_and_the_field_and_leaves_nothing() {
 }
 
 #[test]
+fn a_bench_that_could_not_be_made_leaves_no_folder() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut nameless = settings();
+    nameless.name = "two\nlines".to_owned();
+    let folder = dir.path().join("here/bench");
+    let error = Bench::create(&folder, nameless.clone(), &hand(), at(0)).unwrap_err();
+    assert!(
+        matches!(error, BenchError::Rule { field: "name", .. }),
+        "{error:?}"
+    );
+    assert_eq!(std::fs::read_dir(dir.path()).unwrap().count(), 0);
+    // A folder that was there before stays, with what is in it.
+    std::fs::create_dir_all(&folder).unwrap();
+    std::fs::write(folder.join("list.txt"), "shopping").unwrap();
+    Bench::create(&folder, nameless, &hand(), at(0)).unwrap_err();
+    let left: Vec<_> = std::fs::read_dir(&folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name())
+        .collect();
+    assert_eq!(left, ["list.txt"]);
+    Hand::checked("Ines").unwrap();
+    for bad in [" ", "Ines\nTomas", &"x".repeat(501)] {
+        assert!(Hand::checked(bad).is_err(), "{bad:?}");
+    }
+}
+
+#[test]
 fn a_bench_that_is_filled_while_it_is_made_is_there_whole_or_not_at_all() {
     let dir = tempfile::tempdir().unwrap();
     let failed = Bench::make(dir.path(), settings(), &hand(), at(0), |bench| {

@@ -77,16 +77,24 @@ impl Folder {
             .join(format!("{}.jpg", file.hash))
     }
 
-    /// Makes the folder and those in it.
-    pub(crate) fn make(&self) -> Result<(), BenchError> {
+    /// Makes the folder and those in it; what was made is taken away again unless it is [kept](NewFolders::keep).
+    pub(crate) fn make(&self) -> Result<NewFolders, BenchError> {
         let photos = self.shelf(Shelf::Photos);
-        let mut folders = vec![self.dir.clone(), self.notes()];
+        let mut folders: Vec<PathBuf> = self.dir.ancestors().map(Path::to_owned).collect();
+        folders.retain(|folder| !folder.as_os_str().is_empty());
+        folders.reverse();
+        folders.push(self.notes());
         folders.extend(Shelf::ALL.map(|shelf| self.shelf(shelf)));
         folders.extend([photos.join("display"), photos.join("thumb")]);
+        let mut made = NewFolders(Vec::new());
         for folder in folders {
-            fs::create_dir_all(&folder).map_err(|error| BenchError::from_io(&folder, &error))?;
+            match fs::create_dir(&folder) {
+                Ok(()) => made.0.push(folder),
+                Err(_) if folder.is_dir() => {}
+                Err(error) => return Err(BenchError::from_io(&folder, &error)),
+            }
         }
-        Ok(())
+        Ok(made)
     }
 
     /// Keeps bytes on a shelf under the name of their content; a file already there is left as it is.
@@ -147,6 +155,27 @@ impl Folder {
             sync_folder(&folder).map_err(told)?;
         }
         Ok(())
+    }
+}
+
+/// Folders made for a bench that is not there yet. Dropping them takes away those that are still empty.
+#[derive(Debug)]
+#[must_use]
+pub(crate) struct NewFolders(Vec<PathBuf>);
+
+impl NewFolders {
+    /// The bench is there; its folders stay.
+    pub(crate) fn keep(mut self) {
+        self.0.clear();
+    }
+}
+
+impl Drop for NewFolders {
+    fn drop(&mut self) {
+        for folder in self.0.iter().rev() {
+            // One that is not empty holds what somebody may want, and stays.
+            let _ = fs::remove_dir(folder);
+        }
     }
 }
 
