@@ -3,7 +3,7 @@
 use std::io::Write;
 use std::path::PathBuf;
 
-use fettle_bench::{Bench, BenchSettings, Currency, Decimal, Hand};
+use fettle_bench::{Bench, BenchError, BenchSettings, Currency, Decimal, Hand};
 use jiff::Timestamp;
 
 use crate::error::CliError;
@@ -26,6 +26,12 @@ pub(crate) struct Args {
     /// The town where it stands.
     #[arg(long, default_value = "", hide_default_value = true)]
     place: String,
+    /// Its address as papers print it; a new line where the text has one.
+    #[arg(long, default_value = "", hide_default_value = true)]
+    address: String,
+    /// How to reach it as papers print it: telephone, mail.
+    #[arg(long, default_value = "", hide_default_value = true)]
+    contact: String,
     /// What it reckons in: three letters.
     #[arg(long, value_name = "CODE", default_value = "EUR")]
     currency: Currency,
@@ -57,17 +63,27 @@ pub(crate) fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     let settings = BenchSettings {
         name,
         place: args.place.clone(),
-        address: String::new(),
-        contact: String::new(),
+        address: args.address.clone(),
+        contact: args.contact.clone(),
         currency: args.currency,
         hourly_rate: args.hourly_rate,
     };
     let hand = Hand::new(&args.hand);
-    Bench::create(&args.dir, settings, &hand, Timestamp::now()).map_err(CliError::work)?;
+    Bench::create(&args.dir, settings, &hand, Timestamp::now()).map_err(told)?;
     let dir = args.dir.display();
     writeln!(out, "made the bench in {dir}")?;
     writeln!(out, "open it with: fettle serve --bench {dir}")?;
     Ok(())
+}
+
+/// A setting that breaks a rule is a wrong argument; anything else is work that could not be done.
+fn told(error: BenchError) -> CliError {
+    match error {
+        BenchError::Rule { field, why, .. } => {
+            CliError::Arguments(format!("--{} {why}", field.replace('_', "-")))
+        }
+        other => CliError::work(other),
+    }
 }
 
 /// An amount of money that an hour can cost.

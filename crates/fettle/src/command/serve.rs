@@ -2,14 +2,14 @@
 
 use std::future::{Future, poll_fn};
 use std::io::{self, Write};
-use std::net::{Ipv4Addr, SocketAddr, TcpListener};
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, TcpListener};
 use std::path::{Path, PathBuf};
 use std::pin::pin;
 use std::sync::Arc;
 use std::task::Poll;
 use std::time::Duration;
 
-use fettle_bench::Bench;
+use fettle_bench::{Bench, Hand};
 use fettle_web::{AppState, Clock, serve_until};
 use tokio::sync::oneshot;
 
@@ -186,11 +186,16 @@ fn this_computer(text: &str) -> Result<SocketAddr, String> {
         .map_err(|_| {
             "give an address and a port, such as 127.0.0.1:4780 or [::1]:4780".to_owned()
         })?;
-    if address.ip().is_loopback() {
+    // The names that the pages answer to; other loopback addresses would be refused page by page.
+    let own = [
+        IpAddr::V4(Ipv4Addr::LOCALHOST),
+        IpAddr::V6(Ipv6Addr::LOCALHOST),
+    ];
+    if own.contains(&address.ip()) {
         Ok(address)
     } else {
         Err(
-            "a bench is for this computer only for now: give 127.0.0.1 or [::1] and a port"
+            "a bench is for this computer only: give 127.0.0.1, localhost or [::1] and a port"
                 .to_owned(),
         )
     }
@@ -198,10 +203,9 @@ fn this_computer(text: &str) -> Result<SocketAddr, String> {
 
 /// A name that can stand in the journal.
 pub(crate) fn hand(text: &str) -> Result<String, String> {
-    match text.trim() {
-        "" => Err("it is empty: say who works at the bench".to_owned()),
-        name => Ok(name.to_owned()),
-    }
+    Hand::checked(text)
+        .map(|hand| hand.as_str().to_owned())
+        .map_err(|why| format!("the name of who works at the bench {why}"))
 }
 
 #[cfg(test)]
@@ -209,12 +213,22 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_hand_is_a_name_that_the_journal_takes() {
+        assert_eq!(hand(" Ines "), Ok("Ines".to_owned()));
+        for bad in ["", "  ", "Ines\nTomas", "a\tb", &"x".repeat(501)] {
+            assert!(hand(bad).is_err(), "{bad:?}");
+        }
+    }
+
+    #[test]
     fn only_this_computer_is_listened_on() {
-        for good in ["127.0.0.1:4780", "[::1]:4780", "localhost:0", "127.8.8.8:1"] {
+        for good in ["127.0.0.1:4780", "[::1]:4780", "localhost:0"] {
             assert!(this_computer(good).is_ok(), "{good}");
         }
         for (bad, why) in [
             ("0.0.0.0:4780", "this computer only"),
+            ("127.0.0.2:4780", "127.0.0.1, localhost or [::1]"),
+            ("127.8.8.8:1", "127.0.0.1, localhost or [::1]"),
             ("[::]:4780", "this computer only"),
             ("192.0.2.7:4780", "this computer only"),
             ("4780", "address and a port"),

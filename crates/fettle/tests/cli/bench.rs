@@ -107,6 +107,12 @@ fn other_computers_are_refused_and_a_taken_port_is_told() {
     )
     .refused();
     assert!(message.contains("for this computer only"), "{message}");
+    let message = fettle_in(
+        dir.path(),
+        &["serve", "--bench", "mine", "--listen", "127.0.0.2:0"],
+    )
+    .refused();
+    assert!(message.contains("localhost or [::1]"), "{message}");
     let taken = TcpListener::bind("127.0.0.1:0").unwrap();
     let address = taken.local_addr().unwrap().to_string();
     let message = fettle_in(
@@ -193,6 +199,24 @@ fn a_new_bench_is_made_and_the_way_on_is_told() {
 }
 
 #[test]
+fn what_papers_print_of_the_bench_is_kept() {
+    let dir = tempfile::tempdir().unwrap();
+    let arguments = [
+        "new",
+        "mine",
+        "--address",
+        "3 Ropewalk\nSaltmere",
+        "--contact",
+        "bench@saltmere.example",
+    ];
+    fettle_in(dir.path(), &arguments).done();
+    let bench = fettle_bench::Bench::open(&dir.path().join("mine")).unwrap();
+    let settings = bench.settings().unwrap();
+    assert_eq!(settings.address, "3 Ropewalk\nSaltmere");
+    assert_eq!(settings.contact, "bench@saltmere.example");
+}
+
+#[test]
 fn a_bench_is_never_made_over_another() {
     let dir = tempfile::tempdir().unwrap();
     fettle_in(dir.path(), &["new", "mine"]).done();
@@ -217,7 +241,10 @@ fn terms_without_meaning_are_wrong_arguments() {
         ["new", "mine", "--currency", "euros"],
         ["new", "mine", "--hourly-rate", "free"],
         ["new", "mine", "--name", " "],
+        ["new", "mine", "--name", "one\nline too many"],
+        ["new", "mine", "--place", "Salt\tmere"],
         ["new", "mine", "--hand", ""],
+        ["new", "mine", "--hand", "Ines\nTomas"],
     ] {
         fettle_in(dir.path(), &arguments).refused();
         assert!(!dir.path().join("mine").exists());
