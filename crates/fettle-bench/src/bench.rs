@@ -13,7 +13,7 @@ use crate::{
     error::BenchError,
     files::{
         self, FileRef, Folder, PhotoSize, Shelf, StoredFile, allow_reading, media_type, read_photo,
-        shrink, sync_folder,
+        recording_extension, shrink, sync_folder,
     },
     ids::{CameraId, EntryId, OwnerId, PaperId, PhotoId, RecordingId, RowId, VisitId},
     journal::{Applied, Entry, Hand},
@@ -275,7 +275,8 @@ impl Bench {
         self.keep_photo(visit, stage, caption, &bytes)
     }
 
-    /// Keeps a recording in the folder and gives the change that attaches it. `name` is the file's name as given, for its ending.
+    /// Keeps a recording in the folder and gives the change that attaches it. `name` is the file's name as given, for its ending;
+    /// where it has none that can be used, the content tells it.
     ///
     /// # Errors
     /// When it is empty, too large, or cannot be written.
@@ -287,10 +288,7 @@ impl Bench {
         name: &str,
         bytes: &[u8],
     ) -> Result<Change, BenchError> {
-        let extension = Path::new(name)
-            .extension()
-            .map(|extension| extension.to_string_lossy().to_ascii_lowercase())
-            .unwrap_or_default();
+        let extension = recording_extension(name, bytes);
         check_bytes(
             "recording",
             "recording-attached",

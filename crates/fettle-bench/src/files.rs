@@ -3,7 +3,7 @@
 mod folder;
 mod photo;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
@@ -56,6 +56,54 @@ pub(crate) fn check_extension(extension: &str) -> Result<(), String> {
         Err(format!(
             "`{extension}` is not the ending of a file name: use a-z and 0-9, at most 8"
         ))
+    }
+}
+
+/// The ending under which a recording is kept: that of its name, else what its first bytes call for, else `bin`.
+pub(crate) fn recording_extension(name: &str, bytes: &[u8]) -> String {
+    let given = Path::new(name)
+        .extension()
+        .map(|extension| extension.to_string_lossy().to_ascii_lowercase())
+        .filter(|extension| check_extension(extension).is_ok());
+    given.unwrap_or_else(|| ending_of_content(bytes).to_owned())
+}
+
+fn ending_of_content(bytes: &[u8]) -> &'static str {
+    match bytes {
+        [
+            b'R',
+            b'I',
+            b'F',
+            b'F' | b'X',
+            _,
+            _,
+            _,
+            _,
+            b'W',
+            b'A',
+            b'V',
+            b'E',
+            ..,
+        ] => "wav",
+        [
+            b'F',
+            b'O',
+            b'R',
+            b'M',
+            _,
+            _,
+            _,
+            _,
+            b'A',
+            b'I',
+            b'F',
+            b'F' | b'C',
+            ..,
+        ] => "aiff",
+        [b'f', b'L', b'a', b'C', ..] => "flac",
+        [b'O', b'g', b'g', b'S', ..] => "ogg",
+        [b'I', b'D', b'3', ..] | [0xFF, 0xE0..=0xFF, ..] => "mp3",
+        _ => "bin",
     }
 }
 

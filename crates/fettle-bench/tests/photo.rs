@@ -267,22 +267,38 @@ fn recordings_and_papers_come_back_with_their_kind() {
     );
     let file = shop.bench.paper_file(applied.paper().unwrap()).unwrap();
     assert_eq!(file.media_type, "application/pdf");
+}
+
+#[test]
+fn a_recording_without_an_ending_takes_that_of_its_content() {
+    let shop = shop();
+    let visit = shop.arrive(1);
     for name in [
         "",
-        "no ending",
+        "take",
         "x.",
         "x.a/b",
         "x.../../etc/passwd",
         "x.averylongone",
     ] {
-        let error = shop
-            .bench
-            .keep_recording(visit, Stage::Proved, "", name, b"x")
-            .unwrap_err();
-        assert!(
-            matches!(error, BenchError::Rule { field: "name", .. }),
-            "{name}: {error:?}"
-        );
+        for (bytes, ending) in [
+            (&b"RIFF\0\0\0\0WAVEfmt "[..], "wav"),
+            (b"FORM\0\0\0\0AIFFCOMM", "aiff"),
+            (b"fLaC\0", "flac"),
+            (b"OggS\0", "ogg"),
+            (b"ID3\x04", "mp3"),
+            (b"x", "bin"),
+        ] {
+            let kept = shop
+                .bench
+                .keep_recording(visit, Stage::Proved, "", name, bytes)
+                .unwrap();
+            let Change::RecordingAttached(it) = &kept else {
+                panic!("another kind of change")
+            };
+            assert_eq!(it.file.extension, ending, "{name}");
+            shop.apply(5, vec![kept]);
+        }
     }
 }
 
