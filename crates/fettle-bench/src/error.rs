@@ -127,6 +127,14 @@ pub enum BenchError {
         /// The most, with unit.
         most: String,
     },
+    /// The report of a reading of exposure times is not what this program writes.
+    #[error(
+        "the full report of these exposure times cannot be read ({why}); the figures beside it stand: to see the traces, measure the recording again"
+    )]
+    Report {
+        /// Why.
+        why: String,
+    },
     /// A file could not be read or written.
     #[error("{path}: {why}")]
     File {

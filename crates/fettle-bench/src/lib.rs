@@ -69,7 +69,7 @@ pub use ids::{
 pub use journal::{Applied, Entry, Hand, Made};
 pub use money::{Currency, Money, NotACurrency};
 pub use rust_decimal::Decimal;
-pub use shutter::{finding_in_words, shutter_options, shutter_reading};
+pub use shutter::{finding_in_words, shutter_options, shutter_reading, shutter_report};
 pub use term::Term;
 pub use view::{
     BenchToday, Camera, CameraLine, CameraView, Fault, GoingHome, Hit, HitIn, Kept, NextStep,

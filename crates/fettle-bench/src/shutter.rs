@@ -6,8 +6,11 @@ use fettle_measure::{
 };
 use fettle_notes::{DialSeries, ServiceNotes, ShutterKind, ShutterLimit};
 
+use serde::Deserialize;
+
 use crate::{
     change::{ReadingRow, ReadingTaken},
+    error::BenchError,
     ids::{RecordingId, VisitId},
     words::{Instrument, Phase, Verdict},
 };
@@ -50,15 +53,18 @@ pub fn shutter_options(notes: &ServiceNotes, limit: Option<&ShutterLimit>) -> Op
 }
 
 /// The reading that keeps a report: one row a speed, the findings in words, the whole report as detail.
-#[must_use]
+///
+/// # Errors
+/// [`BenchError::Report`] when the report cannot be written down whole.
 pub fn shutter_reading(
     visit: VisitId,
     phase: Phase,
     report: &Report,
     limit_id: Option<&str>,
     recording: Option<RecordingId>,
-) -> ReadingTaken {
-    ReadingTaken {
+) -> Result<ReadingTaken, BenchError> {
+    let detail = serde_json::to_value(report).map_err(unreadable)?;
+    Ok(ReadingTaken {
         visit,
         phase,
         instrument: Instrument::Shutter,
@@ -67,7 +73,30 @@ pub fn shutter_reading(
         findings: report.findings.iter().map(finding_in_words).collect(),
         recording,
         method: method(report),
-        detail: serde_json::to_value(report).ok(),
+        detail: Some(detail),
+    })
+}
+
+/// The whole report kept with a reading of exposure times; `None` when the reading came without one.
+///
+/// # Errors
+/// [`BenchError::Report`] when there is one that this program cannot read.
+pub fn shutter_report(reading: &ReadingTaken) -> Result<Option<Report>, BenchError> {
+    match &reading.detail {
+        Some(detail) if reading.instrument == Instrument::Shutter => {
+            Report::deserialize(detail).map(Some).map_err(unreadable)
+        }
+        _ => Ok(None),
+    }
+}
+
+#[expect(
+    clippy::needless_pass_by_value,
+    reason = "used as a function in `map_err`"
+)]
+fn unreadable(error: serde_json::Error) -> BenchError {
+    BenchError::Report {
+        why: error.to_string(),
     }
 }
 
@@ -220,6 +249,28 @@ mod tests {
         assert_eq!(
             finding_in_words(&Finding::of_session(missing)),
             "no shot at 1/250 s"
+        );
+    }
+
+    #[test]
+    fn a_stored_report_that_cannot_be_read_is_told() {
+        let mut reading = ReadingTaken {
+            visit: VisitId::new(1),
+            phase: Phase::Before,
+            instrument: Instrument::Shutter,
+            limit_id: None,
+            rows: Vec::new(),
+            findings: Vec::new(),
+            recording: None,
+            method: String::new(),
+            detail: None,
+        };
+        assert!(shutter_report(&reading).unwrap().is_none());
+        reading.detail = Some(serde_json::json!({ "shots": "many" }));
+        let error = shutter_report(&reading).unwrap_err();
+        assert!(
+            error.to_string().contains("measure the recording again"),
+            "{error}"
         );
     }
 

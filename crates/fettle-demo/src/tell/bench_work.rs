@@ -123,7 +123,7 @@ impl Teller<'_> {
                 )?);
                 let recording = Some(RecordingId::LATEST);
                 changes
-                    .push(shutter_reading(id, phase, &session.report, limit_id, recording).into());
+                    .push(shutter_reading(id, phase, &session.report, limit_id, recording)?.into());
             } else {
                 let mut lots = dial_lots(self.seed, event.visit, phase);
                 let dial = dial(limit, visit, phase, &mut lots);

@@ -1,6 +1,6 @@
 //! Exposure times in a visit: a recording in, a reading with its charts out.
 
-use fettle_bench::{Change, Reading, RecordingId, shutter_reading};
+use fettle_bench::{BenchError, Change, Reading, RecordingId, shutter_reading, shutter_report};
 use fettle_measure::shutter::Report;
 use fettle_notes::{Limit, LimitId, ShutterLimit};
 use maud::{Markup, PreEscaped, html};
@@ -9,6 +9,7 @@ use super::context::Context;
 use super::deed::Deed;
 use super::readings;
 use crate::drawings;
+use crate::error::sentence;
 use crate::form::Wrong;
 use crate::shutter::{self, Dial};
 use crate::upload::Upload;
@@ -86,17 +87,18 @@ pub(crate) fn recording(context: &Context<'_>, sent: &Upload) -> Result<Vec<Chan
         context
             .bench
             .keep_recording(context.visit(), stage, &caption, &file.name, &file.bytes);
-    match kept {
-        Ok(kept) => {
-            let taken = shutter_reading(
-                context.visit(),
-                phase,
-                &report,
-                limit_id.as_deref(),
-                Some(RecordingId::LATEST),
-            );
-            Ok(vec![kept, taken.into()])
-        }
+    let changes = kept.and_then(|kept| {
+        let taken = shutter_reading(
+            context.visit(),
+            phase,
+            &report,
+            limit_id.as_deref(),
+            Some(RecordingId::LATEST),
+        )?;
+        Ok(vec![kept, taken.into()])
+    });
+    match changes {
+        Ok(changes) => Ok(changes),
         Err(error) => {
             wrong.note("recording", error.to_string());
             Err(wrong)
@@ -120,15 +122,19 @@ fn dial_of_notes(context: &Context<'_>, id: &str, wrong: &mut Wrong) -> Option<D
     dial
 }
 
-/// The stored report of a reading; `None` when there is none that can be read.
-fn report_of(reading: Option<&Reading>) -> Option<Report> {
-    let detail = reading?.what.detail.clone()?;
-    serde_json::from_value(detail).ok()
+/// The stored report of a reading; `None` when there is none.
+fn report_of(reading: Option<&Reading>) -> Result<Option<Report>, BenchError> {
+    reading.map_or(Ok(None), |reading| shutter_report(&reading.what))
 }
 
 /// The chart of the speeds, and the traces to look at more closely.
 pub(crate) fn charts(before: Option<&Reading>, after: Option<&Reading>) -> Markup {
-    let (before, after) = (report_of(before), report_of(after));
+    let (before, after) = match (report_of(before), report_of(after)) {
+        (Ok(before), Ok(after)) => (before, after),
+        (Err(error), _) | (_, Err(error)) => {
+            return html! { p.quiet-text { (sentence(&error.to_string())) } };
+        }
+    };
     if before.is_none() && after.is_none() {
         return html! {};
     }
