@@ -12,8 +12,8 @@ use crate::{
     change::{BenchSettings, Change, PaperAttached, PhotoAttached, RecordingAttached},
     error::BenchError,
     files::{
-        self, FileRef, Folder, PhotoSize, Shelf, StoredFile, allow_reading, media_type, read_photo,
-        recording_extension, shrink, sync_folder,
+        self, FileRef, Folder, PhotoSize, Shelf, StoredFile, allow_reading, friendly_name,
+        media_type, read_photo, recording_extension, shrink, sync_folder,
     },
     ids::{CameraId, EntryId, OwnerId, PaperId, PhotoId, RecordingId, RowId, VisitId},
     journal::{Applied, Entry, Hand},
@@ -269,9 +269,8 @@ impl Bench {
             field: "file",
             why,
         })?;
-        let stored = self.hand_out(Shelf::Photos, file)?;
-        let bytes = std::fs::read(&stored.path)
-            .map_err(|error| BenchError::from_io(&stored.path, &error))?;
+        let path = self.folder.file(Shelf::Photos, file);
+        let bytes = std::fs::read(&path).map_err(|error| BenchError::from_io(&path, &error))?;
         self.keep_photo(visit, stage, caption, &bytes)
     }
 
@@ -336,11 +335,12 @@ impl Bench {
     pub fn photo_file(&self, photo: PhotoId, size: PhotoSize) -> Result<StoredFile, BenchError> {
         let file = self.read_known(photo, read::file_of)?;
         let path = self.folder.smaller(&file, size);
+        let called = format!("photograph {photo}");
         if size == PhotoSize::Original {
-            return self.hand_out(Shelf::Photos, &file);
+            return self.hand_out(Shelf::Photos, &file, "", &called);
         }
         if !path.is_file() {
-            let original = self.hand_out(Shelf::Photos, &file)?;
+            let original = self.hand_out(Shelf::Photos, &file, "", &called)?;
             let bytes = std::fs::read(&original.path)
                 .map_err(|error| BenchError::from_io(&original.path, &error))?;
             let (_, picture) = read_photo(&bytes)?;
@@ -349,6 +349,7 @@ impl Bench {
         Ok(StoredFile {
             path,
             media_type: media_type("jpg"),
+            name: friendly_name("", &called, "jpg"),
         })
     }
 
@@ -358,16 +359,22 @@ impl Bench {
     /// When there is no such recording, or its file is gone.
     pub fn recording_file(&self, recording: RecordingId) -> Result<StoredFile, BenchError> {
         let file = self.read_known(recording, read::file_of)?;
-        self.hand_out(Shelf::Recordings, &file)
+        self.hand_out(
+            Shelf::Recordings,
+            &file,
+            "",
+            &format!("recording {recording}"),
+        )
     }
 
-    /// The file of a paper.
+    /// The file of a paper, called by its title.
     ///
     /// # Errors
     /// When there is no such paper, or its file is gone.
     pub fn paper_file(&self, paper: PaperId) -> Result<StoredFile, BenchError> {
         let file = self.read_known(paper, read::file_of)?;
-        self.hand_out(Shelf::Papers, &file)
+        let title = self.read_known(paper, read::paper_title)?;
+        self.hand_out(Shelf::Papers, &file, &title, &format!("paper {paper}"))
     }
 
     /// All service notes in the folder by model id, read again when a file has changed. Broken notes are listed with what is
@@ -496,12 +503,19 @@ impl Bench {
             })
     }
 
-    fn hand_out(&self, shelf: Shelf, file: &FileRef) -> Result<StoredFile, BenchError> {
+    fn hand_out(
+        &self,
+        shelf: Shelf,
+        file: &FileRef,
+        title: &str,
+        otherwise: &str,
+    ) -> Result<StoredFile, BenchError> {
         let path = self.folder.file(shelf, file);
         std::fs::metadata(&path).map_err(|error| BenchError::from_io(&path, &error))?;
         Ok(StoredFile {
             path,
             media_type: media_type(&file.extension),
+            name: friendly_name(title, otherwise, &file.extension),
         })
     }
 

@@ -107,6 +107,25 @@ fn ending_of_content(bytes: &[u8]) -> &'static str {
     }
 }
 
+/// The longest file name given out, before its ending, in characters.
+const NAME_MAX: usize = 80;
+
+/// A file name that any system takes: these words without what means something in a path, and the ending.
+pub(crate) fn friendly_name(words: &str, otherwise: &str, extension: &str) -> String {
+    let fits = |c: char| !c.is_control() && !r#"/\:*?"<>|"#.contains(c);
+    let tidy: String = words
+        .chars()
+        .map(|c| if fits(c) { c } else { ' ' })
+        .take(NAME_MAX)
+        .collect();
+    let words: Vec<&str> = tidy.split_whitespace().collect();
+    let name = words.join(" ");
+    match name.trim_matches(['.', ' ']) {
+        "" => format!("{otherwise}.{extension}"),
+        name => format!("{name}.{extension}"),
+    }
+}
+
 /// How large a photograph is wanted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum PhotoSize {
@@ -125,4 +144,26 @@ pub struct StoredFile {
     pub path: PathBuf,
     /// Its media type, such as `image/jpeg`.
     pub media_type: &'static str,
+    /// What to call it where it is stored: a file name that says what it is, such as `proof sheet.pdf`.
+    pub name: String,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_friendly_name_is_one_that_any_system_takes() {
+        for (words, name) in [
+            ("Proof sheet, visit 12", "Proof sheet, visit 12.pdf"),
+            ("Prüfblatt", "Prüfblatt.pdf"),
+            ("../../a\\b:c\n\"d\"", "a b c d.pdf"),
+            ("", "paper 3.pdf"),
+            (" .. ", "paper 3.pdf"),
+        ] {
+            assert_eq!(friendly_name(words, "paper 3", "pdf"), name);
+        }
+        let long = friendly_name(&"é".repeat(500), "paper 3", "pdf");
+        assert_eq!(long.chars().count(), NAME_MAX + 4);
+    }
 }

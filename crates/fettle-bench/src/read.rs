@@ -14,5 +14,5 @@ pub(crate) use self::{
     lists::{camera, cameras, going_home, owner, owners, visits},
     row::{settings, word},
     today::today,
-    visit::{file_of, visit},
+    visit::{file_of, paper_title, visit},
 };

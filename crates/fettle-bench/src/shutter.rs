@@ -208,13 +208,13 @@ mod tests {
         let revised = fettle_notes::Date::new(2026, 3, 14).unwrap();
         let id = fettle_notes::ModelId::new("corran-66").unwrap();
         let mut text = fettle_notes::template(&id, "Aldous", "Corran 66", revised);
-        for (limit, marks, stops) in [
-            ("early", "\"1/25\", \"1/100\"", 0.25),
-            ("late", "\"1/30\", \"1/500\"", 0.4),
+        for (limit, low, top) in [
+            ("early", "\"1/25\"", "\"1/100\""),
+            ("late", "\"1/30\"", "\"1/500\""),
         ] {
             text.push_str(&format!(
-                "\n[limit.{limit}-dial]\nkind = \"shutter\"\nname = \"times, {limit}\"\nmarks = [{marks}]\nseries = \"marked\"\n\
-                 tolerances = [{{ to = \"1/500\", stops = {stops} }}]\n"
+                "\n[limit.{limit}-dial]\nkind = \"shutter\"\nname = \"times, {limit}\"\nmarks = [{low}, {top}]\nseries = \"marked\"\n\
+                 tolerances = [{{ to = {top}, stops = 0.25 }}]\n"
             ));
         }
         let (notes, _) = fettle_notes::parse(&text, None).unwrap();

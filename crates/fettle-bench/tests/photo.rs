@@ -266,7 +266,10 @@ fn recordings_and_papers_come_back_with_their_kind() {
         ("audio/wav", b"RIFF...".to_vec())
     );
     let file = shop.bench.paper_file(applied.paper().unwrap()).unwrap();
-    assert_eq!(file.media_type, "application/pdf");
+    assert_eq!(
+        (file.media_type, file.name.as_str()),
+        ("application/pdf", "proof sheet.pdf")
+    );
 }
 
 #[test]

@@ -6,6 +6,8 @@ use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 use fettle_bench::{PaperId, PhotoId, PhotoSize, RecordingId, StoredFile};
 
+use percent_encoding::{NON_ALPHANUMERIC, utf8_percent_encode};
+
 use crate::error::PageError;
 use crate::state::AppState;
 
@@ -79,13 +81,9 @@ where
             Ok((file, bytes))
         })
         .await?;
-    let name = file
-        .path
-        .file_name()
-        .map(|name| name.to_string_lossy().into_owned());
     let disposition = format!(
-        "{how}; filename=\"{}\"",
-        name.unwrap_or_default().replace('"', "")
+        "{how}; filename*=UTF-8''{}",
+        utf8_percent_encode(&file.name, NON_ALPHANUMERIC)
     );
     let headers = [
         (CONTENT_TYPE, file.media_type.to_owned()),
