@@ -12,8 +12,9 @@ use crate::{
     change::{BenchSettings, Change, PaperAttached, PhotoAttached, RecordingAttached},
     error::BenchError,
     files::{
-        self, FileRef, Folder, PhotoSize, Shelf, StoredFile, allow_reading, friendly_name,
-        media_type, read_photo, recording_extension, shrink, sync_folder,
+        self, FileRef, Folder, Gate, PhotoSize, RECORDING_MAX_BYTES, Shelf, StoredFile,
+        allow_reading, friendly_name, media_type, read_photo, recording_extension, shrink,
+        sync_folder,
     },
     ids::{CameraId, EntryId, OwnerId, PaperId, PhotoId, RecordingId, RowId, VisitId},
     journal::{Applied, Entry, Hand},
@@ -26,10 +27,10 @@ use crate::{
     words::{PaperKind, Stage},
 };
 
-/// The longest recording that is taken.
-const RECORDING_MAX_BYTES: usize = 500 << 20;
 /// The longest paper that is taken.
-const PAPER_MAX_BYTES: usize = 50 << 20;
+const PAPER_MAX_BYTES: usize = 50_000_000;
+/// How many photographs are decoded at once; each may take 300 MB.
+const DECODED_AT_ONCE: usize = 2;
 /// The longer side of a photograph on a page.
 const DISPLAY_SIDE_PX: u32 = 1600;
 /// The longer side of a photograph in a list.
@@ -41,6 +42,7 @@ pub struct Bench {
     folder: Folder,
     store: Store,
     catalogue: Catalogue,
+    decoding: Gate,
 }
 
 impl Bench {
@@ -233,6 +235,7 @@ impl Bench {
         caption: &str,
         bytes: &[u8],
     ) -> Result<Change, BenchError> {
+        let _place = self.decoding.enter();
         let (upright, picture) = read_photo(bytes)?;
         let file = self.folder.keep(Shelf::Photos, bytes, upright.extension)?;
         for size in [PhotoSize::Display, PhotoSize::Thumb] {
@@ -343,6 +346,7 @@ impl Bench {
             let original = self.hand_out(Shelf::Photos, &file, "", &called)?;
             let bytes = std::fs::read(&original.path)
                 .map_err(|error| BenchError::from_io(&original.path, &error))?;
+            let _place = self.decoding.enter();
             let (_, picture) = read_photo(&bytes)?;
             self.make_smaller(&file, size, &picture)?;
         }
@@ -480,6 +484,7 @@ impl Bench {
         Ok(Self {
             store: Store::open(database, durability)?,
             catalogue,
+            decoding: Gate::of(DECODED_AT_ONCE),
             folder,
         })
     }
@@ -557,8 +562,8 @@ fn check_bytes(
     if bytes.len() > most {
         return Err(BenchError::TooLarge {
             what,
-            size: format!("{} MB", bytes.len() >> 20),
-            most: format!("{} MB", most >> 20),
+            size: files::in_megabytes(bytes.len()),
+            most: files::in_megabytes(most),
         });
     }
     files::check_extension(extension).map_err(|why| rule("name", why))

@@ -1,16 +1,28 @@
 //! The files of a bench: where they lie, what they are called, and how they are kept.
 
 mod folder;
+mod gate;
 mod photo;
 
 use std::path::{Path, PathBuf};
+
+pub use self::photo::PHOTO_MAX_BYTES;
 
 use serde::{Deserialize, Serialize};
 
 pub(crate) use self::{
     folder::{Folder, Shelf, allow_reading, media_type, sync_folder},
+    gate::Gate,
     photo::{read_photo, shrink},
 };
+
+/// The longest recording that is taken, in bytes: 300 MB.
+pub const RECORDING_MAX_BYTES: usize = 300_000_000;
+
+/// A length in megabytes of a million bytes, rounded up so that what is over a limit reads as over it.
+pub(crate) fn in_megabytes(bytes: usize) -> String {
+    format!("{} MB", bytes.div_ceil(1_000_000))
+}
 
 /// A kept file: named by its content, written once, never changed.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]

@@ -61,7 +61,7 @@ pub use change::{
     WaitingEnded, WorkDone,
 };
 pub use error::BenchError;
-pub use files::{FileRef, PhotoSize, StoredFile};
+pub use files::{FileRef, PHOTO_MAX_BYTES, PhotoSize, RECORDING_MAX_BYTES, StoredFile};
 pub use ids::{
     CameraId, EntryId, FaultId, OwnerId, PaperId, PhotoId, PieceId, QuoteId, ReadingId,
     RecordingId, VisitId, WaitId,

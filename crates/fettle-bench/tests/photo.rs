@@ -9,7 +9,10 @@ mod support;
 
 use std::io::Cursor;
 
-use fettle_bench::{BenchError, Change, PaperKind, PhotoId, PhotoSize, Stage, VisitId};
+use fettle_bench::{
+    BenchError, Change, PHOTO_MAX_BYTES, PaperKind, PhotoId, PhotoSize, RECORDING_MAX_BYTES, Stage,
+    VisitId,
+};
 use image::{DynamicImage, ImageFormat, Rgb, RgbImage};
 use support::{Shop, noise, shop};
 
@@ -193,12 +196,7 @@ fn what_is_not_a_photograph_is_refused_and_nothing_is_kept() {
 #[test]
 fn a_small_file_that_unpacks_to_a_vast_picture_is_refused_before_it_is_unpacked() {
     let shop = shop();
-    let mut bomb = encoded(&RgbImage::new(1, 1), ImageFormat::Png);
-    // Width and height stand at bytes 16 to 24 of the header chunk, its checksum after it.
-    bomb[16..20].copy_from_slice(&30_000_u32.to_be_bytes());
-    bomb[20..24].copy_from_slice(&30_000_u32.to_be_bytes());
-    let checksum = crc32(&bomb[12..29]);
-    bomb[29..33].copy_from_slice(&checksum.to_be_bytes());
+    let bomb = claiming(30_000, 30_000, 8);
     let start = std::time::Instant::now();
     let error = shop
         .bench
@@ -212,6 +210,43 @@ fn a_small_file_that_unpacks_to_a_vast_picture_is_refused_before_it_is_unpacked(
         "{error:?}"
     );
     assert!(start.elapsed().as_millis() < 500, "it was unpacked first");
+}
+
+#[test]
+fn a_photograph_or_recording_beyond_its_limit_is_refused() {
+    let shop = shop();
+    let visit = shop.arrive(1);
+    let refused = |error: BenchError, size: &str| {
+        assert!(matches!(error, BenchError::TooLarge { .. }), "{error:?}");
+        assert!(error.to_string().contains(size), "{error}");
+    };
+    let bytes = vec![0; PHOTO_MAX_BYTES + 1];
+    let error = shop.bench.keep_photo(visit, Stage::Arrived, "", &bytes);
+    refused(error.unwrap_err(), "41 MB, the most is 40 MB");
+    let bytes = vec![0; RECORDING_MAX_BYTES + 1];
+    let error = shop
+        .bench
+        .keep_recording(visit, Stage::Proved, "", "a.wav", &bytes);
+    refused(error.unwrap_err(), "301 MB, the most is 300 MB");
+    for (picture, why) in [
+        (claiming(6_600, 5_000, 8), "the most is 32 million pixels"),
+        (claiming(5_500, 4_000, 16), "save it with 8 bits a colour"),
+    ] {
+        let error = shop.bench.keep_photo(visit, Stage::Arrived, "", &picture);
+        refused(error.unwrap_err(), why);
+    }
+}
+
+/// A PNG whose header claims this size and so many bits a colour.
+fn claiming(width: u32, height: u32, bits: u8) -> Vec<u8> {
+    let mut png = encoded(&RgbImage::new(1, 1), ImageFormat::Png);
+    // Width, height and bits stand at bytes 16 to 25 of the header chunk, its checksum after it.
+    png[16..20].copy_from_slice(&width.to_be_bytes());
+    png[20..24].copy_from_slice(&height.to_be_bytes());
+    png[24] = bits;
+    let checksum = crc32(&png[12..29]);
+    png[29..33].copy_from_slice(&checksum.to_be_bytes());
+    png
 }
 
 /// The checksum of a PNG chunk (ISO/IEC 15948, annex D).

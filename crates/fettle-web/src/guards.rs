@@ -17,12 +17,8 @@ use crate::state::AppState;
 
 /// Largest form without files, in bytes.
 pub(crate) const FORM_BYTES: usize = 1 << 20;
-/// Largest photograph, in bytes.
-pub(crate) const PHOTO_BYTES: usize = 40 << 20;
 /// Most photographs in one form.
 pub(crate) const PHOTOS_AT_ONCE: usize = 40;
-/// Largest recording, in bytes.
-pub(crate) const RECORDING_BYTES: usize = 300 << 20;
 /// Seconds until a request is given up.
 pub(crate) const TIMEOUT_SECONDS: u64 = 120;
 

@@ -4,10 +4,11 @@ use axum::extract::multipart::{Field, MultipartError};
 use axum::extract::{DefaultBodyLimit, Form, FromRequest, Multipart, Request};
 use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
+use fettle_bench::{PHOTO_MAX_BYTES, RECORDING_MAX_BYTES};
 
 use crate::error::PageError;
 use crate::form::{Fields, Wrong};
-use crate::guards::{FORM_BYTES, PHOTO_BYTES, PHOTOS_AT_ONCE, RECORDING_BYTES};
+use crate::guards::{FORM_BYTES, PHOTOS_AT_ONCE};
 use crate::number;
 
 /// A file that came with a form.
@@ -31,8 +32,8 @@ impl Takes {
     /// Most bytes of one file.
     fn file_bytes(self) -> usize {
         match self {
-            Self::Photographs => PHOTO_BYTES,
-            Self::Recordings => RECORDING_BYTES,
+            Self::Photographs => PHOTO_MAX_BYTES,
+            Self::Recordings => RECORDING_MAX_BYTES,
         }
     }
 
@@ -47,8 +48,8 @@ impl Takes {
     /// Most bytes of the whole form: what the router lets through.
     pub(crate) const fn form_bytes(self) -> usize {
         match self {
-            Self::Photographs => 10 * PHOTO_BYTES + FORM_BYTES,
-            Self::Recordings => RECORDING_BYTES + FORM_BYTES,
+            Self::Photographs => 10 * PHOTO_MAX_BYTES + FORM_BYTES,
+            Self::Recordings => RECORDING_MAX_BYTES + FORM_BYTES,
         }
     }
 

@@ -7,16 +7,20 @@ use image::{
     imageops::FilterType, metadata::Orientation,
 };
 
+use super::in_megabytes;
 use crate::error::BenchError;
 
-/// The longest file of a photograph that is taken.
-const BYTES_MAX: usize = 60 << 20;
-/// The largest photograph, before it is decoded: a 100-megapixel picture is decoded in about 400 MB.
-const PIXELS_MAX: u64 = 100_000_000;
+/// The longest file of a photograph that is taken, in bytes: 40 MB.
+pub const PHOTO_MAX_BYTES: usize = 40_000_000;
+/// The largest photograph, before it is decoded. Decoding takes at most 9 bytes a pixel (a progressive JPEG: 6 of coefficients, 3 of
+/// colour), so below 300 MB.
+const PIXELS_MAX: u64 = 32_000_000;
+/// The most that its pixels may take; turning or shrinking them takes about as much again.
+const DECODED_MAX_BYTES: u64 = 130_000_000;
 /// The longest side; no format of ours has more.
 const SIDE_MAX_PX: u32 = 32_767;
 /// What decoding may take.
-const DECODING_MAX_BYTES: u64 = 700 << 20;
+const DECODING_MAX_BYTES: u64 = 300_000_000;
 /// Small enough to load at once, good enough to see a scratch.
 const JPEG_QUALITY: u8 = 84;
 
@@ -34,11 +38,11 @@ pub(crate) fn read_photo(bytes: &[u8]) -> Result<(Upright, DynamicImage), BenchE
     if bytes.is_empty() {
         return Err(refuse("the file is empty".to_owned()));
     }
-    if bytes.len() > BYTES_MAX {
+    if bytes.len() > PHOTO_MAX_BYTES {
         return Err(BenchError::TooLarge {
             what: "photograph",
-            size: format!("{} MB", bytes.len() >> 20),
-            most: format!("{} MB", BYTES_MAX >> 20),
+            size: in_megabytes(bytes.len()),
+            most: in_megabytes(PHOTO_MAX_BYTES),
         });
     }
     let format = image::guess_format(bytes)
@@ -63,6 +67,13 @@ pub(crate) fn read_photo(bytes: &[u8]) -> Result<(Upright, DynamicImage), BenchE
             what: "photograph",
             size: format!("{width} × {height} pixels"),
             most: format!("{} million pixels", PIXELS_MAX / 1_000_000),
+        });
+    }
+    if decoder.total_bytes() > DECODED_MAX_BYTES {
+        return Err(BenchError::TooLarge {
+            what: "photograph",
+            size: format!("{} bytes of colour", decoder.total_bytes()),
+            most: format!("{DECODED_MAX_BYTES}; save it with 8 bits a colour"),
         });
     }
     // A picture whose EXIF part is damaged is still a picture.
