@@ -504,7 +504,7 @@ pub(crate) fn file_of<I: RowId>(connection: &Connection, id: I) -> Read<Option<F
 }
 
 /// The title of a paper; may be empty.
-pub(crate) fn paper_title(connection: &Connection, paper: crate::PaperId) -> Read<Option<String>> {
+pub(crate) fn paper_title(connection: &Connection, paper: PaperId) -> Read<Option<String>> {
     connection
         .prepare_cached("SELECT title FROM paper WHERE id = ?1")?
         .query_row([paper.number()], |row| row.get(0))
