@@ -13,10 +13,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("fettle-draw", &["fettle-measure"]),
     ("fettle-reason", &["fettle-notes"]),
     ("fettle-papers", &["fettle-draw", "fettle-measure"]),
-    (
-        "fettle-bench",
-        &["fettle-measure", "fettle-notes", "fettle-reason"],
-    ),
+    ("fettle-bench", &["fettle-measure", "fettle-notes"]),
     (
         "fettle-demo",
         &[
