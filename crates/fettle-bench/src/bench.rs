@@ -29,8 +29,8 @@ use crate::{
 
 /// The longest paper that is taken.
 const PAPER_MAX_BYTES: usize = 50_000_000;
-/// How many photographs are decoded at once; each may take 300 MB.
-const DECODED_AT_ONCE: usize = 2;
+/// How many photographs are decoded at once; each may take 600 MB.
+const DECODED_AT_ONCE: usize = 1;
 /// The longer side of a photograph on a page.
 const DISPLAY_SIDE_PX: u32 = 1600;
 /// The longer side of a photograph in a list.

@@ -229,8 +229,8 @@ fn a_photograph_or_recording_beyond_its_limit_is_refused() {
         .keep_recording(visit, Stage::Proved, "", "a.wav", &bytes);
     refused(error.unwrap_err(), "301 MB, the most is 300 MB");
     for (picture, why) in [
-        (claiming(6_600, 5_000, 8), "the most is 32 million pixels"),
-        (claiming(5_500, 4_000, 16), "save it with 8 bits a colour"),
+        (claiming(13_200, 5_000, 8), "the most is 64 million pixels"),
+        (claiming(8_000, 6_000, 16), "save it with 8 bits a colour"),
     ] {
         let error = shop.bench.keep_photo(visit, Stage::Arrived, "", &picture);
         refused(error.unwrap_err(), why);

@@ -1,11 +1,13 @@
 //! Gathering what a proof sheet says from the view of a visit.
 
-use fettle_bench::{BenchSettings, Instrument, Phase, Reading, ReadingRow, VisitView};
-use fettle_measure::Verdict as Decided;
+use fettle_bench::{
+    BenchError, BenchSettings, Instrument, Phase, Reading, ReadingRow, VisitView, shutter_report,
+};
 use fettle_measure::shutter::Report;
+use fettle_measure::{Marked, Verdict as Decided};
 use fettle_notes::ServiceNotes;
 use fettle_papers::{
-    BenchHead, CameraHead, InstrumentProof, Limit, Measured, PaperSize, Pdf, ProofSheet,
+    BenchHead, CameraHead, Exposure, InstrumentProof, Limit, Measured, PaperSize, Pdf, ProofSheet,
     ReadingProof, Shortfall, SpeedProof, TraceProof,
 };
 use jiff::ZonedDateTime;
@@ -20,7 +22,7 @@ pub(crate) fn proof_sheet(
     notes: Option<&ServiceNotes>,
     now: &ZonedDateTime,
 ) -> Result<Pdf, String> {
-    let sheet = gather(view, settings, notes, now);
+    let sheet = gather(view, settings, notes, now).map_err(|error| error.to_string())?;
     fettle_papers::proof_sheet(&sheet, PaperSize::A4).map_err(|error| error.to_string())
 }
 
@@ -29,18 +31,16 @@ fn gather(
     settings: &BenchSettings,
     notes: Option<&ServiceNotes>,
     now: &ZonedDateTime,
-) -> ProofSheet {
+) -> Result<ProofSheet, BenchError> {
     let shutter = |phase| {
-        last(view, phase, |reading| {
-            reading.what.instrument == Instrument::Shutter
-        })
+        let of = |reading: &Reading| reading.what.instrument == Instrument::Shutter;
+        last(view, phase, of).map(Session::of).transpose()
     };
-    let (before, after) = (
-        report(shutter(Phase::Before)),
-        report(shutter(Phase::After)),
-    );
+    let (before, after) = (shutter(Phase::Before)?, shutter(Phase::After)?);
+    let report = |session: &Option<Session<'_>>| session.as_ref().and_then(|s| s.report.clone());
+    let (before_report, after_report) = (report(&before), report(&after));
     let latest = latest_readings(view);
-    ProofSheet {
+    Ok(ProofSheet {
         bench: bench_head(settings),
         visit: view.line.visit.to_string(),
         owner: view.owner.details.name.clone(),
@@ -50,8 +50,8 @@ fn gather(
         issued: now.date(),
         signed_by: String::new(),
         done: done(view),
-        speeds: SpeedProof::of_reports(before.as_ref(), after.as_ref()),
-        traces: TraceProof::of_reports(before.as_ref(), after.as_ref()),
+        speeds: speeds(before.as_ref(), after.as_ref()),
+        traces: TraceProof::of_reports(before_report.as_ref(), after_report.as_ref()),
         instruments: instruments(view, notes),
         not_brought_back: view
             .shortfalls
@@ -66,7 +66,7 @@ fn gather(
             .filter_map(|reading| method(reading, notes))
             .collect(),
         remarks: remarks(&latest),
-    }
+    })
 }
 
 fn bench_head(settings: &BenchSettings) -> BenchHead {
@@ -151,8 +151,59 @@ fn proved_on(latest: &[&Reading], now: &ZonedDateTime) -> Option<Date> {
     Some(at.to_zoned_datetime(now.time_zone().clone()).date())
 }
 
-fn report(reading: Option<&Reading>) -> Option<Report> {
-    serde_json::from_value(reading?.what.detail.clone()?).ok()
+/// Exposure times of one phase: what was read, and the report behind it where they were recorded.
+struct Session<'v> {
+    rows: &'v [ReadingRow],
+    report: Option<Report>,
+}
+
+impl<'v> Session<'v> {
+    fn of(reading: &'v Reading) -> Result<Self, BenchError> {
+        Ok(Self {
+            rows: &reading.what.rows,
+            report: shutter_report(&reading.what)?,
+        })
+    }
+
+    fn row(&self, mark: Marked) -> Option<&'v ReadingRow> {
+        self.rows.iter().find(|row| mark_of(row) == Some(mark))
+    }
+
+    fn exposure(&self, mark: Marked) -> Option<Exposure> {
+        let row = self.row(mark)?;
+        let speeds = self.report.iter().flat_map(|report| &report.speeds);
+        let shots = speeds.filter(|speed| speed.marked == mark).map(|s| s.shots);
+        Some(Exposure {
+            effective_s: row.value?,
+            error_stops: row.error?,
+            uncertainty_stops: row.uncertainty,
+            releases: shots.max().unwrap_or(1),
+        })
+    }
+}
+
+fn mark_of(row: &ReadingRow) -> Option<Marked> {
+    row.name.parse().ok()
+}
+
+/// Every mark that was read, slowest first; recorded or typed in.
+fn speeds(before: Option<&Session<'_>>, after: Option<&Session<'_>>) -> Vec<SpeedProof> {
+    let rows = [before, after].into_iter().flatten().flat_map(|s| s.rows);
+    let mut marks: Vec<Marked> = rows.filter_map(mark_of).collect();
+    marks.sort_by(|a, b| b.cmp(a));
+    marks.dedup();
+    let proof = |mark: Marked| {
+        let row = |session: Option<&Session<'_>>| session?.row(mark).cloned();
+        let last = row(after).or_else(|| row(before)).unwrap_or_default();
+        SpeedProof {
+            marked: mark.to_string(),
+            before: before.and_then(|session| session.exposure(mark)),
+            after: after.and_then(|session| session.exposure(mark)),
+            limit_stops: last.limit,
+            verdict: last.verdict.map(Decided::from),
+        }
+    };
+    marks.into_iter().map(proof).collect()
 }
 
 fn instruments(view: &VisitView, notes: Option<&ServiceNotes>) -> Vec<InstrumentProof> {
@@ -232,4 +283,30 @@ fn remarks(latest: &[&Reading]) -> Vec<String> {
         reading.what.findings.iter().map(remark).collect::<Vec<_>>()
     };
     latest.iter().flat_map(of).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_typed_in_stand_on_the_sheet_slowest_first() {
+        let row = |mark: &str, time_s: f64, nominal_s: f64| {
+            ReadingRow::of_exposure(mark, time_s, Some(0.01 * time_s), nominal_s, Some(0.25))
+                .unwrap_or_default()
+        };
+        let before = [row("1/500", 0.004, 0.002), row("1/2", 0.5, 0.5)];
+        let after = [row("1/500", 0.002, 0.002)];
+        let session = |rows| Session { rows, report: None };
+        let sheet = speeds(Some(&session(&before)), Some(&session(&after)));
+        let marks: Vec<&str> = sheet.iter().map(|speed| speed.marked.as_str()).collect();
+        assert_eq!(marks, ["1/2", "1/500"]);
+        assert_eq!(sheet[0].after, None);
+        assert_eq!(sheet[1].verdict, Some(Decided::In));
+        let was = sheet[1].before.map(|exposure| exposure.error_stops);
+        assert!(
+            was.is_some_and(|stops| (stops - 1.0).abs() < 1e-9),
+            "{was:?}"
+        );
+    }
 }

@@ -13,14 +13,14 @@ use crate::error::BenchError;
 /// The longest file of a photograph that is taken, in bytes: 40 MB.
 pub const PHOTO_MAX_BYTES: usize = 40_000_000;
 /// The largest photograph, before it is decoded. Decoding takes at most 9 bytes a pixel (a progressive JPEG: 6 of coefficients, 3 of
-/// colour), so below 300 MB.
-const PIXELS_MAX: u64 = 32_000_000;
+/// colour), so below 600 MB; tablets take up to 50 million pixels.
+const PIXELS_MAX: u64 = 64_000_000;
 /// The most that its pixels may take; turning or shrinking them takes about as much again.
-const DECODED_MAX_BYTES: u64 = 130_000_000;
+const DECODED_MAX_BYTES: u64 = 260_000_000;
 /// The longest side; no format of ours has more.
 const SIDE_MAX_PX: u32 = 32_767;
 /// What decoding may take.
-const DECODING_MAX_BYTES: u64 = 300_000_000;
+const DECODING_MAX_BYTES: u64 = 600_000_000;
 /// Small enough to load at once, good enough to see a scratch.
 const JPEG_QUALITY: u8 = 84;
 

@@ -225,7 +225,7 @@ impl Reading {
                 exposure
                     .uncertainty_stops
                     .filter(|u| u.is_finite())
-                    .map_or_else(|| NOTHING.to_owned(), |u| written(u, stops_decimals(u))),
+                    .map_or_else(|| NOTHING.to_owned(), written_uncertainty),
             ),
         }
     }
@@ -248,9 +248,13 @@ impl Reading {
     }
 }
 
-/// Two decimals, as the error has; three when two would make the uncertainty nothing.
-fn stops_decimals(uncertainty: f64) -> usize {
-    if uncertainty.abs() < 0.005 { 3 } else { 2 }
+/// Two decimals, as the error has. A smaller uncertainty has three and is rounded up, never to nothing (GUM 7.2.6).
+fn written_uncertainty(stops: f64) -> String {
+    if stops.abs() < 0.005 {
+        written((stops * 1e3).ceil() / 1e3, 3)
+    } else {
+        written(stops, 2)
+    }
 }
 
 impl Judged {
@@ -348,9 +352,17 @@ fn chart_of(speeds: &[SpeedProof]) -> SpeedChart {
     }
 }
 
-/// The speeds that are still out, with the correction to use, then what else could not be brought back.
+/// The speeds that are still out, with the correction to use, then what else could not be brought back. A speed that the mechanic
+/// speaks of is left to the mechanic's words.
 fn fallen(sheet: &ProofSheet) -> Vec<Fallen> {
-    let speeds = sheet.speeds.iter().filter_map(|speed| {
+    let said = |marked: &str| {
+        sheet
+            .not_brought_back
+            .iter()
+            .any(|shortfall| names_mark(&shortfall.what, marked))
+    };
+    let unsaid = sheet.speeds.iter().filter(|speed| !said(&speed.marked));
+    let speeds = unsaid.filter_map(|speed| {
         let exposure = speed
             .after
             .filter(|_| speed.verdict == Some(Verdict::Out))?;
@@ -374,4 +386,33 @@ fn fallen(sheet: &ProofSheet) -> Vec<Fallen> {
         correction: shortfall.correction.clone(),
     });
     speeds.chain(others).collect()
+}
+
+/// Whether a text names a fraction of the dial such as `1/500`; whole seconds are not told from other numbers.
+fn names_mark(text: &str, marked: &str) -> bool {
+    let is_figure = |c: char| c.is_ascii_digit() || c == '/';
+    marked.contains('/')
+        && text
+            .split(|c: char| !is_figure(c))
+            .any(|word| word == marked)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mark_is_named_as_a_whole_word_only() {
+        assert!(names_mark("1/500 is slower than marked", "1/500"));
+        assert!(names_mark("both 1/250 and 1/500, alas", "1/250"));
+        assert!(!names_mark("1/500 is slower", "1/50"));
+        assert!(!names_mark("off by 1 stop", "1"));
+    }
+
+    #[test]
+    fn a_small_uncertainty_is_never_written_as_nothing() {
+        assert_eq!(written_uncertainty(0.000_2), "0.001");
+        assert_eq!(written_uncertainty(0.0031), "0.004");
+        assert_eq!(written_uncertainty(0.07), "0.07");
+    }
 }
