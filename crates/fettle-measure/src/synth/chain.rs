@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use super::leaf::Exposure;
+use super::Opening;
 use crate::{Decibels, Hertz, Seconds};
 
 /// Sub-steps of one sample while the light changes: 3 MHz at 48 kHz.
@@ -104,11 +104,11 @@ impl Analogue {
     }
 
     /// The voltage after `duration`, during which the exposures that are under way go on.
-    pub(crate) fn advance(
+    pub(crate) fn advance<O: Opening>(
         &mut self,
         from: f64,
         duration: f64,
-        exposures: &[(f64, Exposure)],
+        exposures: &[(f64, O)],
     ) -> f64 {
         let to = from + duration;
         let steady = exposures

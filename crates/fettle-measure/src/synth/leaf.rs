@@ -2,6 +2,7 @@
 
 use std::f64::consts::PI;
 
+use super::Opening;
 use crate::Seconds;
 
 /// Steps of the integrals over a flank: 4 MHz and finer for flanks of a few milliseconds.
@@ -111,9 +112,9 @@ impl LeafShutter {
     }
 }
 
-impl Exposure {
+impl Opening for Exposure {
     /// Open area `time` after the first light.
-    pub(crate) fn area(&self, time: f64) -> f64 {
+    fn area(&self, time: f64) -> f64 {
         let opening = self.shutter.opening.to_s();
         let closing = self.shutter.closing.to_s();
         let turned = opening * self.turn;
@@ -133,19 +134,21 @@ impl Exposure {
     }
 
     /// Whether the open area stands still from `from` to `to` after the first light.
-    pub(crate) fn is_steady(&self, from: f64, to: f64) -> bool {
+    fn is_steady(&self, from: f64, to: f64) -> bool {
         let turned = self.shutter.opening.to_s() * self.turn;
         to <= 0.0 || from >= self.end() || (from >= turned && to <= turned + self.dwell)
     }
 
     /// From first light to the last.
-    pub(crate) fn end(&self) -> f64 {
+    fn end(&self) -> f64 {
         self.dark()
             + self
                 .bounce
                 .map_or(0.0, |bounce| (bounce.after + bounce.lasting).to_s())
     }
+}
 
+impl Exposure {
     fn dark(&self) -> f64 {
         (self.shutter.opening + self.shutter.closing).to_s() * self.turn + self.dwell
     }

@@ -4,10 +4,17 @@
 //! comes from the blades' own motion, never from the samples.
 
 mod chain;
+mod contact;
+mod focal;
 mod leaf;
 mod noise;
 
 pub use chain::{Chain, Flicker, Hum};
+pub use contact::{Contact, record_contacts};
+pub use focal::{
+    CurtainBounce, CurtainRun, FlashTruth, FocalPlane, FocalScene, FocalTake, FocalTruth, Release,
+    Sensor,
+};
 pub use leaf::{Bounce, LeafShutter};
 
 use std::f64::consts::TAU;
@@ -17,6 +24,16 @@ use leaf::Exposure;
 pub(crate) use noise::Gauss;
 
 use crate::{Hertz, Recording, RecordingError, Seconds};
+
+/// What lets light through for a while: a shutter's opening as one sensor sees it.
+pub(crate) trait Opening {
+    /// The light as a part of the fully open light, `time` seconds after it began.
+    fn area(&self, time: f64) -> f64;
+    /// Whether it stands still from `from` to `to`.
+    fn is_steady(&self, from: f64, to: f64) -> bool;
+    /// When the last light is gone.
+    fn end(&self) -> f64;
+}
 
 /// One firing of the shutter.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -105,63 +122,67 @@ impl Scene {
             .map(|it| (it.at.to_s(), self.shutter.expose(it.effective, it.bounce)))
             .collect();
         Take {
-            samples: self.samples(&exposures),
+            samples: samples(&self.chain, self.lasting, self.seed, &exposures),
             sample_rate: self.chain.sample_rate,
             bits: self.chain.bits,
             truth: exposures.iter().map(|(at, it)| truth(*at, *it)).collect(),
         }
     }
+}
 
-    fn samples(&self, exposures: &[(f64, Exposure)]) -> Vec<f32> {
-        let chain = &self.chain;
-        let mut gauss = Gauss::new(self.seed);
-        let phases: Vec<f64> = (0..16).map(|_| TAU * gauss.uniform()).collect();
-        let noise = chain
-            .snr
-            .map_or(0.0, |snr| 10_f64.powf(-snr.to_db() / 20.0));
-        let step = (1.0 - chain.clock_ppm * 1e-6) / chain.sample_rate.to_hz();
-        let count = (self.lasting.to_s() * chain.sample_rate.to_hz()).max(0.0) as usize;
-        let mut analogue = Analogue::new(chain);
-        let mut current = 0;
-        (0..count)
-            .map(|n| {
-                let (from, to) = ((n as f64 - 1.0) * step, n as f64 * step);
-                while exposures
-                    .get(current)
-                    .is_some_and(|(at, it)| at + it.end() < from)
-                {
-                    current += 1;
-                }
-                let near = &exposures[current.min(exposures.len())..];
-                let near = &near[..near.iter().take_while(|(at, _)| *at < to).count()];
-                let light = analogue.advance(from, step, near);
-                let voltage = light + self.hum(to, &phases) + noise * gauss.normal();
-                let voltage = voltage + self.wander(to, &phases);
-                let signed = if chain.inverted { -voltage } else { voltage };
-                quantise(chain.gain * signed + chain.offset, chain.bits)
-            })
-            .collect()
-    }
+/// What a recorder makes of openings, each with the time it begins, in the order of time.
+fn samples<O: Opening>(
+    chain: &Chain,
+    lasting: Seconds,
+    seed: u64,
+    openings: &[(f64, O)],
+) -> Vec<f32> {
+    let mut gauss = Gauss::new(seed);
+    let phases: Vec<f64> = (0..16).map(|_| TAU * gauss.uniform()).collect();
+    let noise = chain
+        .snr
+        .map_or(0.0, |snr| 10_f64.powf(-snr.to_db() / 20.0));
+    let step = (1.0 - chain.clock_ppm * 1e-6) / chain.sample_rate.to_hz();
+    let count = (lasting.to_s() * chain.sample_rate.to_hz()).max(0.0) as usize;
+    let mut analogue = Analogue::new(chain);
+    let mut current = 0;
+    (0..count)
+        .map(|n| {
+            let (from, to) = ((n as f64 - 1.0) * step, n as f64 * step);
+            while openings
+                .get(current)
+                .is_some_and(|(at, it)| at + it.end() < from)
+            {
+                current += 1;
+            }
+            let near = &openings[current.min(openings.len())..];
+            let near = &near[..near.iter().take_while(|(at, _)| *at < to).count()];
+            let light = analogue.advance(from, step, near);
+            let voltage = light + hum(chain, to, &phases) + noise * gauss.normal();
+            let voltage = voltage + wander(chain, to / lasting.to_s(), &phases);
+            let signed = if chain.inverted { -voltage } else { voltage };
+            quantise(chain.gain * signed + chain.offset, chain.bits)
+        })
+        .collect()
+}
 
-    fn hum(&self, time: f64, phases: &[f64]) -> f64 {
-        let Some(hum) = &self.chain.hum else {
-            return 0.0;
-        };
-        let turns = hum.hz.to_hz() * time;
-        let harmonics = hum.amplitudes.iter().zip(phases).zip(1_i32..);
-        harmonics
-            .map(|((amplitude, phase), k)| amplitude * (TAU * f64::from(k) * turns + phase).sin())
-            .sum()
-    }
+fn hum(chain: &Chain, time: f64, phases: &[f64]) -> f64 {
+    let Some(hum) = &chain.hum else {
+        return 0.0;
+    };
+    let turns = hum.hz.to_hz() * time;
+    let harmonics = hum.amplitudes.iter().zip(phases).zip(1_i32..);
+    harmonics
+        .map(|((amplitude, phase), k)| amplitude * (TAU * f64::from(k) * turns + phase).sin())
+        .sum()
+}
 
-    /// Half a straight slope, half a slow wave.
-    fn wander(&self, time: f64, phases: &[f64]) -> f64 {
-        if self.chain.drift == 0.0 {
-            return 0.0;
-        }
-        let part = time / self.lasting.to_s();
-        self.chain.drift * 0.5 * (part + (TAU * 1.5 * part + phases[15]).sin())
+/// Half a straight slope, half a slow wave, over the recording's parts from 0 to 1.
+fn wander(chain: &Chain, part: f64, phases: &[f64]) -> f64 {
+    if chain.drift == 0.0 {
+        return 0.0;
     }
+    chain.drift * 0.5 * (part + (TAU * 1.5 * part + phases[15]).sin())
 }
 
 impl Take {
