@@ -1,0 +1,281 @@
+//! What the instrument said of a group's cases against what is true of them.
+
+use std::f64::consts::LN_2;
+
+use fettle_measure::Seconds;
+use fettle_measure::shutter::{FindingKind, Report, Shot};
+
+use super::case::{Case, TrueShot, Wanted};
+
+/// A reported shot belongs to a true one that begins this near.
+const NEAR_S: f64 = 0.02;
+
+/// A stated figure against the truth.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Compared {
+    /// Error in the quantity's own unit.
+    pub(crate) error: f64,
+    /// Stated expanded uncertainty in the same unit; `None` where none is stated.
+    pub(crate) stated: Option<f64>,
+}
+
+#[derive(Default)]
+pub(crate) struct Tally {
+    pub(crate) cases: usize,
+    /// Effective times, in stops.
+    pub(crate) effective: Vec<Compared>,
+    /// Total times, in milliseconds.
+    pub(crate) total: Vec<Compared>,
+    /// Effective times at smaller stops, in stops.
+    pub(crate) apertures: Vec<Compared>,
+    /// Shots that are there to be measured.
+    pub(crate) there: usize,
+    pub(crate) missed: usize,
+    pub(crate) invented: usize,
+    pub(crate) wrong: usize,
+    pub(crate) unsure: usize,
+    /// Recordings with a finding that is not true of them, and with one untold that should be.
+    pub(crate) false_findings: usize,
+    pub(crate) untold_findings: usize,
+    /// Cases that are to be refused, and those that were.
+    pub(crate) to_refuse: usize,
+    pub(crate) refused: usize,
+    /// What is worth a look, for `--verbose`.
+    pub(crate) notes: Vec<String>,
+}
+
+impl Compared {
+    pub(crate) fn holds(&self) -> bool {
+        self.stated.is_some_and(|stated| self.error.abs() <= stated)
+    }
+}
+
+impl Tally {
+    pub(crate) fn add(&mut self, other: Self) {
+        self.cases += other.cases;
+        self.effective.extend(other.effective);
+        self.total.extend(other.total);
+        self.apertures.extend(other.apertures);
+        self.there += other.there;
+        self.missed += other.missed;
+        self.invented += other.invented;
+        self.wrong += other.wrong;
+        self.unsure += other.unsure;
+        self.false_findings += other.false_findings;
+        self.untold_findings += other.untold_findings;
+        self.to_refuse += other.to_refuse;
+        self.refused += other.refused;
+        self.notes.extend(other.notes);
+    }
+
+    /// Measures one case and compares.
+    pub(crate) fn of(mut case: Case) -> Self {
+        let mut tally = Self {
+            cases: 1,
+            ..Self::default()
+        };
+        let report = case.measure();
+        match case.wanted {
+            Wanted::Refused => tally.refusal(report),
+            Wanted::Measured => match report {
+                Ok(report) => tally.compare(&case, &report),
+                Err(error) => {
+                    tally.there = case.shots.iter().filter(|it| it.whole).count();
+                    tally.missed = tally.there;
+                    tally.notes.push(error);
+                }
+            },
+        }
+        tally
+    }
+
+    fn refusal(&mut self, report: Result<Report, String>) {
+        self.to_refuse = 1;
+        match report {
+            Ok(report) if report.shots.iter().any(|shot| shot.effective_s.is_some()) => {
+                let told = report.shots.iter().filter_map(|shot| shot.effective_s);
+                let told: Vec<String> = told.map(|it| format!("{:.2} ms", it.to_ms())).collect();
+                self.notes.push(format!("not refused: {}", told.join(", ")));
+            }
+            _ => self.refused = 1,
+        }
+    }
+
+    fn compare(&mut self, case: &Case, report: &Report) {
+        let mut used = vec![false; report.shots.len()];
+        let mut matched: Vec<(&TrueShot, &Shot)> = Vec::new();
+        for truth in &case.shots {
+            let near = report.shots.iter().enumerate().find(|(index, shot)| {
+                !used[*index]
+                    && shot.recording == truth.recording
+                    && shot.channel == truth.channel
+                    && (shot.start_s - truth.start).abs().to_s() < NEAR_S
+            });
+            let reported = near.map(|(index, shot)| {
+                used[index] = true;
+                shot
+            });
+            if truth.whole {
+                self.there += 1;
+                match reported {
+                    Some(shot) if shot.effective_s.is_some() => matched.push((truth, shot)),
+                    _ => {
+                        self.missed += 1;
+                        let flags = reported.map(|shot| &shot.flags);
+                        self.notes.push(format!(
+                            "missed {} at {:?} {flags:?}",
+                            name(truth),
+                            truth.start
+                        ));
+                    }
+                }
+            }
+        }
+        let first_is_cut = |shot: &Shot| {
+            // A shot that the recording begins in has no first crossing to be matched by.
+            shot.effective_s.is_none()
+                && case
+                    .shots
+                    .iter()
+                    .any(|truth| !truth.whole && truth.recording == shot.recording)
+        };
+        for (shot, _) in report.shots.iter().zip(&used).filter(|(_, used)| !**used) {
+            if !first_is_cut(shot) {
+                self.invented += 1;
+                self.notes.push(format!(
+                    "invented {:?} at {:?} {:?}",
+                    shot.effective_s, shot.start_s, shot.flags
+                ));
+            }
+        }
+        for (truth, shot) in &matched {
+            self.times(truth, shot);
+            self.mark(truth, shot);
+        }
+        self.stops(case, report, &matched);
+        self.findings(case, report);
+    }
+
+    fn times(&mut self, truth: &TrueShot, shot: &Shot) {
+        let Some(effective) = shot.effective_s else {
+            return;
+        };
+        let compared = Compared {
+            error: (effective / truth.effective).log2(),
+            stated: shot.uncertainty_s.map(|it| it / effective / LN_2),
+        };
+        if !compared.holds() {
+            let parts = shot.budget.parts();
+            let parts = parts.iter().filter(|(_, part)| part.to_s() > 0.0);
+            let parts: Vec<String> = parts
+                .map(|(name, part)| format!("{name} {:.3}", part.to_s() * 1e6))
+                .collect();
+            self.notes.push(format!(
+                "{} error {:+.5} stated {:.5} ({:+.3} µs) {:?}: {} µs",
+                name(truth),
+                compared.error,
+                compared.stated.unwrap_or(0.0),
+                (effective - truth.effective).to_s() * 1e6,
+                shot.flags,
+                parts.join(", ")
+            ));
+        }
+        self.effective.push(compared);
+        if let Some(total) = shot.total_s {
+            self.total.push(Compared {
+                error: (total - truth.total).to_ms(),
+                stated: shot.total_uncertainty_s.map(Seconds::to_ms),
+            });
+        }
+    }
+
+    fn mark(&mut self, truth: &TrueShot, shot: &Shot) {
+        if shot.alternative.is_some() {
+            self.unsure += 1;
+        } else if shot.marked != truth.mark {
+            self.wrong += 1;
+            self.notes
+                .push(format!("{} taken for {:?}", name(truth), shot.marked));
+        }
+    }
+
+    /// Each figure of the table against the mean truth of the shots that went into it.
+    fn stops(&mut self, case: &Case, report: &Report, matched: &[(&TrueShot, &Shot)]) {
+        for aperture in &report.apertures {
+            let index = case
+                .options
+                .stops_f
+                .iter()
+                .position(|f| (f - aperture.f).abs() < 1e-9);
+            let Some(index) = index else { continue };
+            let truths: Vec<Seconds> = matched
+                .iter()
+                .filter(|(_, shot)| shot.marked == Some(aperture.marked))
+                .filter_map(|(truth, _)| truth.stopped.get(index).copied())
+                .collect();
+            if truths.is_empty() {
+                continue;
+            }
+            let mean = truths.iter().copied().sum::<Seconds>() / truths.len() as f64;
+            self.apertures.push(Compared {
+                error: (aperture.effective_s / mean).log2(),
+                stated: None,
+            });
+        }
+    }
+
+    fn findings(&mut self, case: &Case, report: &Report) {
+        let told: Vec<String> = report
+            .findings
+            .iter()
+            .map(|finding| kind(&finding.what))
+            .collect();
+        let known: Vec<&&str> = case
+            .findings
+            .wanted
+            .iter()
+            .chain(&case.findings.allowed)
+            .collect();
+        let untrue: Vec<&String> = told
+            .iter()
+            .filter(|it| !known.iter().any(|known| **known == it.as_str()))
+            .collect();
+        let untold: Vec<&&str> = case
+            .findings
+            .wanted
+            .iter()
+            .filter(|kind| told.iter().all(|it| it != *kind))
+            .collect();
+        if !untrue.is_empty() {
+            self.false_findings += 1;
+            self.notes.push(format!("false findings {untrue:?}"));
+        }
+        if !untold.is_empty() {
+            self.untold_findings += 1;
+            self.notes.push(format!("untold findings {untold:?}"));
+        }
+    }
+}
+
+fn name(truth: &TrueShot) -> String {
+    truth
+        .mark
+        .map_or_else(|| format!("{:?}", truth.effective), |mark| mark.to_string())
+}
+
+/// A finding's name in JSON.
+fn kind(what: &FindingKind) -> String {
+    let json = serde_json::to_value(what).unwrap_or_default();
+    json.get("kind")
+        .and_then(serde_json::Value::as_str)
+        .unwrap_or_default()
+        .to_owned()
+}
+
+/// The value that `part` of the values do not pass; not a number when there are none.
+pub(crate) fn quantile(values: impl IntoIterator<Item = f64>, part: f64) -> f64 {
+    let mut sorted: Vec<f64> = values.into_iter().collect();
+    sorted.sort_by(f64::total_cmp);
+    let index = ((sorted.len() as f64 * part).ceil() as usize).max(1) - 1;
+    sorted.get(index).copied().unwrap_or(f64::NAN)
+}
