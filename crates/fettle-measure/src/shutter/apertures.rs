@@ -41,7 +41,7 @@ pub(super) fn table(
             let times: Vec<f64> = shots
                 .iter()
                 .zip(stopped)
-                .filter(|(shot, _)| shot.marked == Some(speed.marked))
+                .filter(|(shot, _)| shot.marked == Some(speed.marked) && !shot.struck)
                 .filter_map(|(_, stopped)| stopped.get(index).copied())
                 .collect();
             let mean = Seconds::s(times.iter().sum::<f64>() / times.len() as f64);

@@ -20,6 +20,7 @@ mod flicker;
 mod hum;
 mod level;
 mod limits;
+pub mod live;
 mod local;
 mod marks;
 mod options;
@@ -27,6 +28,7 @@ mod overview;
 mod patterns;
 mod poles;
 mod report;
+mod said;
 mod session;
 mod size;
 mod speeds;
@@ -42,6 +44,7 @@ pub use options::{Kind, Options, Sense};
 pub use report::{
     Aperture, Budget, Curtain, Extent, Flash, NamedExtent, Position, Report, Shot, Speed,
 };
+pub use said::Said;
 pub use trace::{Trace, TraceMarks, TracePoint};
 
 use crate::Recording;

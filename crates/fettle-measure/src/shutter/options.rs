@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Limits, ShutterError};
+use super::{Limits, Said, ShutterError};
 use crate::{Marked, Millimetres, Series};
 
 /// How the shutter is built.
@@ -57,6 +57,9 @@ pub struct Options {
     pub sensors_mm: Vec<Millimetres>,
     /// The width of the gate along the curtains' travel; focal-plane shutters.
     pub gate_mm: Option<Millimetres>,
+    /// What the mechanic says of single shots.
+    #[serde(default)]
+    pub said: Vec<Said>,
 }
 
 impl Default for Options {
@@ -74,6 +77,7 @@ impl Default for Options {
             channels: Vec::new(),
             sensors_mm: Vec::new(),
             gate_mm: None,
+            said: Vec::new(),
         }
     }
 }

@@ -16,7 +16,7 @@ pub(super) fn over_dial(shots: &[Shot], speeds: &[Speed], options: &Options) -> 
     for speed in speeds {
         let at: Vec<f64> = shots
             .iter()
-            .filter(|shot| shot.marked == Some(speed.marked))
+            .filter(|shot| shot.marked == Some(speed.marked) && !shot.struck)
             .filter_map(|shot| shot.effective_s.map(Seconds::to_s))
             .collect();
         if at.len() < 3 {

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Finding, Flag, Trace};
+use super::{Finding, Flag, Options, Trace};
 use crate::{Hertz, Marked, Millimetres, Seconds, Stops, Verdict};
 
 /// What a session of recordings says about a shutter.
@@ -81,6 +81,12 @@ pub struct Shot {
     /// Whether the dial was not known and the mark is the nearest of the common dial.
     #[serde(default)]
     pub guessed: bool,
+    /// Whether the mechanic said which mark it was fired at.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub told: bool,
+    /// Whether the mechanic struck it: it is kept and counts in no mean.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub struck: bool,
     /// The other mark that fits equally, with the flag `mark-uncertain`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub alternative: Option<Marked>,
@@ -95,6 +101,22 @@ pub struct Shot {
     pub budget: Budget,
     /// The opening against time, to be drawn.
     pub trace: Trace,
+}
+
+impl Shot {
+    /// Whether this shot by itself lies inside the limit of its mark, by ISO 14253-1; `None` without
+    /// time, mark or limit.
+    #[must_use]
+    pub fn verdict(&self, options: &Options) -> Option<Verdict> {
+        let (time, uncertainty) = (self.effective_s?, self.uncertainty_s?);
+        let limit = options.limits.at(self.marked?, options.series)?;
+        let uncertainty = uncertainty.to_s() / time.to_s() / std::f64::consts::LN_2;
+        Some(Verdict::of(
+            self.error_stops?.to_stops(),
+            uncertainty,
+            limit.to_stops(),
+        ))
+    }
 }
 
 /// Where the uncertainty of one effective time comes from: standard uncertainties (k = 1) in

@@ -5,7 +5,7 @@ use super::level::Pool;
 use super::size::{self, Clock, Times};
 use super::{
     Budget, Extent, Finding, FindingKind, Flag, NamedExtent, Options, Report, Shot, ShutterError,
-    Trace, apertures, describe, draw, patterns, speeds,
+    Trace, apertures, describe, draw, patterns, said, speeds,
 };
 use crate::{Hertz, Recording, Seconds};
 
@@ -58,6 +58,7 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
     for (n, shot) in (1..).zip(&mut shots) {
         (shot.n, shot.release) = (n, n);
     }
+    said::note(&mut shots, &options.said);
     speeds::mark(&mut shots, options);
     let speeds = speeds::of(&shots, options);
     findings.extend(patterns::over_dial(&shots, &speeds, options));
@@ -219,6 +220,8 @@ impl Heard<'_> {
             total_uncertainty_s: None,
             marked: None,
             guessed: false,
+            told: false,
+            struck: false,
             alternative: None,
             error_stops: None,
             bounce_s: None,

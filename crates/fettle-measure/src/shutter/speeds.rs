@@ -9,14 +9,30 @@ use crate::{Marked, Seconds, Stops, Verdict};
 /// Coverage factor when the degrees of freedom are many.
 const K: f64 = 2.0;
 
-/// Gives each shot its mark.
+/// Gives each shot its mark; what the mechanic said stands. A struck shot gets one to be shown by, and
+/// pulls no other along.
 pub(super) fn mark(shots: &mut [Shot], options: &Options) {
-    let told: Vec<(usize, f64)> = shots
+    give(shots, options, |shot| !shot.struck);
+    if shots.iter().any(|shot| shot.struck) {
+        give(shots, options, |shot| shot.struck);
+    }
+    for shot in shots {
+        let nominal = shot.marked.map(|mark| mark.nominal(options.series));
+        shot.error_stops = shot
+            .effective_s
+            .zip(nominal)
+            .and_then(|(time, nominal)| time.error_against(nominal));
+    }
+}
+
+fn give(shots: &mut [Shot], options: &Options, wanted: impl Fn(&Shot) -> bool) {
+    let times: Vec<(usize, f64)> = shots
         .iter()
         .enumerate()
+        .filter(|(_, shot)| !shot.told && wanted(shot))
         .filter_map(|(index, shot)| shot.effective_s.map(|time| (index, time.to_s())))
         .collect();
-    let times: Vec<f64> = told.iter().map(|(_, time)| *time).collect();
+    let (places, times): (Vec<usize>, Vec<f64>) = times.into_iter().unzip();
     let guessed = options.speeds.is_empty();
     let assigned: Vec<Option<Assigned>> = if guessed {
         let dial = Marked::common_dial();
@@ -27,23 +43,23 @@ pub(super) fn mark(shots: &mut [Shot], options: &Options) {
     } else {
         marks::assign(&times, &options.speeds, options.series)
     };
-    for ((index, time), assigned) in told.into_iter().zip(assigned) {
-        let Some(assigned) = assigned else { continue };
-        let shot = &mut shots[index];
+    for (place, assigned) in places.into_iter().zip(assigned) {
+        let (Some(shot), Some(assigned)) = (shots.get_mut(place), assigned) else {
+            continue;
+        };
         shot.marked = Some(assigned.mark);
         shot.guessed = guessed;
         shot.alternative = assigned.alternative;
         if assigned.alternative.is_some() {
             shot.flags.push(Flag::MarkUncertain);
         }
-        let nominal = assigned.mark.nominal(options.series);
-        shot.error_stops = Seconds::s(time).error_against(nominal);
     }
 }
 
 /// Every mark that was shot, slowest first.
 pub(super) fn of(shots: &[Shot], options: &Options) -> Vec<Speed> {
-    let mut marks: Vec<Marked> = shots.iter().filter_map(|shot| shot.marked).collect();
+    let counted = shots.iter().filter(|shot| !shot.struck);
+    let mut marks: Vec<Marked> = counted.filter_map(|shot| shot.marked).collect();
     marks.sort_by(|a, b| b.cmp(a));
     marks.dedup();
     marks
@@ -55,7 +71,7 @@ pub(super) fn of(shots: &[Shot], options: &Options) -> Vec<Speed> {
 fn speed(mark: Marked, shots: &[Shot], options: &Options) -> Option<Speed> {
     let counted: Vec<(f64, &Shot)> = shots
         .iter()
-        .filter(|shot| shot.marked == Some(mark))
+        .filter(|shot| shot.marked == Some(mark) && !shot.struck)
         .filter_map(|shot| shot.effective_s.map(|time| (time.to_s(), shot)))
         .collect();
     let count = counted.len() as f64;
