@@ -286,6 +286,7 @@ mod tests {
             uncertainty_stops: Stops::of(0.02),
             limit_stops: Some(Stops::of(0.25)),
             verdict: Some(Decided::Out),
+            budget: fettle_measure::shutter::MeanBudget::default(),
             guessed: false,
         };
         let row = row(&speed);

@@ -8,7 +8,9 @@
 use fettle_measure::shutter::{
     self, FindingKind, Flag, Kind, Limits, Options, Report, Sense, Shot, ShutterError,
 };
-use fettle_measure::synth::{Bounce, Chain, Firing, Flicker, Hum, LeafShutter, Scene, Take, Truth};
+use fettle_measure::synth::{
+    Bounce, Chain, Firing, Flicker, Hum, LeafShutter, Scene, Swing, Take, Truth,
+};
 use fettle_measure::{Decibels, Hertz, Marked, Recording, Seconds, Stops, Verdict};
 use proptest::prelude::*;
 
@@ -339,6 +341,7 @@ fn flicker_is_found_and_widens_the_interval() {
     let flicker = Some(Flicker {
         hz: Hertz::hz(100.0),
         depth: 0.04,
+        form: Swing::Sine,
     });
     let chain = Chain {
         flicker,

@@ -42,7 +42,8 @@ pub use finding::{Finding, FindingKind, Flag};
 pub use limits::{Limits, LimitsError};
 pub use options::{Kind, Options, Sense};
 pub use report::{
-    Aperture, Budget, Curtain, Extent, Flash, NamedExtent, Position, Report, Shot, Speed,
+    Aperture, Budget, Curtain, Extent, Flash, MeanBudget, NamedExtent, Position, Report, Shot,
+    Speed,
 };
 pub use said::Said;
 pub use trace::{Trace, TraceMarks, TracePoint};

@@ -131,9 +131,18 @@ pub struct Budget {
     pub corner_s: Seconds,
     /// The fully open level `E0`.
     pub e0_s: Seconds,
-    /// Flicker of the lamp, its phase at the shot not being known.
+    /// Flicker of the lamp, as far as it could not be divided out.
     #[serde(default)]
     pub flicker_s: Seconds,
+    /// The slow tail of a saturated sensor.
+    #[serde(default)]
+    pub tail_s: Seconds,
+    /// A sensor driven beyond its linear range.
+    #[serde(default)]
+    pub overdrive_s: Seconds,
+    /// Clicks taken off the shot.
+    #[serde(default)]
+    pub clicks_s: Seconds,
     /// Clipping.
     #[serde(default)]
     pub clipping_s: Seconds,
@@ -149,18 +158,59 @@ pub struct Budget {
 impl Budget {
     /// Each part with its name, to be listed.
     #[must_use]
-    pub const fn parts(&self) -> [(&'static str, Seconds); 9] {
+    pub const fn parts(&self) -> [(&'static str, Seconds); 12] {
         [
             ("noise", self.noise_s),
             ("dark level", self.dark_s),
             ("coupling", self.corner_s),
             ("fully open level", self.e0_s),
             ("flicker", self.flicker_s),
+            ("tail", self.tail_s),
+            ("overdrive", self.overdrive_s),
+            ("clicks", self.clicks_s),
             ("clipping", self.clipping_s),
             ("coding", self.coding_s),
             ("clock", self.clock_s),
             ("quantisation", self.quantisation_s),
         ]
+    }
+
+    /// The same budget with each part altered.
+    #[must_use]
+    pub(super) fn map(self, part: impl Fn(Seconds) -> Seconds) -> Self {
+        Self {
+            noise_s: part(self.noise_s),
+            dark_s: part(self.dark_s),
+            corner_s: part(self.corner_s),
+            e0_s: part(self.e0_s),
+            flicker_s: part(self.flicker_s),
+            tail_s: part(self.tail_s),
+            overdrive_s: part(self.overdrive_s),
+            clicks_s: part(self.clicks_s),
+            clipping_s: part(self.clipping_s),
+            coding_s: part(self.coding_s),
+            clock_s: part(self.clock_s),
+            quantisation_s: part(self.quantisation_s),
+        }
+    }
+
+    /// Part by part the sum with another.
+    #[must_use]
+    pub(super) fn plus(self, other: Self) -> Self {
+        Self {
+            noise_s: self.noise_s + other.noise_s,
+            dark_s: self.dark_s + other.dark_s,
+            corner_s: self.corner_s + other.corner_s,
+            e0_s: self.e0_s + other.e0_s,
+            flicker_s: self.flicker_s + other.flicker_s,
+            tail_s: self.tail_s + other.tail_s,
+            overdrive_s: self.overdrive_s + other.overdrive_s,
+            clicks_s: self.clicks_s + other.clicks_s,
+            clipping_s: self.clipping_s + other.clipping_s,
+            coding_s: self.coding_s + other.coding_s,
+            clock_s: self.clock_s + other.clock_s,
+            quantisation_s: self.quantisation_s + other.quantisation_s,
+        }
     }
 
     /// The root of the sum of squares.
@@ -173,6 +223,30 @@ impl Budget {
                 .sum::<f64>()
                 .sqrt(),
         )
+    }
+}
+
+/// Where the uncertainty of the mean of the shots at one mark comes from: standard uncertainties
+/// (k = 1) in seconds. In JSON one flat object: `repeat_s` beside the parts of [`Budget`].
+#[derive(Clone, Copy, Debug, PartialEq, Default, Serialize, Deserialize)]
+pub struct MeanBudget {
+    /// The shots' spread over the root of their number, Type A; 0 for a single shot, which shows none.
+    pub repeat_s: Seconds,
+    /// What the chain adds, Type B: the means of the shots' parts.
+    #[serde(flatten)]
+    pub chain: Budget,
+}
+
+impl MeanBudget {
+    /// Each part with its name, to be listed.
+    pub fn parts(&self) -> impl Iterator<Item = (&'static str, Seconds)> {
+        std::iter::once(("repeats", self.repeat_s)).chain(self.chain.parts())
+    }
+
+    /// The root of the sum of squares.
+    #[must_use]
+    pub fn combined(&self) -> Seconds {
+        Seconds::s(self.repeat_s.to_s().hypot(self.chain.combined().to_s()))
     }
 }
 
@@ -198,6 +272,9 @@ pub struct Speed {
     pub limit_stops: Option<Stops>,
     /// Decision by ISO 14253-1; `None` without a limit.
     pub verdict: Option<Verdict>,
+    /// Where `uncertainty_stops` comes from.
+    #[serde(default)]
+    pub budget: MeanBudget,
     /// Whether the dial was not known and the mark is the nearest of the common dial.
     #[serde(default)]
     pub guessed: bool,

@@ -3,7 +3,7 @@
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 use super::marks::{self, Assigned};
-use super::{Flag, Options, Shot, Speed};
+use super::{Budget, Flag, MeanBudget, Options, Shot, Speed};
 use crate::{Marked, Seconds, Stops, Verdict};
 
 /// Coverage factor when the degrees of freedom are many.
@@ -89,12 +89,14 @@ fn speed(mark: Marked, shots: &[Shot], options: &Options) -> Option<Speed> {
     // The chain's parts are common to the shots of a mark; its noise is already in the spread.
     let chain = counted
         .iter()
-        .map(|(_, shot)| shot.budget.combined().to_s())
-        .sum::<f64>()
-        / count;
-    let repeat = spread.map_or(0.0, |spread| spread / count.sqrt());
-    let combined = (chain * chain + repeat * repeat).sqrt();
-    let freedom = (count - 1.0) * (combined / repeat.max(1e-300)).powi(4);
+        .fold(Budget::default(), |sum, (_, shot)| sum.plus(shot.budget))
+        .map(|sum| sum / count);
+    let budget = MeanBudget {
+        repeat_s: Seconds::s(spread.map_or(0.0, |spread| spread / count.sqrt())),
+        chain,
+    };
+    let combined = budget.combined().to_s();
+    let freedom = (count - 1.0) * (combined / budget.repeat_s.to_s().max(1e-300)).powi(4);
     let expanded = coverage_factor(freedom) * combined;
     let uncertainty = expanded / mean / std::f64::consts::LN_2;
     let limit = options.limits.at(mark, options.series);
@@ -108,6 +110,7 @@ fn speed(mark: Marked, shots: &[Shot], options: &Options) -> Option<Speed> {
         uncertainty_stops: Stops::of(uncertainty),
         limit_stops: limit,
         verdict: limit.map(|limit| Verdict::of(error.to_stops(), uncertainty, limit.to_stops())),
+        budget,
         guessed: counted.iter().any(|(_, shot)| shot.guessed),
     })
 }

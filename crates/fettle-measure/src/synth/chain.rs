@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use super::Opening;
+use super::{Click, Codec, GainControl, Opening, Overdrive, Tail};
 use crate::{Decibels, Hertz, Seconds};
 
 /// Sub-steps of one sample while the light changes: 3 MHz at 48 kHz.
@@ -33,6 +33,16 @@ pub struct Chain {
     pub flicker: Option<Flicker>,
     /// The sensor's time constant, alike on opening and closing.
     pub lag: Seconds,
+    /// What a saturated sensor leaves behind on closing.
+    pub tail: Option<Tail>,
+    /// What a sensor beyond its linear range makes of the light.
+    pub overdrive: Option<Overdrive>,
+    /// Impulses picked up from the mechanism.
+    pub clicks: Vec<Click>,
+    /// Processing that changes the level while recording.
+    pub gain_control: Option<GainControl>,
+    /// A coding that keeps only what the ear notices.
+    pub codec: Option<Codec>,
     /// Mains hum.
     pub hum: Option<Hum>,
     /// The fully open light's height against the rms of white noise.
@@ -57,6 +67,38 @@ pub struct Flicker {
     pub hz: Hertz,
     /// Amplitude as a part of the mean.
     pub depth: f64,
+    /// How it swings.
+    pub form: Swing,
+}
+
+/// The form of a lamp's flicker.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub enum Swing {
+    /// A pure wave.
+    #[default]
+    Sine,
+    /// A wave with its second and third harmonic, in parts of the fundamental.
+    Mains([f64; 2]),
+    /// Switched between two levels, on for this part of each period; `depth` is what the on level
+    /// lies over the mean.
+    Pulses(f64),
+}
+
+impl Flicker {
+    /// The lamp's light against its mean.
+    fn light(&self, time: f64) -> f64 {
+        let turns = self.hz.to_hz() * time;
+        let wave = |k: f64, phase: f64| (TAU * k * turns + phase).sin();
+        1.0 + self.depth
+            * match self.form {
+                Swing::Sine => wave(1.0, 0.0),
+                Swing::Mains([second, third]) => {
+                    wave(1.0, 0.0) + second * wave(2.0, 0.7) + third * wave(3.0, 2.1)
+                }
+                Swing::Pulses(on) if turns.rem_euclid(1.0) < on => 1.0,
+                Swing::Pulses(on) => -on / (1.0 - on).max(1e-9),
+            }
+    }
 }
 
 impl Default for Chain {
@@ -72,6 +114,11 @@ impl Default for Chain {
             second_pole: None,
             flicker: None,
             lag: Seconds::s(0.0),
+            tail: None,
+            overdrive: None,
+            clicks: Vec::new(),
+            gain_control: None,
+            codec: None,
             hum: None,
             snr: Some(Decibels::db(50.0)),
             clock_ppm: 0.0,
@@ -83,9 +130,15 @@ impl Default for Chain {
 /// within a step.
 pub(crate) struct Analogue {
     lag: f64,
+    tail: Option<Tail>,
+    overdrive: Option<Overdrive>,
     corners: [f64; 2],
     flicker: Option<Flicker>,
     light: f64,
+    /// Behind the linear lag.
+    lagged: f64,
+    /// How long the light has been below what a saturated sensor holds.
+    held: f64,
     sensed: f64,
     blocked: [f64; 2],
 }
@@ -94,10 +147,14 @@ impl Analogue {
     pub(crate) fn new(chain: &Chain) -> Self {
         Self {
             lag: chain.lag.to_s().max(0.0),
+            tail: chain.tail,
+            overdrive: chain.overdrive,
             corners: [chain.coupling, chain.second_pole]
                 .map(|corner| corner.map_or(0.0, |it| TAU * it.to_hz().max(0.0))),
             flicker: chain.flicker,
             light: 0.0,
+            lagged: 0.0,
+            held: 0.0,
             sensed: 0.0,
             blocked: [0.0; 2],
         }
@@ -114,32 +171,39 @@ impl Analogue {
         let steady = exposures
             .iter()
             .all(|(at, it)| it.is_steady(from - at, to - at))
-            && (self.light - self.sensed).abs() < SETTLED
+            && (self.light - self.lagged).abs() < SETTLED
+            && (self.lagged - self.sensed).abs() < SETTLED
             && (self.flicker.is_none() || self.light == 0.0);
         let steps = if steady { 1 } else { SUBSTEPS };
         let step = duration / f64::from(steps);
+        let mut sum = 0.0;
         for i in 1..=steps {
             let time = from + f64::from(i) * step;
             let area: f64 = exposures.iter().map(|(at, it)| it.area(time - at)).sum();
-            self.step(area * self.lamp(time), step);
+            let lamp = self.flicker.map_or(1.0, |it| it.light(time));
+            let light = area * lamp;
+            self.step(self.overdrive.map_or(light, |it| it.output(light)), step);
+            sum += self.sensed - self.blocked[0] - self.blocked[1];
         }
-        self.sensed - self.blocked[0] - self.blocked[1]
-    }
-
-    fn lamp(&self, time: f64) -> f64 {
-        self.flicker.map_or(1.0, |it| {
-            1.0 + it.depth * (TAU * it.hz.to_hz() * time).sin()
-        })
+        // A recorder's filter keeps a switched lamp's edges from folding back.
+        match self.flicker.map(|it| it.form) {
+            Some(Swing::Pulses(_)) => sum / f64::from(steps),
+            _ => self.sensed - self.blocked[0] - self.blocked[1],
+        }
     }
 
     fn step(&mut self, light: f64, step: f64) {
-        let before = self.sensed;
-        self.sensed = if self.lag > 0.0 {
-            follow(before, self.light, light, step / self.lag)
+        let (before, lagged) = (self.sensed, self.lagged);
+        self.lagged = if self.lag > 0.0 {
+            follow(lagged, self.light, light, step / self.lag)
         } else {
             light
         };
         self.light = light;
+        self.sensed = match self.tail {
+            Some(tail) => self.released(tail, lagged, step),
+            None => self.lagged,
+        };
         let (mut from, mut to) = (before, self.sensed);
         for (blocked, corner) in self.blocked.iter_mut().zip(self.corners) {
             if corner > 0.0 {
@@ -148,6 +212,27 @@ impl Analogue {
                 // Within one step of a settled chain the first pole's decay is taken as straight.
                 (from, to) = (from - held, to - *blocked);
             }
+        }
+    }
+}
+
+impl Analogue {
+    /// What a saturated sensor gives back: up at once, down only after the delay and slowly.
+    fn released(&mut self, tail: Tail, before: f64, step: f64) -> f64 {
+        if self.lagged >= self.sensed {
+            self.held = 0.0;
+            return self.lagged;
+        }
+        self.held += step;
+        let closing = tail.closing.to_s();
+        if self.held <= tail.delay.to_s() {
+            self.sensed
+        } else if closing <= 0.0 {
+            self.lagged
+        } else if tail.follows {
+            follow(self.sensed, before, self.lagged, step / closing)
+        } else {
+            self.lagged.max(self.sensed * (-step / closing).exp())
         }
     }
 }

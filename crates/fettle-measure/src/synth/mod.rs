@@ -8,14 +8,18 @@ mod contact;
 mod focal;
 mod leaf;
 mod noise;
+mod recorder;
+mod sensor;
 
-pub use chain::{Chain, Flicker, Hum};
+pub use chain::{Chain, Flicker, Hum, Swing};
 pub use contact::{Contact, record_contacts};
 pub use focal::{
     CurtainBounce, CurtainRun, FlashTruth, FocalPlane, FocalScene, FocalTake, FocalTruth, Release,
     Sensor,
 };
 pub use leaf::{Bounce, LeafShutter};
+pub use recorder::{Codec, GainControl};
+pub use sensor::{Click, Overdrive, Tail};
 
 use std::f64::consts::TAU;
 
@@ -146,7 +150,7 @@ fn samples<O: Opening>(
     let count = (lasting.to_s() * chain.sample_rate.to_hz()).max(0.0) as usize;
     let mut analogue = Analogue::new(chain);
     let mut current = 0;
-    (0..count)
+    let mut voltages: Vec<f64> = (0..count)
         .map(|n| {
             let (from, to) = ((n as f64 - 1.0) * step, n as f64 * step);
             while openings
@@ -159,10 +163,20 @@ fn samples<O: Opening>(
             let near = &near[..near.iter().take_while(|(at, _)| *at < to).count()];
             let light = analogue.advance(from, step, near);
             let voltage = light + hum(chain, to, &phases) + noise * gauss.normal();
-            let voltage = voltage + wander(chain, to / lasting.to_s(), &phases);
-            let signed = if chain.inverted { -voltage } else { voltage };
-            quantise(chain.gain * signed + chain.offset, chain.bits)
+            let clicks: f64 = chain.clicks.iter().map(|it| it.over(to, step)).sum();
+            voltage + clicks + wander(chain, to / lasting.to_s(), &phases)
         })
+        .collect();
+    if let Some(control) = &chain.gain_control {
+        control.apply(&mut voltages, step);
+    }
+    if let Some(codec) = &chain.codec {
+        voltages = codec.apply(&voltages, chain.sample_rate.to_hz());
+    }
+    let sign = if chain.inverted { -1.0 } else { 1.0 };
+    voltages
+        .into_iter()
+        .map(|voltage| quantise(chain.gain * sign * voltage + chain.offset, chain.bits))
         .collect()
 }
 
