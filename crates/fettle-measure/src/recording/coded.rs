@@ -14,7 +14,8 @@ use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
 use symphonia::core::io::{MediaSource, MediaSourceStream};
 use symphonia::core::meta::MetadataOptions;
 
-use super::{MOST_CHANNELS, MOST_SAMPLES, Recording, RecordingError};
+use super::intake::Intake;
+use super::{Form, MOST_CHANNELS, Recording, RecordingError};
 use crate::{Hertz, Seconds};
 
 /// Bytes of titles and pictures that are held while a file is read.
@@ -32,7 +33,11 @@ const VORBIS_S: f64 = 200e-6;
 const COPY_AGAIN: &str = "copy the file again, whole, or record again as WAV";
 
 /// Reads a file whose first bytes promise one of these forms.
-pub(super) fn read<R>(name: &str, mut source: R) -> Result<Recording, RecordingError>
+pub(super) fn read<R>(
+    name: &str,
+    mut source: R,
+    most_held: usize,
+) -> Result<Recording, RecordingError>
 where
     R: Read + Seek + Send + Sync,
 {
@@ -40,7 +45,7 @@ where
         .seek(SeekFrom::End(0))
         .and_then(|length| source.rewind().map(|()| length))
         .map_err(|error| unreadable(name, &error))?;
-    let decode = AssertUnwindSafe(|| decode(name, Measured { source, length }));
+    let decode = AssertUnwindSafe(|| decode(name, Measured { source, length }, most_held));
     // The decoder is not ours, and a damaged file must not take the program down with it.
     catch_unwind(decode).unwrap_or_else(|_| Err(damaged(name, "start", "the decoder gave up")))
 }
@@ -112,7 +117,7 @@ fn failed(name: &str, place: &str, error: &Error) -> RecordingError {
     }
 }
 
-fn decode<R>(name: &str, source: Measured<R>) -> Result<Recording, RecordingError>
+fn decode<R>(name: &str, source: Measured<R>, most_held: usize) -> Result<Recording, RecordingError>
 where
     R: Read + Seek + Send + Sync,
 {
@@ -141,7 +146,7 @@ where
     let mut decoder = symphonia::default::get_codecs()
         .make_audio_decoder(&coding, &AudioDecoderOptions::default())
         .map_err(|error| failed(name, "start", &error))?;
-    let mut taken = Taken::new(name, &coding)?;
+    let mut taken = Taken::new(name, &coding, most_held)?;
     take_all(format.as_mut(), decoder.as_mut(), id, &mut taken)?;
     taken.into_recording(stated)
 }
@@ -181,12 +186,18 @@ struct Taken<'a> {
     coding: Option<Seconds>,
     /// Whether every packet says which sample it begins with.
     numbered: bool,
-    channels: Vec<Vec<f32>>,
+    most_held: usize,
+    /// Its form, and what takes in its samples, once the first are there.
+    intake: Option<(Form, Intake)>,
     part: Vec<Vec<f32>>,
 }
 
 impl<'a> Taken<'a> {
-    fn new(name: &'a str, coding: &AudioCodecParameters) -> Result<Self, RecordingError> {
+    fn new(
+        name: &'a str,
+        coding: &AudioCodecParameters,
+        most_held: usize,
+    ) -> Result<Self, RecordingError> {
         let rate = coding
             .sample_rate
             .ok_or_else(|| damaged(name, "start", "the samples a second are not stated"))?;
@@ -197,18 +208,25 @@ impl<'a> Taken<'a> {
             bits: bits.and_then(|bits| u8::try_from(bits).ok()),
             coding: uncertainty(coding),
             numbered: coding.codec == CODEC_ID_FLAC,
-            channels: Vec::new(),
+            most_held,
+            intake: None,
             part: Vec::new(),
         })
     }
 
     fn frames(&self) -> usize {
-        self.channels.first().map_or(0, Vec::len)
+        self.intake
+            .as_ref()
+            .map_or(0, |(_, intake)| intake.length())
     }
 
     /// Where in the sound we are.
     fn place(&self) -> String {
-        let seconds = self.frames() as f64 / f64::from(self.rate.max(1));
+        self.place_of(self.frames())
+    }
+
+    fn place_of(&self, frame: usize) -> String {
+        let seconds = frame as f64 / f64::from(self.rate.max(1));
         format!("{seconds:.3} s")
     }
 
@@ -230,44 +248,45 @@ impl<'a> Taken<'a> {
                 "record one to eight channels",
             ));
         }
-        if self.channels.is_empty() {
-            self.channels.resize_with(count, Vec::new);
-        }
-        if self.channels.len() != count || buffer.spec().rate() != self.rate {
+        let is_float = matches!(
+            buffer,
+            GenericAudioBufferRef::F32(_) | GenericAudioBufferRef::F64(_)
+        );
+        let (form, mut intake) = match self.intake.take() {
+            Some(known) => known,
+            None => {
+                let form = Form {
+                    sample_rate: Hertz::hz(f64::from(self.rate)),
+                    channels: count,
+                    bits: self.bits.filter(|_| !is_float),
+                };
+                (form, form.intake(self.name, self.most_held)?)
+            }
+        };
+        if form.channels != count || buffer.spec().rate() != self.rate {
             let reason = "channels or rate change within the recording";
-            return Err(damaged(self.name, self.place(), reason));
+            return Err(damaged(self.name, self.place_of(intake.length()), reason));
         }
-        if (self.frames() + buffer.frames()).saturating_mul(count) > MOST_SAMPLES {
+        if !intake.has_room_for(intake.length().saturating_add(buffer.frames())) {
             return Err(RecordingError::new(
                 self.name,
-                self.place(),
+                self.place_of(intake.length()),
                 "there are too many samples",
                 "cut the recording into shorter ones",
             ));
         }
-        if matches!(
-            buffer,
-            GenericAudioBufferRef::F32(_) | GenericAudioBufferRef::F64(_)
-        ) {
-            self.bits = None;
-        }
         buffer.copy_to_vecs_planar(&mut self.part);
-        for (channel, part) in self.channels.iter_mut().zip(&self.part) {
-            channel.extend_from_slice(part);
-        }
+        intake.push(&self.part);
+        self.intake = Some((form, intake));
         Ok(())
     }
 
     fn into_recording(self, stated: Option<u64>) -> Result<Recording, RecordingError> {
         let frames = self.frames();
-        if frames == 0 {
+        let Some((form, intake)) = self.intake.filter(|_| frames > 0) else {
             return Err(damaged(self.name, "start", "there are no samples"));
-        }
-        let rate = Hertz::hz(f64::from(self.rate));
-        let mut recording = Recording::from_channels(self.name, rate, self.channels)?;
-        if let Some(bits) = self.bits {
-            recording = recording.with_bits(bits);
-        }
+        };
+        let mut recording = form.recording(self.name, intake);
         recording.coding = self.coding;
         recording.header_repaired =
             self.coding.is_none() && stated.is_some_and(|stated| stated != frames as u64);
@@ -332,6 +351,10 @@ mod tests {
         super::super::read("a", Cursor::new(bytes))
     }
 
+    fn channel(recording: &Recording) -> Vec<f32> {
+        recording.values(0, 0..usize::MAX).collect()
+    }
+
     /// Samples alike to one step of 16 bits.
     fn same(got: &[f32], want: &[f32]) {
         assert_eq!(got.len(), want.len());
@@ -348,7 +371,7 @@ mod tests {
         let want = samples();
         for bytes in [FLAC.to_vec(), aiff(&want)] {
             let recording = opened(&bytes).unwrap();
-            same(&recording.channels()[0], &want);
+            same(&channel(&recording), &want);
             assert!((recording.sample_rate().to_hz() - 44_100.0).abs() < 1e-9);
             assert_eq!(recording.step(), Some(1.0 / 32_768.0));
             assert!(!recording.is_lossy());
@@ -370,7 +393,7 @@ mod tests {
     #[test]
     fn a_flac_file_cut_short_keeps_what_is_whole() {
         let recording = opened(&FLAC[..FLAC.len() * 2 / 3]).unwrap();
-        let got = &recording.channels()[0];
+        let got = &channel(&recording);
         assert!(recording.is_header_repaired());
         assert!((8_000..20_000).contains(&got.len()), "{}", got.len());
         same(got, &samples()[..got.len()]);
@@ -422,7 +445,7 @@ mod tests {
             if hits.len() > 6 {
                 bytes.truncate(kept.index(bytes.len()));
             }
-            let held = opened(&bytes).map_or(0, |it| it.channels()[0].len());
+            let held = opened(&bytes).map_or(0, |it| it.length());
             prop_assert!(held < 4_000_000, "{held} samples out of {} bytes", bytes.len());
         }
 

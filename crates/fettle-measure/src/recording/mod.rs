@@ -2,12 +2,19 @@
 
 mod coded;
 mod error;
+mod intake;
+mod runs;
+mod samples;
+mod scout;
 mod table;
 mod wave;
 
 use std::io::{Read, Seek};
+use std::ops::Range;
 
 pub use error::RecordingError;
+use intake::{Intake, MOST_HELD};
+pub(crate) use samples::{Samples, Track};
 
 use crate::{Hertz, Seconds};
 
@@ -17,77 +24,64 @@ const RATES_HZ: std::ops::RangeInclusive<f64> = 1.0..=1e8;
 const MOST_CHANNELS: usize = 8;
 
 /// Samples of one to eight channels at an even rate.
+///
+/// Up to six million samples, all channels together, are held whole; of a longer recording the
+/// samples where something happens, and the means of blocks of some 1/8000 s.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Recording {
     name: String,
     sample_rate: Hertz,
-    channels: Vec<Vec<f32>>,
+    samples: Samples,
     step: Option<f64>,
-    full_scale: Option<f32>,
     header_repaired: bool,
     uneven_time: bool,
     /// Standard uncertainty of a time that a lossy coding brings.
     coding: Option<Seconds>,
 }
 
-/// Samples that are held of one recording, all channels together: some 20 minutes of two channels
-/// at 96 kHz.
-pub(crate) const MOST_SAMPLES: usize = 250_000_000;
-
 impl Recording {
-    /// From samples, all channels equally long; the step between two neighbouring values is taken
-    /// as not known.
+    /// From samples, all channels equally long, which are held whole; the step between two
+    /// neighbouring values is taken as not known.
     ///
     /// # Errors
     /// When the rate lies beyond 1 Hz to 100 MHz, there are no channels or more than eight, or
     /// their lengths differ.
+    #[expect(
+        clippy::needless_pass_by_value,
+        reason = "samples given away are not held twice"
+    )]
     pub fn from_channels(
         name: &str,
         sample_rate: Hertz,
         channels: Vec<Vec<f32>>,
     ) -> Result<Self, RecordingError> {
-        let refuse = |reason: String, remedy: &str| {
-            Err(RecordingError::new(name, "samples", reason, remedy))
-        };
-        if !RATES_HZ.contains(&sample_rate.to_hz()) {
-            let rate = sample_rate.to_hz();
-            return refuse(
-                format!("{rate} samples a second cannot be read"),
-                "record with 1 to 100 million samples a second",
-            );
-        }
-        if channels.is_empty() || channels.len() > MOST_CHANNELS {
-            return refuse(
-                format!("{} channels cannot be read", channels.len()),
-                "record one to eight channels",
-            );
-        }
-        if channels
-            .iter()
-            .any(|channel| channel.len() != channels[0].len())
-        {
-            return refuse(
-                "the channels differ in length".to_owned(),
-                "record all channels together",
-            );
-        }
-        Ok(Self {
-            name: name.to_owned(),
-            sample_rate,
-            channels,
-            step: None,
-            full_scale: None,
-            header_repaired: false,
-            uneven_time: false,
-            coding: None,
-        })
+        Self::from_samples(name, sample_rate, &channels, None)
     }
 
-    /// The same recording, known to have come from integers of so many bits.
-    pub(crate) fn with_bits(mut self, bits: u8) -> Self {
-        self.step = Some((1.0 - f64::from(bits)).exp2());
-        self.full_scale = Some(1.0);
-        self
+    /// The same, from integers of so many bits where these are known.
+    pub(crate) fn from_samples(
+        name: &str,
+        sample_rate: Hertz,
+        channels: &[Vec<f32>],
+        bits: Option<u8>,
+    ) -> Result<Self, RecordingError> {
+        let form = Form {
+            sample_rate,
+            channels: channels.len(),
+            bits,
+        };
+        let mut intake = form.intake(name, usize::MAX)?;
+        let alike = |channel: &Vec<f32>| channel.len() == channels[0].len();
+        if !channels.iter().all(alike) {
+            return Err(RecordingError::new(
+                name,
+                "samples",
+                "the channels differ in length",
+                "record all channels together",
+            ));
+        }
+        intake.push(channels);
+        Ok(form.recording(name, intake))
     }
 
     /// What it is called in reports: usually the file's name.
@@ -102,20 +96,39 @@ impl Recording {
         self.sample_rate
     }
 
-    /// The channels' samples: ±1 is full scale for sound files, volts for tables.
+    /// How many channels.
     #[must_use]
-    pub fn channels(&self) -> &[Vec<f32>] {
-        &self.channels
+    pub const fn channel_count(&self) -> usize {
+        self.samples.channels()
+    }
+
+    /// The values of a channel, counted from 0, over a range of samples as far as it goes on: ±1 is
+    /// full scale for sound files, volts for tables. Samples that are not held are given as the mean
+    /// of their block.
+    pub fn values(&self, channel: usize, range: Range<usize>) -> impl Iterator<Item = f32> {
+        self.samples.over(channel, range)
+    }
+
+    /// Whether every sample of a range is held, so that `values` gives no means there.
+    #[must_use]
+    pub fn is_whole(&self, range: Range<usize>) -> bool {
+        self.samples.is_whole(range)
+    }
+
+    /// Samples of each channel.
+    #[must_use]
+    pub const fn length(&self) -> usize {
+        self.samples.length()
+    }
+
+    /// What is held of the samples.
+    pub(crate) const fn samples(&self) -> &Samples {
+        &self.samples
     }
 
     /// The step between neighbouring values, where it is known.
     pub(crate) const fn step(&self) -> Option<f64> {
         self.step
-    }
-
-    /// The end of the range, where it is known.
-    pub(crate) const fn full_scale(&self) -> Option<f32> {
-        self.full_scale
     }
 
     /// Whether the header's lengths had to be worked out.
@@ -144,22 +157,78 @@ impl Recording {
     /// How long it lasts.
     #[must_use]
     pub fn duration(&self) -> Seconds {
-        let samples = self.channels.first().map_or(0, Vec::len);
-        Seconds::s(samples as f64 / self.sample_rate.to_hz())
+        Seconds::s(self.length() as f64 / self.sample_rate.to_hz())
+    }
+}
+
+/// What a reader knows before it decodes samples.
+#[derive(Clone, Copy, Debug)]
+struct Form {
+    sample_rate: Hertz,
+    channels: usize,
+    /// Bits of the integers the samples come from; `None` for others.
+    bits: Option<u8>,
+}
+
+impl Form {
+    /// What takes in the samples; holds at most so many.
+    fn intake(self, name: &str, most_held: usize) -> Result<Intake, RecordingError> {
+        let rate = self.sample_rate.to_hz();
+        if !RATES_HZ.contains(&rate) {
+            return Err(RecordingError::new(
+                name,
+                "samples",
+                format!("{rate} samples a second cannot be read"),
+                "record with 1 to 100 million samples a second",
+            ));
+        }
+        if !(1..=MOST_CHANNELS).contains(&self.channels) {
+            return Err(RecordingError::new(
+                name,
+                "samples",
+                format!("{} channels cannot be read", self.channels),
+                "record one to eight channels",
+            ));
+        }
+        let full_scale = self.bits.map(|_| 1.0);
+        Ok(Intake::new(rate, self.channels, full_scale, most_held))
+    }
+
+    fn recording(self, name: &str, intake: Intake) -> Recording {
+        Recording {
+            name: name.to_owned(),
+            sample_rate: self.sample_rate,
+            samples: intake.finish(),
+            step: self.bits.map(|bits| (1.0 - f64::from(bits)).exp2()),
+            header_repaired: false,
+            uneven_time: false,
+            coding: None,
+        }
     }
 }
 
 /// Reads a recording, whatever its name says it is: WAV (integers of 8 to 32 bits, floats of 32 or
 /// 64), FLAC, AIFF, Ogg Vorbis, MP3, or a table `time_s,volts...`.
 ///
-/// `name` is used in messages and reports only. Nothing is held but the samples, as `f32`.
+/// `name` is used in messages and reports only. The source is read once from start to end (a long
+/// table twice, or three times if its times are uneven), and never held; of its samples what
+/// [`Recording`] says.
 ///
 /// # Errors
 /// When the bytes are no recording; the message names the file, the place, the reason and what to
 /// do.
 pub fn read(
     name: &str,
+    source: impl Read + Seek + Send + Sync,
+) -> Result<Recording, RecordingError> {
+    read_holding(name, source, MOST_HELD)
+}
+
+/// The same, holding at most so many samples of all channels together.
+pub(crate) fn read_holding(
+    name: &str,
     mut source: impl Read + Seek + Send + Sync,
+    most_held: usize,
 ) -> Result<Recording, RecordingError> {
     let failed = |error: std::io::Error| {
         let reason = format!("it cannot be read ({})", error::in_words(&error));
@@ -189,9 +258,9 @@ pub fn read(
             "the file is empty",
             "record again, and copy the file once the recorder has closed it",
         )),
-        Content::Wave => wave::read(name, source),
-        Content::Coded => coded::read(name, source),
-        Content::Text => table::read(name, source),
+        Content::Wave => wave::read(name, source, most_held),
+        Content::Coded => coded::read(name, source, most_held),
+        Content::Text => table::read(name, source, most_held),
         Content::Other(what) => Err(RecordingError::new(
             name,
             "start",

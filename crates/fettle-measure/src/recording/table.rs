@@ -2,7 +2,8 @@
 
 use std::io::{BufRead, BufReader, Read};
 
-use super::{MOST_CHANNELS, MOST_SAMPLES, Recording, RecordingError};
+use super::intake::MOST_SAMPLES;
+use super::{Form, MOST_CHANNELS, Recording, RecordingError};
 use crate::Hertz;
 
 /// Lines of titles that a logger may write before the numbers.
@@ -21,7 +22,11 @@ struct Rows {
     channels: Vec<Vec<f32>>,
 }
 
-pub(super) fn read<R: Read>(name: &str, source: R) -> Result<Recording, RecordingError> {
+pub(super) fn read<R: Read>(
+    name: &str,
+    source: R,
+    most_held: usize,
+) -> Result<Recording, RecordingError> {
     let rows = rows(name, source)?;
     let count = rows.times.len();
     if count < LEAST_ROWS {
@@ -38,12 +43,20 @@ pub(super) fn read<R: Read>(name: &str, source: R) -> Result<Recording, Recordin
         |(i, time): (usize, &f64)| (time - first - i as f64 * step).abs() <= EVEN_WITHIN * step;
     let steps_even = |pair: &[f64]| (pair[1] - pair[0] - step).abs() <= EVEN_WITHIN * step;
     let even = rows.times.windows(2).all(steps_even) || rows.times.iter().enumerate().all(is_even);
-    if even {
-        return Recording::from_channels(name, Hertz::hz(1.0 / step), rows.channels);
-    }
-    let (rate, channels) = resampled(name, &rows)?;
-    let mut recording = Recording::from_channels(name, rate, channels)?;
-    recording.uneven_time = true;
+    let (sample_rate, channels) = if even {
+        (Hertz::hz(1.0 / step), rows.channels)
+    } else {
+        resampled(name, &rows)?
+    };
+    let form = Form {
+        sample_rate,
+        channels: channels.len(),
+        bits: None,
+    };
+    let mut intake = form.intake(name, most_held)?;
+    intake.push(&channels);
+    let mut recording = form.recording(name, intake);
+    recording.uneven_time = !even;
     Ok(recording)
 }
 
@@ -257,6 +270,14 @@ fn resampled(name: &str, rows: &Rows) -> Result<(Hertz, Vec<Vec<f32>>), Recordin
 mod tests {
     use super::*;
 
+    fn opened(text: &str) -> Result<Recording, RecordingError> {
+        read("a.csv", text.as_bytes(), usize::MAX)
+    }
+
+    fn channel(recording: &Recording) -> Vec<f32> {
+        recording.values(0, 0..usize::MAX).collect()
+    }
+
     fn table(separator: &str, decimal: &str, end: &str) -> String {
         let row = |i: i32| {
             let time = format!("{:.5}", f64::from(i) * 1e-4).replace('.', decimal);
@@ -268,10 +289,10 @@ mod tests {
 
     #[test]
     fn every_way_of_writing_gives_the_same_samples() {
-        let want = read("a", table(",", ".", "\n").as_bytes()).unwrap();
-        assert_eq!(want.channels().len(), 2);
+        let want = opened(&table(",", ".", "\n")).unwrap();
+        assert_eq!(want.channel_count(), 2);
         assert!((want.sample_rate().to_hz() - 10_000.0).abs() < 1e-6);
-        assert!((want.channels()[0][7] - 0.07).abs() < 1e-7);
+        assert!((channel(&want)[7] - 0.07).abs() < 1e-7);
         for (separator, decimal, end) in [
             (";", ",", "\r\n"),
             (";", ".", "\n"),
@@ -279,13 +300,9 @@ mod tests {
             (", ", ".", "\n\n"),
         ] {
             let text = table(separator, decimal, end);
-            assert_eq!(
-                read("a", text.as_bytes()).unwrap(),
-                want,
-                "{separator}{decimal}"
-            );
+            assert_eq!(opened(&text).unwrap(), want, "{separator}{decimal}");
             let titled = format!("\u{feff}time_s{separator}volts\n{text}");
-            assert_eq!(read("a", titled.as_bytes()).unwrap(), want);
+            assert_eq!(opened(&titled).unwrap(), want);
         }
     }
 
@@ -296,7 +313,7 @@ mod tests {
             ("nan", "`nan` is not a number"),
         ] {
             let text = format!("{}0.5,{cell},0\n", table(",", ".", "\n"));
-            let error = read("a.csv", text.as_bytes()).unwrap_err().to_string();
+            let error = opened(&text).unwrap_err().to_string();
             assert!(error.starts_with("a.csv: line 21, column 2: "), "{error}");
             assert!(error.contains(reason), "{error}");
         }
@@ -305,7 +322,7 @@ mod tests {
     #[test]
     fn time_must_go_on() {
         let text = format!("{}0.0005,1,1\n", table(",", ".", "\n"));
-        let error = read("a.csv", text.as_bytes()).unwrap_err().to_string();
+        let error = opened(&text).unwrap_err().to_string();
         assert!(
             error.contains("line 21, column 1: time does not go on"),
             "{error}"
@@ -319,17 +336,17 @@ mod tests {
             format!("{time:.5},{:.5}\n", 2.0 * time)
         };
         let text: String = (0..100).map(row).collect();
-        let recording = read("a", text.as_bytes()).unwrap();
+        let recording = opened(&text).unwrap();
         assert!(recording.is_time_uneven());
         let step = 1.0 / recording.sample_rate().to_hz();
-        for (i, volts) in recording.channels()[0].iter().enumerate() {
+        for (i, volts) in channel(&recording).iter().enumerate() {
             assert!((f64::from(*volts) - 2.0 * i as f64 * step).abs() < 1e-5);
         }
     }
 
     #[test]
     fn a_few_rows_are_no_recording() {
-        let error = read("a", "0,1\n1,2\n".as_bytes()).unwrap_err().to_string();
+        let error = opened("0,1\n1,2\n").unwrap_err().to_string();
         assert!(
             error.contains("2 rows of numbers are no recording"),
             "{error}"

@@ -2,7 +2,8 @@
 
 use std::io::{BufReader, ErrorKind, Read, Seek, SeekFrom};
 
-use super::{MOST_CHANNELS, MOST_SAMPLES, Recording, RecordingError};
+use super::intake::Intake;
+use super::{Form, MOST_CHANNELS, Recording, RecordingError};
 use crate::Hertz;
 
 /// Bytes decoded at a time.
@@ -72,14 +73,20 @@ struct Format {
 
 struct Reader<'a, R> {
     name: &'a str,
+    most_held: usize,
     source: BufReader<R>,
     place: u64,
     length: u64,
 }
 
-pub(super) fn read<R: Read + Seek>(name: &str, source: R) -> Result<Recording, RecordingError> {
+pub(super) fn read<R: Read + Seek>(
+    name: &str,
+    source: R,
+    most_held: usize,
+) -> Result<Recording, RecordingError> {
     let mut reader = Reader {
         name,
+        most_held,
         source: BufReader::new(source),
         place: 0,
         length: 0,
@@ -227,43 +234,52 @@ impl<R: Read + Seek> Reader<'_, R> {
             let remedy = "record again, and stop the recorder before copying the file";
             return Err(self.refuse(self.place, "there are no samples", remedy));
         }
-        if frames.saturating_mul(format.channels as u64) > MOST_SAMPLES as u64 {
+        let form = Form {
+            sample_rate: Hertz::hz(f64::from(format.rate)),
+            channels: format.channels,
+            bits: format.coding.bits(),
+        };
+        let mut intake = form.intake(self.name, self.most_held)?;
+        if !usize::try_from(frames).is_ok_and(|frames| intake.has_room_for(frames)) {
             let reason = format!(
                 "{frames} samples of {} channels are too many",
                 format.channels
             );
             return Err(self.refuse(self.place, &reason, "cut the recording into shorter ones"));
         }
-        let channels = self.samples(format, frames as usize)?;
-        let rate = Hertz::hz(f64::from(format.rate));
-        let mut recording = Recording::from_channels(self.name, rate, channels)?;
-        if let Some(bits) = format.coding.bits() {
-            recording = recording.with_bits(bits);
-        }
+        self.samples(format, frames as usize, &mut intake)?;
+        let mut recording = form.recording(self.name, intake);
         recording.header_repaired = repaired;
         Ok(recording)
     }
 
-    fn samples(&mut self, format: Format, frames: usize) -> Result<Vec<Vec<f32>>, RecordingError> {
+    fn samples(
+        &mut self,
+        format: Format,
+        frames: usize,
+        intake: &mut Intake,
+    ) -> Result<(), RecordingError> {
         let size = format.coding.bytes();
         let frame = size * format.channels;
-        let mut channels = vec![Vec::with_capacity(frames); format.channels];
+        let mut part = vec![Vec::new(); format.channels];
         let mut buffer = vec![0; (CHUNK / frame).max(1) * frame];
         let mut left = frames;
         while left > 0 {
             let count = left.min(buffer.len() / frame);
-            let part = &mut buffer[..count * frame];
+            let bytes = &mut buffer[..count * frame];
             self.source
-                .read_exact(part)
+                .read_exact(bytes)
                 .map_err(|error| self.failed(&error))?;
-            for (index, channel) in channels.iter_mut().enumerate() {
+            for (index, channel) in part.iter_mut().enumerate() {
                 let sample = |frame: &[u8]| format.coding.decode(&frame[index * size..][..size]);
-                channel.extend(part.chunks_exact(frame).map(sample));
+                channel.clear();
+                channel.extend(bytes.chunks_exact(frame).map(sample));
             }
-            self.place += part.len() as u64;
+            intake.push(&part);
+            self.place += bytes.len() as u64;
             left -= count;
         }
-        Ok(channels)
+        Ok(())
     }
 }
 
@@ -299,6 +315,14 @@ mod tests {
         bytes.into_inner()
     }
 
+    fn opened(bytes: Vec<u8>) -> Result<Recording, RecordingError> {
+        read("a.wav", Cursor::new(bytes), usize::MAX)
+    }
+
+    fn channel(recording: &Recording, channel: usize) -> Vec<f32> {
+        recording.values(channel, 0..usize::MAX).collect()
+    }
+
     const VALUES: [f32; 4] = [0.0, 0.5, -0.25, 0.125];
 
     #[test]
@@ -311,9 +335,9 @@ mod tests {
         ];
         for (bits, format) in codings {
             let bytes = written(bits, format, &VALUES);
-            let recording = read("a.wav", Cursor::new(bytes)).unwrap();
-            assert_eq!(recording.channels()[0], VALUES, "{bits} {format:?}");
-            assert_eq!(recording.channels()[1], VALUES.map(|value| -value));
+            let recording = opened(bytes).unwrap();
+            assert_eq!(channel(&recording, 0), VALUES, "{bits} {format:?}");
+            assert_eq!(channel(&recording, 1), VALUES.map(|value| -value));
             assert!((recording.sample_rate().to_hz() - 44_100.0).abs() < 1e-9);
             assert!(!recording.is_header_repaired());
         }
@@ -325,28 +349,28 @@ mod tests {
         let data = bytes.windows(4).position(|four| four == b"data").unwrap();
         bytes[4..8].fill(0);
         bytes[data + 4..data + 8].fill(0);
-        let recording = read("a.wav", Cursor::new(bytes)).unwrap();
+        let recording = opened(bytes).unwrap();
         assert!(recording.is_header_repaired());
-        assert_eq!(recording.channels()[0], VALUES);
+        assert_eq!(channel(&recording, 0), VALUES);
     }
 
     #[test]
     fn a_file_cut_short_keeps_its_whole_frames() {
         let mut bytes = written(16, hound::SampleFormat::Int, &VALUES);
         bytes.truncate(bytes.len() - 5);
-        let recording = read("a.wav", Cursor::new(bytes)).unwrap();
+        let recording = opened(bytes).unwrap();
         assert!(recording.is_header_repaired());
-        assert_eq!(recording.channels()[0], VALUES[..2]);
+        assert_eq!(channel(&recording, 0), VALUES[..2]);
     }
 
     #[test]
     fn a_damaged_header_is_named_by_its_byte() {
         let bytes = written(16, hound::SampleFormat::Int, &VALUES);
-        let cut = read("a.wav", Cursor::new(bytes[..20].to_vec())).unwrap_err();
+        let cut = opened(bytes[..20].to_vec()).unwrap_err();
         assert!(cut.to_string().starts_with("a.wav: byte "), "{cut}");
         let mut wrong = bytes;
         wrong[20] = 0x55;
-        let error = read("a.wav", Cursor::new(wrong)).unwrap_err();
+        let error = opened(wrong).unwrap_err();
         assert!(
             error
                 .to_string()

@@ -32,7 +32,7 @@ const HUM_CLEAR_S: f64 = 0.05;
 
 /// What one channel holds.
 pub(crate) struct Channel<'a> {
-    pub(crate) overview: Overview,
+    pub(crate) overview: Overview<'a>,
     pub(crate) signal: Signal<'a>,
     pub(crate) inverted: bool,
     pub(crate) contrast: f64,
@@ -67,19 +67,22 @@ pub(crate) struct Raw {
 }
 
 impl<'a> Channel<'a> {
-    pub(crate) fn of(recording: &'a Recording, samples: &'a [f32]) -> Self {
-        let rate = recording.sample_rate().to_hz();
-        let overview = Overview::of(samples, rate, recording.full_scale());
+    /// Measures a channel, counted from 0.
+    pub(crate) fn of(recording: &'a Recording, channel: usize) -> Self {
+        let dt = 1.0 / recording.sample_rate().to_hz();
+        let samples = recording.samples();
+        let overview = Overview::of(samples, channel, dt);
         let least = f64::from(f32::EPSILON) * 8.0;
         let steps = recording.step().unwrap_or(0.0) / 12.0_f64.sqrt();
         let first = detect::detect(&overview, 0.0);
         let mut channel = Self {
             signal: Signal {
                 samples,
-                dt: overview.dt,
+                channel,
+                dt,
                 sign: if first.inverted { -1.0 } else { 1.0 },
                 zero: overview.dark,
-                noise: overview.noise.max(steps).max(least),
+                noise: overview.track.noise.max(steps).max(least),
                 steps,
             },
             inverted: first.inverted,
@@ -138,8 +141,20 @@ impl<'a> Channel<'a> {
         let (level, _) = longest.level(&longest.fit(self.coupling.poles)?)?;
         let dark_only = longest.with_flicker(&self.signal, self.hum.as_ref(), level);
         let fit = dark_only.fit(self.coupling.poles)?;
-        let open = dark_only.plateau(&self.signal, &fit);
-        flicker::find(&open, dark_only.level(&fit)?.0, self.signal.dt)
+        let mut open = dark_only.plateau(&self.signal, &fit);
+        let mut dt = self.signal.dt;
+        let range = dark_only.regions.open..dark_only.regions.second;
+        if !self.signal.samples.is_whole(range.clone()) {
+            // Means that stand for each sample of their block would pass for a lack of quick noise.
+            let block = self.overview.block;
+            open.drain(..(range.start.next_multiple_of(block) - range.start).min(open.len()));
+            let blocks = open.chunks_exact(block);
+            open = blocks
+                .map(|part| part.iter().sum::<f64>() / block as f64)
+                .collect();
+            dt *= block as f64;
+        }
+        flicker::find(&open, dark_only.level(&fit)?.0, dt)
     }
 
     fn under_flicker(&mut self, locals: &[Local], flicker: Flicker) -> Vec<Local> {
@@ -156,11 +171,12 @@ impl<'a> Channel<'a> {
     }
 
     fn find_hum(&self, candidates: &[Candidate]) -> Option<Hum> {
+        let mean = |four: &[f32]| four.iter().copied().map(f64::from).sum::<f64>();
         let blocks: Vec<f64> = self
             .overview
-            .means
+            .means()
             .chunks_exact(HUM_BLOCKS)
-            .map(|four| four.iter().sum::<f64>() / HUM_BLOCKS as f64)
+            .map(|four| mean(four) / HUM_BLOCKS as f64)
             .collect();
         let samples = self.overview.block * HUM_BLOCKS;
         let step = self.overview.dt * samples as f64;
@@ -220,13 +236,14 @@ impl<'a> Channel<'a> {
         let (opening, closing) = (candidate.opening?, candidate.closing?);
         let clear = self.samples_in(CLEAR_S);
         let guard = self.samples_in(GUARD_S);
-        let last = self.overview.means.len() * self.overview.block;
+        let last = self.overview.length();
         let lowest = before.map_or(0, |end| end + clear);
         let first = opening.start.saturating_sub(guard).max(lowest + 8);
         let highest = next.map_or(last, |start| start.saturating_sub(clear));
         let after = candidate.end + guard;
-        let start = first.saturating_sub(self.samples_in(BEFORE_S)).max(lowest);
-        let end = (after + self.samples_in(AFTER_S)).min(highest);
+        let whole_blocks = |samples: usize| samples / self.overview.block * self.overview.block;
+        let start = whole_blocks(first.saturating_sub(self.samples_in(BEFORE_S)).max(lowest));
+        let end = whole_blocks((after + self.samples_in(AFTER_S)).min(highest));
         let open = opening.end + 2 * guard;
         let second = closing.start.saturating_sub(2 * guard);
         let plateau = second > open + self.samples_in(2.0 * PLATEAU_S);
@@ -311,14 +328,13 @@ impl<'a> Channel<'a> {
             level.or_else(|| flat_top(&light.first, peak, noise, integral.value / self.signal.dt));
         let regions = &local.regions;
         let event = regions.first..regions.after;
-        let spoiled = !integral.value.is_finite()
-            || self.overview.not_finite.iter().any(|n| event.contains(n));
-        let at_end: usize = self
-            .overview
+        let track = self.overview.track;
+        let spoiled = !integral.value.is_finite() || !track.not_finite.within(&event).is_empty();
+        let at_end: usize = track
             .clipped
+            .within(&event)
             .iter()
-            .filter(|(start, length)| *start < event.end && start + length > event.start)
-            .map(|(_, length)| length)
+            .map(|run| run.count)
             .sum();
         let clipped = (at_end > 0).then_some(at_end as f64 * self.signal.dt);
         let overlapping = regions.end - regions.after < self.samples_in(0.01);

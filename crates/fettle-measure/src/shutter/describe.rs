@@ -78,10 +78,9 @@ pub(super) fn recording(heard: &Heard<'_>, findings: &mut Vec<Finding>) {
     if channel.shortest() < LEAST_SAMPLES {
         say(FindingKind::LowRate);
     }
-    if !channel.overview.not_finite.is_empty() {
-        say(FindingKind::NotFinite {
-            samples: channel.overview.not_finite.len() as u64,
-        });
+    let samples = channel.overview.track.not_finite.count() as u64;
+    if samples > 0 {
+        say(FindingKind::NotFinite { samples });
     }
 }
 

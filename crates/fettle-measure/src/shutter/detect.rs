@@ -65,20 +65,18 @@ pub(crate) struct Detection {
 }
 
 /// Finds the shots of a channel whose coupling has the corner `omega` (rad/s; 0 when not yet known).
-pub(crate) fn detect(overview: &Overview, omega: f64) -> Detection {
-    let (steps, half) = step_filter(overview, omega);
-    let sizes: Vec<f64> = thinned(&steps).into_iter().map(f64::abs).collect();
-    let spread = median(&sizes) / 0.6745;
-    let steepest = steps
-        .iter()
-        .fold(0.0_f64, |most, step| most.max(step.abs()));
+pub(crate) fn detect(overview: &Overview<'_>, omega: f64) -> Detection {
+    let steps = StepFilter::of(overview, omega);
+    let sizes = (0..steps.count()).map(|i| steps.at(i).abs());
+    let spread = median(&thinned(sizes, steps.count())) / 0.6745;
+    let (steepest, peaks) = steps.peaks(OVER_NOISE * spread);
     let contrast = if spread > 0.0 {
         steepest / spread
     } else {
         f64::INFINITY
     };
     let flanks = if contrast > OVER_NOISE {
-        flanks(&steps, half, spread, overview)
+        flanks(&steps, peaks, overview)
     } else {
         vec![]
     };
@@ -90,77 +88,106 @@ pub(crate) fn detect(overview: &Overview, omega: f64) -> Detection {
     }
 }
 
-/// The step filter at every block boundary, and its half-width in blocks.
-fn step_filter(overview: &Overview, omega: f64) -> (Vec<f64>, usize) {
-    let half = ((HALF_WIDTH_S / overview.block_dt()).round() as usize).max(1);
-    let mut sums = Vec::with_capacity(overview.means.len() + 1);
-    let mut sum = 0.0;
-    sums.push(0.0);
-    for mean in &overview.means {
-        sum += mean - overview.dark;
-        sums.push(sum);
-    }
-    let blocks = overview.means.len();
-    // A coupled signal sinks by omega times its level: put that back.
-    let sinking = omega * half as f64 * overview.block_dt() / 2.0;
-    let at = |i: usize| {
-        if i < half || i + half > blocks {
-            return 0.0;
-        }
-        let (before, here, after) = (sums[i - half], sums[i], sums[i + half]);
-        ((after - here) - (here - before) + sinking * (after - before)) / half as f64
-    };
-    ((0..=blocks).map(at).collect(), half)
+/// The step filter at every block boundary; computed where it is asked for, as it is long.
+struct StepFilter<'a> {
+    means: &'a [f32],
+    dark: f64,
+    /// Half-width in blocks.
+    half: usize,
+    /// What a coupled signal sinks by.
+    sinking: f64,
 }
 
-fn flanks(steps: &[f64], half: usize, spread: f64, overview: &Overview) -> Vec<Flank> {
-    let noise_floor = OVER_NOISE * spread;
-    let mut peaks = Vec::new();
-    let mut i = 0;
-    while i < steps.len() {
-        if steps[i].abs() <= noise_floor {
-            i += 1;
-            continue;
+impl<'a> StepFilter<'a> {
+    fn of(overview: &Overview<'a>, omega: f64) -> Self {
+        let half = ((HALF_WIDTH_S / overview.block_dt()).round() as usize).max(1);
+        Self {
+            means: overview.means(),
+            dark: overview.dark,
+            half,
+            // A coupled signal sinks by omega times its level: put that back.
+            sinking: omega * half as f64 * overview.block_dt() / 2.0,
         }
-        let sign = steps[i].signum();
-        let start = i;
-        while i < steps.len() && steps[i] * sign > noise_floor {
-            i += 1;
-        }
-        let peak = (start..i).max_by(|a, b| (steps[*a] * sign).total_cmp(&(steps[*b] * sign)));
-        peaks.extend(peak);
     }
-    let mut heights: Vec<f64> = peaks.iter().map(|peak| steps[*peak].abs()).collect();
+
+    /// Boundaries, those at the ends included.
+    fn count(&self) -> usize {
+        self.means.len() + 1
+    }
+
+    fn at(&self, i: usize) -> f64 {
+        let from = i.checked_sub(self.half);
+        let Some(near) = from.and_then(|from| self.means.get(from..i + self.half)) else {
+            return 0.0;
+        };
+        let sum = |part: &[f32]| part.iter().copied().map(f64::from).sum::<f64>();
+        let (before, after) = near.split_at(self.half);
+        let (before, after) = (sum(before), sum(after));
+        let level = before + after - 2.0 * self.half as f64 * self.dark;
+        (after - before + self.sinking * level) / self.half as f64
+    }
+
+    /// The greatest step, and the peak of each stretch above `floor`.
+    fn peaks(&self, floor: f64) -> (f64, Vec<usize>) {
+        let mut steepest = 0.0_f64;
+        let mut peaks = Vec::new();
+        // The stretch under way: its sign, its greatest step and where.
+        let mut peak: Option<(f64, f64, usize)> = None;
+        for i in 0..self.count() {
+            let step = self.at(i);
+            steepest = steepest.max(step.abs());
+            let over = step.abs() > floor;
+            if let Some((sign, most, _)) = &mut peak
+                && over
+                && step * *sign > 0.0
+            {
+                if step * *sign >= *most {
+                    peak = Some((*sign, step * *sign, i));
+                }
+                continue;
+            }
+            peaks.extend(peak.take().map(|(_, _, place)| place));
+            if over {
+                peak = Some((step.signum(), step.abs(), i));
+            }
+        }
+        peaks.extend(peak.map(|(_, _, place)| place));
+        (steepest, peaks)
+    }
+}
+
+fn flanks(steps: &StepFilter<'_>, mut peaks: Vec<usize>, overview: &Overview<'_>) -> Vec<Flank> {
+    let mut heights: Vec<f64> = peaks.iter().map(|peak| steps.at(*peak).abs()).collect();
     heights.sort_by(|a, b| b.total_cmp(a));
     // A shot has two flanks of like steepness; a lone spike has no like.
     let alike = |pair: &&[f64]| pair[1] > OVER_STEEPEST * pair[0];
     let steep = heights.windows(2).find(alike).map_or(0.0, |pair| pair[0]);
-    peaks.retain(|peak| steps[*peak].abs() > OVER_STEEPEST * steep);
+    peaks.retain(|peak| steps.at(*peak).abs() > OVER_STEEPEST * steep);
     peaks
         .iter()
-        .map(|peak| flank(steps, *peak, half, overview))
+        .map(|peak| flank(steps, *peak, overview))
         .collect()
 }
 
-fn flank(steps: &[f64], peak: usize, half: usize, overview: &Overview) -> Flank {
-    let foot = FOOT * steps[peak].abs();
-    let sign = steps[peak].signum();
+fn flank(steps: &StepFilter<'_>, peak: usize, overview: &Overview<'_>) -> Flank {
+    let height = steps.at(peak);
+    let foot = FOOT * height.abs();
+    let sign = height.signum();
     let mut start = peak;
-    while start > 0 && steps[start - 1] * sign > foot {
+    while start > 0 && steps.at(start - 1) * sign > foot {
         start -= 1;
     }
     let mut end = peak;
-    while end + 1 < steps.len() && steps[end + 1] * sign > foot {
+    while end + 1 < steps.count() && steps.at(end + 1) * sign > foot {
         end += 1;
     }
-    let sum: f64 = steps[start..=end].iter().sum();
-    let last = overview.means.len() * overview.block;
+    let sum: f64 = (start..=end).map(|i| steps.at(i)).sum();
     Flank {
         start: start * overview.block,
         steepest: peak * overview.block,
-        end: ((end + 1) * overview.block).min(last),
-        height: sum / half as f64,
-        peak: steps[peak],
+        end: ((end + 1) * overview.block).min(overview.length()),
+        height: sum / steps.half as f64,
+        peak: height,
     }
 }
 
@@ -191,7 +218,7 @@ fn is_inverted(flanks: &[Flank]) -> bool {
     first_opens_down != other_way
 }
 
-fn pair(flanks: &[Flank], inverted: bool, overview: &Overview) -> Vec<Candidate> {
+fn pair(flanks: &[Flank], inverted: bool, overview: &Overview<'_>) -> Vec<Candidate> {
     let sign = if inverted { -1.0 } else { 1.0 };
     let seconds = |from: usize, to: usize| to.saturating_sub(from) as f64 * overview.dt;
     let mut candidates: Vec<Candidate> = Vec::new();
@@ -235,7 +262,7 @@ fn pair(flanks: &[Flank], inverted: bool, overview: &Overview) -> Vec<Candidate>
         }
     }
     if opening.is_some() {
-        let end = overview.means.len() * overview.block;
+        let end = overview.length();
         candidates.push(Candidate {
             opening,
             closing: None,

@@ -14,18 +14,26 @@
 
 use std::ops::Range;
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, DVectorView};
 
 use super::hum::Hum;
 use super::poles::Poles;
 use super::state::{Entry, Level, State};
 use super::steady::Steady;
 use super::stretch::{Stretch, cut};
+use crate::recording::Samples;
 
 /// A channel's samples, sign and zero put right.
+///
+/// A long recording is not held whole. Read it through `over`, which gives the samples around
+/// everything that steps (8 ms before to 48 ms after at least) and elsewhere, as on the dark and on
+/// long plateaus, the mean of its block of some 1/8000 s for each sample; `samples.is_whole` tells which.
+/// Means over longer stretches come from `mean`, which is fast and the same either way.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Signal<'a> {
-    pub(crate) samples: &'a [f32],
+    pub(crate) samples: &'a Samples,
+    /// The channel, counted from 0.
+    pub(crate) channel: usize,
     pub(crate) dt: f64,
     pub(crate) sign: f64,
     pub(crate) zero: f64,
@@ -35,13 +43,22 @@ pub(crate) struct Signal<'a> {
     pub(crate) steps: f64,
 }
 
-impl Signal<'_> {
+impl<'a> Signal<'a> {
     /// The values over a range, as far as there are samples.
-    pub(crate) fn over(&self, range: Range<usize>) -> impl Iterator<Item = f64> {
-        let end = range.end.min(self.samples.len());
-        let part = &self.samples[range.start.min(end)..end];
-        part.iter()
-            .map(|sample| self.sign * (f64::from(*sample) - self.zero))
+    pub(crate) fn over(&self, range: Range<usize>) -> impl Iterator<Item = f64> + use<'a> {
+        let (sign, zero) = (self.sign, self.zero);
+        let values = self.samples.over(self.channel, range);
+        values.map(move |value| sign * (f64::from(value) - zero))
+    }
+
+    /// The mean over a range; no number where a sample is none or the range is empty.
+    pub(crate) fn mean(&self, range: Range<usize>) -> f64 {
+        self.sign * (self.samples.mean(self.channel, range) - self.zero)
+    }
+
+    /// Samples a block.
+    pub(crate) fn block(&self) -> usize {
+        self.samples.block()
     }
 }
 
@@ -161,9 +178,9 @@ impl Local {
         let steady = Steady::new(hum, middle, signal.dt);
         let [before, open, after] = regions.stretches();
         let stretches = [
-            cut(signal, before, &steady, 0.0),
-            cut(signal, open, &steady, prior.flicker),
-            cut(signal, after, &steady, 0.0),
+            cut(signal, before, 0.0),
+            cut(signal, open, prior.flicker),
+            cut(signal, after, 0.0),
         ];
         let flanks = regions
             .flanks()
@@ -173,12 +190,12 @@ impl Local {
         let mut right = DVector::zeros(count);
         let mut total = 0.0;
         for stretch in &stretches {
-            for (bin, row) in stretch.bins.iter().zip(stretch.steady.chunks_exact(count)) {
-                let row = DVector::from_column_slice(row);
+            stretch.each(&steady, |bin, row| {
+                let row = DVectorView::from_slice(row, count);
                 normal.ger(bin.weight, &row, &row, 1.0);
                 right.axpy(bin.weight * bin.mean, &row, 1.0);
                 total += bin.weight * bin.mean * bin.mean;
-            }
+            });
         }
         let dt = signal.dt;
         Self {
@@ -235,7 +252,7 @@ impl Local {
         let mut total = self.total;
         let mut rows = 0;
         for (stretch, state) in self.stretches.iter().zip(&states) {
-            let sums = stretch.decayed(poles, steady);
+            let sums = stretch.decayed(poles, &self.steady);
             let levels = [&state.coupled, &state.between];
             let used = if poles.is_two() { 2 } else { 1 };
             for (i, level) in levels.iter().enumerate().take(used) {

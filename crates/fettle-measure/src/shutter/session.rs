@@ -85,7 +85,7 @@ fn named_extent(recording: &Recording) -> NamedExtent {
 fn extent(recording: &Recording) -> Extent {
     Extent {
         sample_rate_hz: recording.sample_rate(),
-        channels: u16::try_from(recording.channels().len()).unwrap_or(u16::MAX),
+        channels: u16::try_from(recording.channel_count()).unwrap_or(u16::MAX),
         seconds: recording.duration(),
     }
 }
@@ -110,7 +110,7 @@ fn choose<'a>(
     options: &Options,
     findings: &mut Vec<Finding>,
 ) -> Result<Vec<Heard<'a>>, ShutterError> {
-    let have = recording.channels().len();
+    let have = recording.channel_count();
     let named = &options.channels;
     if let Some(wanted) = named
         .iter()
@@ -125,21 +125,23 @@ fn choose<'a>(
         });
     }
     let mut heard: Vec<Heard<'a>> = Vec::new();
-    for (number, samples) in (1..).zip(recording.channels()) {
+    for (number, index) in (1..).zip(0..have) {
         if !named.is_empty() && !named.contains(&number) {
             continue;
         }
         let mut find = |what| {
             findings.push(Finding::of_recording(what, recording.name(), Some(number)));
         };
-        if heard
-            .iter()
-            .any(|other| is_same(other.channel.signal.samples, samples))
-        {
+        let first = recording.samples().first_alike(index);
+        let is_same = |other: &Heard<'_>| {
+            let other_index = other.channel.signal.channel;
+            recording.samples().first_alike(other_index) == first
+        };
+        if heard.iter().any(is_same) {
             find(FindingKind::SameChannels);
             continue;
         }
-        let channel = Channel::of(recording, samples);
+        let channel = Channel::of(recording, index);
         if channel.overview.is_dead() {
             find(FindingKind::DeadChannel);
         } else {
@@ -160,12 +162,6 @@ fn choose<'a>(
         heard = heard.into_iter().skip(keep).take(1).collect();
     }
     Ok(heard)
-}
-
-/// Whether two channels carry the same samples, silence aside.
-fn is_same(a: &[f32], b: &[f32]) -> bool {
-    a.iter().any(|sample| *sample != 0.0)
-        && a.iter().zip(b).all(|(a, b)| a.to_bits() == b.to_bits())
 }
 
 impl Heard<'_> {

@@ -6,7 +6,7 @@ use nalgebra::DVector;
 
 use super::local::Signal;
 use super::poles::Poles;
-use super::steady::Steady;
+use super::steady::{Steady, Walk};
 
 /// Aimed length of one bin of the fit.
 const BIN_S: f64 = 1e-3;
@@ -15,16 +15,16 @@ const LEAST_BINS: usize = 8;
 
 /// Where the light stands still, cut into bins.
 pub(crate) struct Stretch {
+    start: usize,
+    dt: f64,
     pub(crate) bins: Vec<Bin>,
-    /// The steady functions' means in each bin, row by row.
-    pub(crate) steady: Vec<f64>,
 }
 
 #[derive(Clone, Copy)]
 pub(crate) struct Bin {
-    /// From the stretch's start.
-    from: f64,
-    length: f64,
+    /// Samples from the stretch's start.
+    from: u32,
+    count: u32,
     pub(crate) mean: f64,
     pub(crate) weight: f64,
 }
@@ -38,26 +38,46 @@ pub(crate) struct Decayed {
 }
 
 impl Stretch {
-    pub(crate) fn decayed(&self, poles: Poles, count: usize) -> Decayed {
+    /// Sums over the bins.
+    pub(crate) fn decayed(&self, poles: Poles, steady: &Steady) -> Decayed {
+        let count = steady.count();
         let mut sums = Decayed {
             steady: [DVector::zeros(count), DVector::zeros(count)],
             mean: [0.0; 2],
             square: [[0.0; 2]; 2],
         };
         let (mut last, mut first) = (Decay::new(poles.last), Decay::new(poles.first));
-        for (bin, row) in self.bins.iter().zip(self.steady.chunks_exact(count)) {
-            let fading = last.over(bin);
+        self.each(steady, |bin, row| {
+            let from = f64::from(bin.from) * self.dt;
+            let length = f64::from(bin.count) * self.dt;
+            let fading = last.over(from, length);
             sums.add(0, bin.weight * fading, bin, row);
             sums.square[0][0] += bin.weight * fading * fading;
             if poles.is_two() {
-                let across = poles.across(first.over(bin), fading);
+                let across = poles.across(first.over(from, length), fading);
                 sums.add(1, bin.weight * across, bin, row);
                 sums.square[0][1] += bin.weight * fading * across;
                 sums.square[1][1] += bin.weight * across * across;
             }
-        }
+        });
         sums.square[1][0] = sums.square[0][1];
         sums
+    }
+
+    /// Each bin with the steady functions' means in it: computed again each time, as holding them for
+    /// every shot of a long recording would take more than its samples.
+    pub(crate) fn each(&self, steady: &Steady, mut see: impl FnMut(&Bin, &[f64])) {
+        let mut walk: Option<(u32, u32, Walk)> = None;
+        for bin in &self.bins {
+            let goes_on = |it: &(u32, u32, Walk)| it.0 == bin.from && it.1 == bin.count;
+            let (_, _, mut here) = walk.take().filter(goes_on).unwrap_or_else(|| {
+                let from = self.start + bin.from as usize;
+                (0, 0, steady.walk(from, bin.count as usize))
+            });
+            see(bin, here.values());
+            here.step();
+            walk = Some((bin.from + bin.count, bin.count, here));
+        }
     }
 }
 
@@ -92,54 +112,56 @@ impl Decay {
         }
     }
 
-    fn over(&mut self, bin: &Bin) -> f64 {
-        if (bin.length - self.length).abs() > 1e-9 * bin.length {
-            self.length = bin.length;
-            self.mean = mean_decay(self.omega * bin.length);
-            self.fading = (-self.omega * bin.length).exp();
+    /// Over the bin of so many seconds that begins so many after the stretch.
+    fn over(&mut self, from: f64, length: f64) -> f64 {
+        if (length - self.length).abs() > 1e-9 * length {
+            self.length = length;
+            self.mean = mean_decay(self.omega * length);
+            self.fading = (-self.omega * length).exp();
         }
-        if (bin.from - self.at).abs() > 1e-9 * self.length {
-            self.decay = (-self.omega * bin.from).exp();
+        if (from - self.at).abs() > 1e-9 * self.length {
+            self.decay = (-self.omega * from).exp();
         }
         let mean = self.decay * self.mean;
         self.decay *= self.fading;
-        self.at = bin.from + self.length;
+        self.at = from + self.length;
         mean
     }
 }
 
-/// Cuts a stretch into bins, whose noise is that of the signal and `flicker` together. A bin with a sample that is no number is left out.
-pub(crate) fn cut(
-    signal: &Signal<'_>,
-    range: Range<usize>,
-    steady: &Steady,
-    flicker: f64,
-) -> Stretch {
+/// Cuts a stretch into bins, whose noise is that of the signal and `flicker` together. They end where
+/// blocks end, so that it makes no difference whether their samples are held. A bin with a sample
+/// that is no number is left out.
+pub(crate) fn cut(signal: &Signal<'_>, range: Range<usize>, flicker: f64) -> Stretch {
     let aimed = (BIN_S / signal.dt).round() as usize;
     let size = aimed.min(range.len() / LEAST_BINS).max(1);
-    let mut walk = steady.walk(range.start, size);
-    let mut stretch = Stretch {
-        bins: Vec::new(),
-        steady: Vec::new(),
+    let unit = if size < signal.block() {
+        1
+    } else {
+        signal.block()
     };
-    for from in range.clone().step_by(size) {
-        let count = (range.end - from).min(size);
-        let mean = signal.over(from..from + count).sum::<f64>() / count as f64;
-        if count < size {
-            walk = steady.walk(from, count);
-        }
+    let size = size / unit * unit;
+    let mut bins = Vec::with_capacity(range.len() / size + 2);
+    let mut from = range.start;
+    while from < range.end {
+        let to = ((from + size) / unit * unit).min(range.end);
+        let count = to - from;
+        let mean = signal.mean(from..to);
         if mean.is_finite() {
-            stretch.steady.extend_from_slice(walk.values());
-            stretch.bins.push(Bin {
-                from: (from - range.start) as f64 * signal.dt,
-                length: count as f64 * signal.dt,
+            bins.push(Bin {
+                from: (from - range.start) as u32,
+                count: count as u32,
                 mean,
                 weight: 1.0 / (signal.noise.powi(2) / count as f64 + flicker * flicker),
             });
         }
-        walk.step();
+        from = to;
     }
-    stretch
+    Stretch {
+        start: range.start,
+        dt: signal.dt,
+        bins,
+    }
 }
 
 /// Mean of `e^-u` for u from 0 to `length`.

@@ -343,11 +343,7 @@ impl FocalTake {
     /// # Errors
     /// When the rate lies beyond what a recording may have.
     pub fn into_recording(self, name: &str) -> Result<Recording, RecordingError> {
-        let recording = Recording::from_channels(name, self.sample_rate, self.channels)?;
-        Ok(match self.bits {
-            Some(bits) => recording.with_bits(bits),
-            None => recording,
-        })
+        Recording::from_samples(name, self.sample_rate, &self.channels, self.bits)
     }
 }
 

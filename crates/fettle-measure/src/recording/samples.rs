@@ -1,0 +1,127 @@
+//! The samples of all channels as they are held: whole, or in a long recording only where something
+//! happens, with the means of short blocks everywhere.
+
+use std::ops::Range;
+
+use super::runs::Runs;
+
+/// What is held of a recording's samples.
+///
+/// Time is cut into blocks of some 1/8000 s, whose means are always held, and into slots of whole
+/// blocks, whose samples are held or not, for all channels alike.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Samples {
+    pub(super) length: usize,
+    pub(super) block: usize,
+    pub(super) slot: usize,
+    pub(super) tracks: Vec<Track>,
+    /// Each slot's samples, channel after channel.
+    pub(super) slots: Vec<Option<Box<[f32]>>>,
+    /// For each channel the first that carries the very same samples.
+    pub(super) first_alike: Vec<usize>,
+}
+
+/// What is held of one channel at all times.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Track {
+    /// Means of the blocks; a block with a sample that is no number repeats the one before.
+    pub(crate) means: Vec<f32>,
+    /// Standard deviation of the samples' white noise.
+    pub(crate) noise: f64,
+    /// Samples that are no numbers.
+    pub(crate) not_finite: Runs,
+    /// Runs of equal samples at the end of the range.
+    pub(crate) clipped: Runs,
+}
+
+impl Samples {
+    /// Samples of each channel.
+    pub(crate) const fn length(&self) -> usize {
+        self.length
+    }
+
+    pub(crate) const fn channels(&self) -> usize {
+        self.tracks.len()
+    }
+
+    /// Samples a block.
+    pub(crate) const fn block(&self) -> usize {
+        self.block
+    }
+
+    /// What is held of a channel, counted from 0, at all times.
+    pub(crate) fn track(&self, channel: usize) -> &Track {
+        &self.tracks[channel]
+    }
+
+    /// The channel itself, or an earlier one that carries the very same samples and not only zeros.
+    pub(crate) fn first_alike(&self, channel: usize) -> usize {
+        self.first_alike.get(channel).copied().unwrap_or(channel)
+    }
+
+    /// Whether every sample of a range is held; else `over` gives means for some.
+    pub(crate) fn is_whole(&self, range: Range<usize>) -> bool {
+        let range = self.clamped(range);
+        range.is_empty()
+            || self.block == 1
+            || self
+                .slots
+                .get(range.start / self.slot..=(range.end - 1) / self.slot)
+                .is_some_and(|slots| slots.iter().all(Option::is_some))
+    }
+
+    /// The values of a channel over a range, as far as it goes on: samples where they are held, the
+    /// mean of its block for each other.
+    pub(crate) fn over(&self, channel: usize, range: Range<usize>) -> impl Iterator<Item = f32> {
+        let is_there = channel < self.channels();
+        let range = self.clamped(if is_there { range } else { 0..0 });
+        let slots = range.start / self.slot..range.end.div_ceil(self.slot);
+        slots.flat_map(move |slot| {
+            let start = slot * self.slot;
+            let part = range.start.max(start)..range.end.min(start + self.slot);
+            let held = self.held(channel, slot).unwrap_or_default();
+            let here = held.get(part.start - start..part.end - start);
+            let means = if here.is_some() { 0..0 } else { part };
+            let means = means.map(move |n| self.mean_at(channel, n / self.block));
+            here.unwrap_or_default().iter().copied().chain(means)
+        })
+    }
+
+    /// The mean of a channel over a range; no number where a sample is none. Whole blocks enter by
+    /// their means, so that it is the same whether or not their samples are held.
+    pub(crate) fn mean(&self, channel: usize, range: Range<usize>) -> f64 {
+        let range = self.clamped(range);
+        let track = self.track(channel);
+        if range.is_empty() || !track.not_finite.within(&range).is_empty() {
+            return f64::NAN;
+        }
+        let blocks = range.start.div_ceil(self.block)..range.end / self.block;
+        let sum_over = |part| self.over(channel, part).map(f64::from).sum::<f64>();
+        let sum = if blocks.is_empty() {
+            sum_over(range.clone())
+        } else {
+            let means = track.means.get(blocks.clone()).unwrap_or_default();
+            let inner: f64 = means.iter().copied().map(f64::from).sum();
+            sum_over(range.start..blocks.start * self.block)
+                + inner * self.block as f64
+                + sum_over(blocks.end * self.block..range.end)
+        };
+        sum / range.len() as f64
+    }
+
+    fn clamped(&self, range: Range<usize>) -> Range<usize> {
+        let end = range.end.min(self.length);
+        range.start.min(end)..end
+    }
+
+    fn held(&self, channel: usize, slot: usize) -> Option<&[f32]> {
+        let samples = self.slots.get(slot)?.as_deref()?;
+        let count = samples.len() / self.channels().max(1);
+        samples.get(channel * count..(channel + 1) * count)
+    }
+
+    fn mean_at(&self, channel: usize, block: usize) -> f32 {
+        let means = &self.track(channel).means;
+        means.get(block).or(means.last()).copied().unwrap_or(0.0)
+    }
+}
