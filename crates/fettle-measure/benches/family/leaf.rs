@@ -1,7 +1,7 @@
 //! Leaf shutters before a light sensor: sound recordings with every distortion singly and together.
 
 use fettle_measure::shutter::Options;
-use fettle_measure::synth::{Bounce, Chain, Firing, Flicker, Hum, LeafShutter, Scene, Take};
+use fettle_measure::synth::{Bounce, Chain, Firing, Flicker, Hum, LeafShutter, Scene, Swing, Take};
 use fettle_measure::{Decibels, Hertz, Marked, Seconds};
 
 use super::case::{Case, Findings, Source, TrueShot, Wanted};
@@ -323,6 +323,7 @@ pub(crate) fn flicker(draw: &mut Draw) -> Case {
     plan.chain.flicker = Some(Flicker {
         hz: Hertz::hz(draw.pick(&[100.0, 120.0]) + draw.between(-0.06, 0.06)),
         depth: draw.between(0.005, 0.05),
+        form: Swing::default(),
     });
     plan.case(draw)
 }
@@ -486,6 +487,7 @@ pub(crate) fn everything(draw: &mut Draw) -> Case {
         plan.chain.flicker = Some(Flicker {
             hz: Hertz::hz(draw.pick(&[100.0, 120.0])),
             depth: draw.between(0.002, 0.02),
+            form: Swing::default(),
         });
     }
     if draw.chance(0.3) {
