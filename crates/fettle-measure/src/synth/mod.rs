@@ -10,6 +10,7 @@ mod leaf;
 mod noise;
 mod recorder;
 mod sensor;
+mod sound;
 
 pub use chain::{Chain, Flicker, Hum, Swing};
 pub use contact::{Contact, record_contacts};
@@ -20,6 +21,7 @@ pub use focal::{
 pub use leaf::{Bounce, LeafShutter};
 pub use recorder::{Codec, GainControl};
 pub use sensor::{Click, Overdrive, Tail};
+pub use sound::{Room, SoundCamera, SoundFiring, SoundKind, SoundOf, SoundScene, SoundTake};
 
 use std::f64::consts::TAU;
 
