@@ -123,7 +123,12 @@ fn method(report: &Report) -> String {
     let shots = report.shots.len();
     let rate = report.recording.sample_rate_hz.to_hz();
     let plural = if shots == 1 { "" } else { "s" };
-    format!("{shots} shot{plural} of light at {rate} samples a second")
+    let sensed = if report.clicks.is_empty() {
+        "of light"
+    } else {
+        "by sound"
+    };
+    format!("{shots} shot{plural} {sensed} at {rate} samples a second")
 }
 
 /// A finding as a person reads it: what was noticed, where, and what it means for the times.
@@ -164,7 +169,7 @@ fn kind_in_words(kind: &FindingKind) -> String {
             hz.to_hz(),
             100.0 * depth
         ),
-        F::Noise { snr_db } => format!("noise {:.0} dB below the light", snr_db.to_db()),
+        F::Noise { snr_db } => format!("noise {:.0} dB below the signal", snr_db.to_db()),
         F::Clipped => "the recording reaches the end of its range; turn the level down".to_owned(),
         F::Tail { closing_s } => format!(
             "the sensor closes slowly (time constant {:.2} ms); use less light",
@@ -178,7 +183,7 @@ fn kind_in_words(kind: &FindingKind) -> String {
         F::SameChannels => "two channels carry the same signal".to_owned(),
         F::Lossy => "the recording went through a lossy codec; record as WAV".to_owned(),
         F::LowRate => "too few samples a second for the fastest mark".to_owned(),
-        F::Clicks => "clicks that are no light; not counted".to_owned(),
+        F::Clicks => "clicks that are none of the shutter's; not counted".to_owned(),
         F::DeadChannel => "no signal on it; left out".to_owned(),
         F::NotFinite { samples } => {
             format!("{samples} samples are not numbers; the shots they touch are left out")

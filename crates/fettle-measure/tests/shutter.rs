@@ -6,7 +6,7 @@
 )]
 
 use fettle_measure::shutter::{
-    self, FindingKind, Flag, Kind, Limits, Options, Report, Sense, Shot, ShutterError,
+    self, FindingKind, Flag, Kind, Limits, Options, Report, Shot, ShutterError,
 };
 use fettle_measure::synth::{
     Bounce, Chain, Firing, Flicker, Hum, LeafShutter, Scene, Swing, Take, Truth,
@@ -425,11 +425,6 @@ fn what_is_not_measured_is_refused_and_named() {
         ..options()
     });
     assert!(focal.contains("focal-plane"), "{focal}");
-    let sound = refused(Options {
-        sense: Sense::Sound,
-        ..options()
-    });
-    assert!(sound.contains("sound"), "{sound}");
     let channel = refused(Options {
         channels: vec![3],
         ..options()

@@ -24,15 +24,7 @@ pub(super) fn recording(heard: &Heard<'_>, findings: &mut Vec<Finding>) {
         |what| findings.push(Finding::of_recording(what, recording.name(), Some(*number)));
     let height = channel.height();
     let of_light = |level: f64| if height > 0.0 { level / height } else { 0.0 };
-    if recording.is_header_repaired() {
-        say(FindingKind::HeaderRepaired);
-    }
-    if recording.is_time_uneven() {
-        say(FindingKind::UnevenTime);
-    }
-    if recording.is_lossy() {
-        say(FindingKind::Lossy);
-    }
+    file(recording, &mut say);
     let poles = channel.coupling.count();
     if poles > 0 {
         let corner_hz = Hertz::hz(channel.coupling.poles.corner_hz());
@@ -81,6 +73,19 @@ pub(super) fn recording(heard: &Heard<'_>, findings: &mut Vec<Finding>) {
     let samples = channel.overview.track.not_finite.count() as u64;
     if samples > 0 {
         say(FindingKind::NotFinite { samples });
+    }
+}
+
+/// Adds what was noticed about a recording's file.
+pub(super) fn file(recording: &Recording, mut say: impl FnMut(FindingKind)) {
+    if recording.is_header_repaired() {
+        say(FindingKind::HeaderRepaired);
+    }
+    if recording.is_time_uneven() {
+        say(FindingKind::UnevenTime);
+    }
+    if recording.is_lossy() {
+        say(FindingKind::Lossy);
     }
 }
 

@@ -85,7 +85,7 @@ pub enum FindingKind {
     Lossy,
     /// Too few samples a second for the fastest mark.
     LowRate,
-    /// Clicks that are no light.
+    /// Clicks that are no light, or of sound that belong to no release.
     Clicks,
     /// A channel without any signal, left out.
     DeadChannel,

@@ -6,6 +6,8 @@
 //! `expose` reads the light for its edges and crossings; `channel` runs these in order. The session
 //! then agrees the fully open level (`level`), gives each shot its times and budget (`size`), its
 //! mark (`marks`), and sums up (`speeds`, `apertures`, `patterns`, `describe`, `draw`).
+//!
+//! A recording of sound goes its own way through `sound`, to the same report.
 
 mod apertures;
 mod channel;
@@ -17,6 +19,7 @@ mod error;
 mod expose;
 mod finding;
 mod flicker;
+mod heard;
 mod hum;
 mod level;
 mod limits;
@@ -31,6 +34,7 @@ mod report;
 mod said;
 mod session;
 mod size;
+mod sound;
 mod speeds;
 mod state;
 mod steady;
@@ -39,6 +43,7 @@ mod trace;
 
 pub use error::ShutterError;
 pub use finding::{Finding, FindingKind, Flag};
+pub use heard::{Click, ClickOf, Proposal};
 pub use limits::{Limits, LimitsError};
 pub use options::{Kind, Options, Sense};
 pub use report::{
@@ -78,5 +83,8 @@ pub fn analyse(session: &[Recording], options: &Options) -> Result<Report, Shutt
         return Err(ShutterError::NoRecording);
     }
     options.check()?;
-    session::analyse(session, options)
+    match options.sense {
+        Sense::Light => session::analyse(session, options),
+        Sense::Sound => sound::analyse(session, options),
+    }
 }

@@ -91,11 +91,11 @@ impl Options {
                 reason: reason.to_owned(),
             })
         };
-        if self.kind == Kind::FocalPlane {
-            return Err(ShutterError::NotMeasured("a focal-plane shutter"));
-        }
         if self.sense == Sense::Sound {
-            return Err(ShutterError::NotMeasured("a shutter's sound"));
+            self.check_sound()?;
+        }
+        if self.kind == Kind::FocalPlane && self.sense == Sense::Light {
+            return Err(ShutterError::NotMeasured("a focal-plane shutter"));
         }
         if self.flash_channel.is_some() {
             return Err(ShutterError::NotMeasured("a flash contact"));
@@ -129,5 +129,33 @@ impl Options {
             );
         }
         Ok(())
+    }
+
+    /// Refuses what only light can show.
+    fn check_sound(&self) -> Result<(), ShutterError> {
+        let asked = [
+            (
+                "--flash-channel",
+                self.flash_channel.is_some(),
+                "a flash contact is not heard",
+            ),
+            (
+                "--stops-f",
+                !self.stops_f.is_empty(),
+                "a click says nothing of how the blades open",
+            ),
+            (
+                "--sensors-mm",
+                !self.sensors_mm.is_empty(),
+                "a microphone does not stand in the gate",
+            ),
+        ];
+        let refused = asked.into_iter().find(|(_, is_asked, _)| *is_asked);
+        refused.map_or(Ok(()), |(option, _, why)| {
+            Err(ShutterError::Option {
+                option,
+                reason: format!("{why}: leave it out with --sense sound, or record light"),
+            })
+        })
     }
 }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Finding, Flag, Options, Trace};
+use super::{Click, Finding, Flag, Options, Proposal, Trace};
 use crate::{Hertz, Marked, Millimetres, Seconds, Stops, Verdict};
 
 /// What a session of recordings says about a shutter.
@@ -27,6 +27,9 @@ pub struct Report {
     pub curtains: Vec<Curtain>,
     /// Flash synchronisation, when a contact was recorded.
     pub flash: Vec<Flash>,
+    /// Clicks in the order of time, for recordings of sound.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub clicks: Vec<Click>,
 }
 
 /// How much was recorded.
@@ -97,6 +100,9 @@ pub struct Shot {
     pub bounce_s: Option<Seconds>,
     /// What is to be kept in mind.
     pub flags: Vec<Flag>,
+    /// Clicks that can be opening and closing, likeliest first, for recordings of sound.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub proposals: Vec<Proposal>,
     /// Where the uncertainty of `effective_s` comes from.
     pub budget: Budget,
     /// The opening against time, to be drawn.
@@ -149,6 +155,9 @@ pub struct Budget {
     /// A lossy coding of the recording.
     #[serde(default)]
     pub coding_s: Seconds,
+    /// Half the light passes within the travel that a click ends or begins; recordings of sound.
+    #[serde(default)]
+    pub travel_s: Seconds,
     /// The recorder's clock.
     pub clock_s: Seconds,
     /// Steps of the recording's samples.
@@ -158,7 +167,7 @@ pub struct Budget {
 impl Budget {
     /// Each part with its name, to be listed.
     #[must_use]
-    pub const fn parts(&self) -> [(&'static str, Seconds); 12] {
+    pub const fn parts(&self) -> [(&'static str, Seconds); 13] {
         [
             ("noise", self.noise_s),
             ("dark level", self.dark_s),
@@ -170,6 +179,7 @@ impl Budget {
             ("clicks", self.clicks_s),
             ("clipping", self.clipping_s),
             ("coding", self.coding_s),
+            ("blades' travel", self.travel_s),
             ("clock", self.clock_s),
             ("quantisation", self.quantisation_s),
         ]
@@ -189,6 +199,7 @@ impl Budget {
             clicks_s: part(self.clicks_s),
             clipping_s: part(self.clipping_s),
             coding_s: part(self.coding_s),
+            travel_s: part(self.travel_s),
             clock_s: part(self.clock_s),
             quantisation_s: part(self.quantisation_s),
         }
@@ -208,6 +219,7 @@ impl Budget {
             clicks_s: self.clicks_s + other.clicks_s,
             clipping_s: self.clipping_s + other.clipping_s,
             coding_s: self.coding_s + other.coding_s,
+            travel_s: self.travel_s + other.travel_s,
             clock_s: self.clock_s + other.clock_s,
             quantisation_s: self.quantisation_s + other.quantisation_s,
         }

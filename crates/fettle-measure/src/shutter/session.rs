@@ -5,7 +5,7 @@ use super::level::Pool;
 use super::size::{self, Clock, Times};
 use super::{
     Budget, Extent, Finding, FindingKind, Flag, NamedExtent, Options, Report, Shot, ShutterError,
-    Trace, apertures, describe, draw, patterns, said, speeds,
+    Speed, Trace, apertures, describe, draw, patterns, said, speeds,
 };
 use crate::{Hertz, Recording, Seconds};
 
@@ -64,15 +64,29 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
     findings.extend(patterns::over_dial(&shots, &speeds, options));
     let apertures = apertures::table(&shots, &stopped, &speeds, options);
     Ok(Report {
+        apertures,
+        ..report(session, findings, shots, speeds)
+    })
+}
+
+/// A report of shots and speeds alone.
+pub(super) fn report(
+    session: &[Recording],
+    findings: Vec<Finding>,
+    shots: Vec<Shot>,
+    speeds: Vec<Speed>,
+) -> Report {
+    Report {
         recording: extent_of(session),
         recordings: session.iter().map(named_extent).collect(),
         findings,
         shots,
         speeds,
-        apertures,
+        apertures: Vec::new(),
         curtains: Vec::new(),
         flash: Vec::new(),
-    })
+        clicks: Vec::new(),
+    }
 }
 
 fn named_extent(recording: &Recording) -> NamedExtent {
@@ -104,6 +118,20 @@ fn extent_of(session: &[Recording]) -> Extent {
     })
 }
 
+/// Refuses channels that a recording does not have.
+pub(super) fn check_channels(recording: &Recording, named: &[u16]) -> Result<(), ShutterError> {
+    let have = recording.channel_count();
+    let beyond = |it: &&u16| **it == 0 || usize::from(**it) > have;
+    let Some(wanted) = named.iter().find(beyond) else {
+        return Ok(());
+    };
+    let name = recording.name();
+    Err(ShutterError::Option {
+        option: "--channels",
+        reason: format!("{name} has {have} channels, counted from 1: there is no channel {wanted}"),
+    })
+}
+
 /// The channels to measure: those named, else the one that shows the light best.
 fn choose<'a>(
     recording: &'a Recording,
@@ -112,18 +140,7 @@ fn choose<'a>(
 ) -> Result<Vec<Heard<'a>>, ShutterError> {
     let have = recording.channel_count();
     let named = &options.channels;
-    if let Some(wanted) = named
-        .iter()
-        .find(|it| **it == 0 || usize::from(**it) > have)
-    {
-        let name = recording.name();
-        let reason =
-            format!("{name} has {have} channels, counted from 1: there is no channel {wanted}");
-        return Err(ShutterError::Option {
-            option: "--channels",
-            reason,
-        });
-    }
+    check_channels(recording, named)?;
     let mut heard: Vec<Heard<'a>> = Vec::new();
     for (number, index) in (1..).zip(0..have) {
         if !named.is_empty() && !named.contains(&number) {
@@ -200,30 +217,35 @@ impl Heard<'_> {
         self.blank(seconds, vec![Flag::CutOff, Flag::CannotTell])
     }
 
-    /// A shot of which only the place is known.
     fn blank(&self, start: f64, flags: Vec<Flag>) -> Shot {
-        Shot {
-            n: 0,
-            release: 0,
-            recording: self.recording.name().to_owned(),
-            channel: self.number,
-            x_mm: None,
-            start_s: Seconds::s(start),
-            effective_s: None,
-            total_s: None,
-            efficiency: None,
-            uncertainty_s: None,
-            total_uncertainty_s: None,
-            marked: None,
-            guessed: false,
-            told: false,
-            struck: false,
-            alternative: None,
-            error_stops: None,
-            bounce_s: None,
-            flags,
-            budget: Budget::default(),
-            trace: Trace::default(),
-        }
+        blank(self.recording, self.number, start, flags)
+    }
+}
+
+/// A shot of which only the place is known, `start` in seconds.
+pub(super) fn blank(recording: &Recording, channel: u16, start: f64, flags: Vec<Flag>) -> Shot {
+    Shot {
+        n: 0,
+        release: 0,
+        recording: recording.name().to_owned(),
+        channel,
+        x_mm: None,
+        start_s: Seconds::s(start),
+        effective_s: None,
+        total_s: None,
+        efficiency: None,
+        uncertainty_s: None,
+        total_uncertainty_s: None,
+        marked: None,
+        guessed: false,
+        told: false,
+        struck: false,
+        alternative: None,
+        error_stops: None,
+        bounce_s: None,
+        flags,
+        proposals: Vec::new(),
+        budget: Budget::default(),
+        trace: Trace::default(),
     }
 }

@@ -33,6 +33,16 @@ impl Clock {
             },
         }
     }
+
+    /// A duration on the file's clock as true time.
+    pub(super) fn corrected(self, time: Seconds) -> Seconds {
+        time * self.factor
+    }
+
+    /// Standard uncertainty that the clock brings to a duration.
+    pub(super) fn deviation_of(self, time: Seconds) -> Seconds {
+        time * self.deviation
+    }
 }
 
 /// A shot's times.
@@ -161,6 +171,7 @@ fn budget(
         coding_s: channel.coding,
         clock_s: Seconds::s(effective * clock.deviation),
         quantisation_s: Seconds::s(noise * steps),
+        travel_s: Seconds::s(0.0),
     }
 }
 

@@ -25,6 +25,10 @@ use crate::json;
 /// polarity, hum. Every time comes with its expanded uncertainty (k = 2), and the verdict is `in` or
 /// `out` only when the whole interval lies on one side of the limit.
 ///
+/// With `--sense sound` a microphone near the camera hears clicks instead. A time is told only for
+/// slow speeds, where one pair of clicks alone can be opening and closing; everywhere else the pairs
+/// that could be are listed. Above about 1/30 clicks overlap: record light.
+///
 ///   fettle shutter session.wav --speeds 1,1/2,1/5,1/10,1/25,1/50,1/100,1/250,1/500
 ///   fettle shutter session.wav --notes corran-66.toml
 ///   fettle shutter slow.wav fast.wav --speeds 1,1/2,1/4,1/8,1/15,1/30,1/60,1/125 --json

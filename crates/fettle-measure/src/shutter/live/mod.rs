@@ -728,6 +728,7 @@ impl Listener {
             apertures: Vec::new(),
             curtains: Vec::new(),
             flash: Vec::new(),
+            clicks: Vec::new(),
         };
         let mut n = 0;
         for (number, release) in (1..).zip(&self.releases) {

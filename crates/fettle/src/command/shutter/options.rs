@@ -66,7 +66,8 @@ enum KindArg {
 enum SenseArg {
     /// A light sensor behind the shutter.
     Light,
-    /// A microphone near the camera; refused by this version, which measures light.
+    /// A microphone near the camera: slow speeds only, and only where one pair of clicks alone can
+    /// be opening and closing.
     Sound,
 }
 

@@ -26,6 +26,12 @@ pub(super) fn print(out: &mut dyn Write, report: &Report) -> Result<(), CliError
     )?;
     section(out, "smaller stops", &apertures(report))?;
     section(out, "flash contact", &flash(report))?;
+    section(out, "clicks", &clicks(report))?;
+    section(
+        out,
+        "opening and closing could be (time between ± expanded uncertainty as an exposure, k = 2)",
+        &proposals(&report.shots),
+    )?;
     Ok(())
 }
 
@@ -168,6 +174,46 @@ fn flash(report: &Report) -> Table {
             time(Some(flash.delay_s), None),
             time(Some(flash.open_after_s), None),
         ]);
+    }
+    table
+}
+
+fn clicks(report: &Report) -> Table {
+    let mut table = Table::new([
+        ("release", Align::Right),
+        ("at", Align::Decimal),
+        ("level", Align::Decimal),
+        ("could be", Align::Left),
+    ]);
+    for click in &report.clicks {
+        let roles: Vec<String> = click.could_be.iter().map(ToString::to_string).collect();
+        table.row([
+            click.release.map_or_else(dash, |n| n.to_string()),
+            format!("{:.4} s", click.at_s.to_s()),
+            format!("{:.0} dB", click.level_db.to_db()),
+            roles.join(", "),
+        ]);
+    }
+    table
+}
+
+/// The pairs of clicks of each release whose time is not told.
+fn proposals(shots: &[Shot]) -> Table {
+    let mut table = Table::new([
+        ("release", Align::Right),
+        ("from", Align::Decimal),
+        ("to", Align::Decimal),
+        ("between", Align::Decimal),
+    ]);
+    for shot in shots.iter().filter(|shot| shot.effective_s.is_none()) {
+        for pair in &shot.proposals {
+            table.row([
+                shot.release.to_string(),
+                format!("{:.4} s", pair.from_s.to_s()),
+                format!("{:.4} s", pair.to_s.to_s()),
+                time(Some(pair.between_s), Some(pair.uncertainty_s)),
+            ]);
+        }
     }
     table
 }
