@@ -192,14 +192,121 @@ fn kind_in_words(kind: &FindingKind) -> String {
             "the header's lengths were wrong and were worked out from the file's size".to_owned()
         }
         F::UnevenTime => "the times are not evenly spaced; resampled".to_owned(),
-        F::SlowFirst { marked, stops } => format!(
-            "the first shot at {marked} s is {:.2} stops slower than those that follow",
-            stops.to_stops()
+        F::SlowFirst {
+            marked,
+            stops,
+            uncertainty_stops,
+        } => format!(
+            "the first shot at {marked} s is {} slower than those that follow",
+            in_stops(*stops, *uncertainty_stops)
         ),
         F::Alike {
             marks: [slow, fast],
-        } => format!("{slow} s and {fast} s give the same time"),
+            stops,
+            uncertainty_stops,
+        } => {
+            let apart =
+                stops.map(|stops| format!(", {} apart", in_stops(stops, *uncertainty_stops)));
+            format!(
+                "{slow} s and {fast} s give the same time{}",
+                apart.unwrap_or_default()
+            )
+        }
         F::Missing { marked } => format!("no shot at {marked} s"),
+        F::AllSlow {
+            stops,
+            uncertainty_stops,
+            ..
+        } => format!(
+            "all speeds are long alike, by {}",
+            in_stops(*stops, Some(*uncertainty_stops))
+        ),
+        F::AllFast {
+            stops,
+            uncertainty_stops,
+            ..
+        } => format!(
+            "all speeds are short alike, by {}",
+            in_stops(stops.abs(), Some(*uncertainty_stops))
+        ),
+        F::SlowEnd {
+            marks,
+            stops,
+            uncertainty_stops,
+        } => format!(
+            "the slow speeds, {}, are {} longer than the rest of the dial",
+            these(marks),
+            in_stops(*stops, Some(*uncertainty_stops))
+        ),
+        F::TopSpeed {
+            marks,
+            stops,
+            uncertainty_stops,
+        } => format!(
+            "{} alone {} {} longer than the rest of the dial",
+            these(marks),
+            if marks.len() == 1 { "is" } else { "are" },
+            in_stops(*stops, Some(*uncertainty_stops))
+        ),
+        F::Scatter {
+            marked,
+            stops,
+            uncertainty_stops,
+        } => {
+            let stops = stops.to_stops();
+            let least = stops - uncertainty_stops.to_stops();
+            format!("the shots at {marked} s scatter by ± {stops:.2} stops, at least ± {least:.2}")
+        }
+        F::Uneven {
+            marks,
+            stops,
+            uncertainty_stops,
+        } => format!(
+            "the frame is uneven at {}: the {} end gets {} more",
+            these(marks),
+            if stops.to_stops() > 0.0 {
+                "far"
+            } else {
+                "near"
+            },
+            in_stops(stops.abs(), Some(*uncertainty_stops))
+        ),
+        F::Capping {
+            marks,
+            capped_from_mm,
+        } => {
+            let from = capped_from_mm
+                .map(|from| format!(", from {:.1} mm on", from.to_mm()))
+                .unwrap_or_default();
+            let at = if marks.is_empty() { "" } else { " at " };
+            format!("the slit closes within the frame{at}{}{from}", these(marks))
+        }
+        F::Bounce { marks, shots } => {
+            let plural = if *shots == 1 { "" } else { "s" };
+            format!(
+                "the shutter opens a second time at {}, in {shots} shot{plural}",
+                these(marks)
+            )
+        }
+    }
+}
+
+/// A figure in stops with its expanded uncertainty, where it has one.
+fn in_stops(stops: Stops, uncertainty: Option<Stops>) -> String {
+    let stops = stops.to_stops();
+    match uncertainty.map(Stops::to_stops) {
+        Some(uncertainty) => format!("{stops:.2} ± {uncertainty:.2} stops"),
+        None => format!("{stops:.2} stops"),
+    }
+}
+
+/// Marks as they are read out: `1 s`, `1 s and 1/2 s`, `1 s to 1/8 s`.
+fn these(marks: &[Marked]) -> String {
+    match marks {
+        [] => String::new(),
+        [only] => format!("{only} s"),
+        [slow, fast] => format!("{slow} s and {fast} s"),
+        [slow, .., fast] => format!("{slow} s to {fast} s"),
     }
 }
 
@@ -254,6 +361,52 @@ mod tests {
         assert_eq!(
             finding_in_words(&Finding::of_session(missing)),
             "no shot at 1/250 s"
+        );
+    }
+
+    #[test]
+    fn patterns_over_the_dial_are_told_with_their_figures() {
+        let mark = |text: &str| text.parse::<Marked>().unwrap();
+        let say = |what| finding_in_words(&Finding::of_session(what));
+        let (stops, uncertainty_stops) = (Stops::of(0.4), Stops::of(0.03));
+        assert_eq!(
+            say(FindingKind::SlowEnd {
+                marks: ["1", "1/2", "1/4"].map(mark).to_vec(),
+                stops,
+                uncertainty_stops,
+            }),
+            "the slow speeds, 1 s to 1/4 s, are 0.40 ± 0.03 stops longer than the rest of the dial"
+        );
+        assert_eq!(
+            say(FindingKind::TopSpeed {
+                marks: vec![mark("1/500")],
+                stops,
+                uncertainty_stops,
+            }),
+            "1/500 s alone is 0.40 ± 0.03 stops longer than the rest of the dial"
+        );
+        assert_eq!(
+            say(FindingKind::AllFast {
+                marks: Vec::new(),
+                stops: Stops::of(-0.4),
+                uncertainty_stops,
+            }),
+            "all speeds are short alike, by 0.40 ± 0.03 stops"
+        );
+        assert_eq!(
+            say(FindingKind::SlowFirst {
+                marked: mark("1/30"),
+                stops,
+                uncertainty_stops: None,
+            }),
+            "the first shot at 1/30 s is 0.40 stops slower than those that follow"
+        );
+        assert_eq!(
+            say(FindingKind::Capping {
+                marks: ["1/500", "1/1000"].map(mark).to_vec(),
+                capped_from_mm: None,
+            }),
+            "the slit closes within the frame at 1/500 s and 1/1000 s"
         );
     }
 

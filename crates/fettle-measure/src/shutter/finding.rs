@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use crate::{Decibels, Hertz, Marked, Seconds};
+use crate::{Decibels, Hertz, Marked, Millimetres, Seconds, Stops};
 
 /// Something noticed, and where. In JSON one flat object: `{"kind":"hum","hz":50,"ratio":0.01,
 /// "recording":"a.wav","channel":1}`.
@@ -22,7 +22,7 @@ pub struct Finding {
 }
 
 /// What can be noticed. Recordings: the chain's properties and damage; session: patterns over the
-/// dial (the last three).
+/// dial (from [`SlowFirst`](Self::SlowFirst) on).
 ///
 /// [`analyse`](super::analyse) does not look for a sensor's tail, overdrive, gain control or
 /// clicks; their kinds are words of the report that it does not use yet.
@@ -103,17 +103,95 @@ pub enum FindingKind {
         /// The mark.
         marked: Marked,
         /// How many stops slower than the mean of the others.
-        stops: crate::Stops,
+        stops: Stops,
+        /// Its expanded uncertainty; `None` in reports from before it was given.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        uncertainty_stops: Option<Stops>,
     },
     /// Two neighbouring marks give the same time.
     Alike {
         /// The two marks, slower first.
         marks: [Marked; 2],
+        /// How many stops they measure apart; `None` in reports from before it was given.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        stops: Option<Stops>,
+        /// Its expanded uncertainty.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        uncertainty_stops: Option<Stops>,
     },
     /// No shot was made at this mark.
     Missing {
         /// The mark.
         marked: Marked,
+    },
+    /// All marks are longer than marked, by about as much.
+    AllSlow {
+        /// The marks, slowest first.
+        marks: Vec<Marked>,
+        /// By how many stops, their mean.
+        stops: Stops,
+        /// Its expanded uncertainty.
+        uncertainty_stops: Stops,
+    },
+    /// All marks are shorter than marked, by about as much.
+    AllFast {
+        /// The marks, slowest first.
+        marks: Vec<Marked>,
+        /// By how many stops, their mean, negative.
+        stops: Stops,
+        /// Its expanded uncertainty.
+        uncertainty_stops: Stops,
+    },
+    /// The slow speeds are longer against their marks than the rest of the dial.
+    SlowEnd {
+        /// The slow marks, slowest first.
+        marks: Vec<Marked>,
+        /// By how many stops more than the rest, their mean.
+        stops: Stops,
+        /// Its expanded uncertainty.
+        uncertainty_stops: Stops,
+    },
+    /// The top speed, or the two fastest, are longer against their marks than the rest of the dial.
+    TopSpeed {
+        /// The fast marks, slowest first.
+        marks: Vec<Marked>,
+        /// By how many stops more than the rest, their mean.
+        stops: Stops,
+        /// Its expanded uncertainty.
+        uncertainty_stops: Stops,
+    },
+    /// The shots at one mark scatter much against its tolerance.
+    Scatter {
+        /// The mark.
+        marked: Marked,
+        /// Twice their standard deviation: nineteen of twenty lie within it.
+        stops: Stops,
+        /// By how much it may be less, at 97.5 %.
+        uncertainty_stops: Stops,
+    },
+    /// One end of the frame is exposed longer than the other.
+    Uneven {
+        /// The marks at which it is, slowest first.
+        marks: Vec<Marked>,
+        /// The far end against the near at the worst of them.
+        stops: Stops,
+        /// Its expanded uncertainty.
+        uncertainty_stops: Stops,
+    },
+    /// The slit closes before the end of the gate.
+    Capping {
+        /// The marks at which it does, slowest first.
+        marks: Vec<Marked>,
+        /// From where on, at the earliest.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        capped_from_mm: Option<Millimetres>,
+    },
+    /// The shutter opens a second time.
+    Bounce {
+        /// The marks at which it does, slowest first.
+        marks: Vec<Marked>,
+        /// In how many shots.
+        shots: u32,
     },
 }
 

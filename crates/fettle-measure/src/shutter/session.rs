@@ -61,7 +61,7 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
     said::note(&mut shots, &options.said);
     speeds::mark(&mut shots, options);
     let speeds = speeds::of(&shots, options);
-    findings.extend(patterns::over_dial(&shots, &speeds, options));
+    findings.extend(patterns::over_dial(&shots, &speeds, &[], options));
     let apertures = apertures::table(&shots, &stopped, &speeds, options);
     Ok(Report {
         apertures,

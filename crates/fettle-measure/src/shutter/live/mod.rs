@@ -771,7 +771,12 @@ impl Listener {
                     samples: self.lost,
                 }));
         }
-        let over_dial = patterns::over_dial(&report.shots, &report.speeds, &self.options);
+        let over_dial = patterns::over_dial(
+            &report.shots,
+            &report.speeds,
+            &report.curtains,
+            &self.options,
+        );
         report.findings.extend(
             over_dial
                 .into_iter()

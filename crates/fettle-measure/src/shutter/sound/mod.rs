@@ -94,7 +94,7 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
     said::note(&mut shots, &options.said);
     speeds::mark(&mut shots, options);
     let speeds = speeds::of(&shots, options);
-    let patterns = patterns::over_dial(&shots, &speeds, options).into_iter();
+    let patterns = patterns::over_dial(&shots, &speeds, &[], options).into_iter();
     // A mark whose clicks run together was shot and not told: it is not missing.
     findings.extend(patterns.filter(|it| !matches!(it.what, FindingKind::Missing { .. })));
     Ok(Report {
