@@ -1,7 +1,7 @@
 //! Between the shutter instrument and the record: the notes' dial as options, a report as a reading.
 
 use fettle_measure::{
-    Marked, Series, Stops, Verdict as Decided,
+    Marked, Millimetres, Series, Stops, Verdict as Decided,
     shutter::{Finding, FindingKind, Kind, Limits, Options, Report, Speed},
 };
 use fettle_notes::{DialSeries, ServiceNotes, ShutterKind, ShutterLimit};
@@ -16,7 +16,7 @@ use crate::{
 };
 
 /// How a recording of this model is to be read: kind of shutter as the service notes give it, dial, meaning of the marks,
-/// limits and f-numbers as this limit of theirs does; what they do not give, or all of the dial where there is no limit, stays as
+/// limits, sensors' places, gate and f-numbers as this limit of theirs does; what they do not give, or all of the dial where there is no limit, stays as
 /// [`Options::default`] has it.
 #[must_use]
 pub fn shutter_options(notes: &ServiceNotes, limit: Option<&ShutterLimit>) -> Options {
@@ -34,6 +34,13 @@ pub fn shutter_options(notes: &ServiceNotes, limit: Option<&ShutterLimit>) -> Op
         DialSeries::Marked => Series::Marked,
         DialSeries::Geometric => Series::Geometric,
     };
+    options.sensors_mm = limit
+        .sensors_mm
+        .iter()
+        .copied()
+        .map(Millimetres::mm)
+        .collect();
+    options.gate_mm = limit.gate_mm.map(Millimetres::mm);
     options.fully_open_f = limit.fully_open_f;
     if limit.fully_open_f.is_some() {
         options.stops_f.clone_from(&limit.stops_f);

@@ -1,5 +1,7 @@
 //! One channel of one recording: from samples to shots whose fully open level is still to be agreed.
 
+use std::ops::Range;
+
 use super::coupling::{self, Coupling};
 use super::detect::{self, Candidate, Detection};
 use super::expose::{self, Edges, Light};
@@ -271,7 +273,10 @@ impl<'a> Channel<'a> {
         let level = local.level(&fit).map(|level| level.0);
         let tight = if let Some(level) = level {
             let rise = rise(&light.first, level, noise);
-            let fall = fall(&light.second, level, noise);
+            // A bounce may be as bright as the shot; it is taken in below.
+            let main = expose::bounce(&light.second, level, noise)
+                .map_or(light.second.len(), |bounce| bounce.from);
+            let fall = fall(&light.second[..main], level, noise);
             rise.zip(fall).map(|(rise, fall)| {
                 let first = regions.first..regions.open;
                 expose::tightened(regions, first, rise, regions.second, fall, least)
@@ -312,6 +317,42 @@ impl<'a> Channel<'a> {
             }
             _ => tight.after,
         }
+    }
+
+    /// Measures the light of `event`, between the shots that end and begin at `between`, without
+    /// looking for flanks; with a plateau from `open`'s start to its end.
+    pub(crate) fn look_at(
+        &self,
+        event: Range<usize>,
+        open: Option<Range<usize>>,
+        between: (Option<usize>, Option<usize>),
+    ) -> Option<Raw> {
+        let clear = self.samples_in(CLEAR_S);
+        let last = self.overview.length();
+        let lowest = between.0.map_or(0, |end| end + clear);
+        let highest = between.1.map_or(last, |start| start.saturating_sub(clear));
+        let before = event.start.saturating_sub(self.samples_in(BEFORE_S));
+        let open = open.unwrap_or(event.start..event.start);
+        let regions = Regions {
+            before: before.max(lowest),
+            first: event.start,
+            open: open.start,
+            second: open.end,
+            after: event.end,
+            end: (event.end + self.samples_in(AFTER_S))
+                .min(highest)
+                .min(last),
+        };
+        let since = regions.before - lowest.min(regions.before);
+        let known = self.shots.first()?.local.prior();
+        let prior = Prior {
+            remains: 2.0 * self.height(),
+            since: since as f64 * self.overview.dt,
+            ..known
+        };
+        let sound = is_ordered(&regions) && regions.end > regions.after + 8;
+        let local = || Local::new(&self.signal, regions, self.hum.as_ref(), prior);
+        sound.then(local).and_then(|local| self.raw(local))
     }
 
     fn raw(&self, local: Local) -> Option<Raw> {

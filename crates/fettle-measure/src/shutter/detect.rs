@@ -15,9 +15,8 @@ const OVER_STEEPEST: f64 = 0.2;
 const FOOT: f64 = 0.1;
 /// A closing takes back at least this part of what was opened.
 const CLOSES_BELOW: f64 = 0.4;
-/// A second opening this soon after closing, and no higher than this, is a bounce.
+/// A second opening this soon after closing is a bounce: no shutter is cocked again so fast.
 const BOUNCE_WITHIN_S: f64 = 0.03;
-const BOUNCE_BELOW: f64 = 0.75;
 /// Openings shorter than this are clicks.
 const SHORTEST_S: f64 = 0.15e-3;
 
@@ -229,9 +228,6 @@ fn pair(flanks: &[Flank], inverted: bool, overview: &Overview<'_>) -> Vec<Candid
         let Some(first) = opening else {
             if let Some(last) = candidates.last_mut()
                 && seconds(last.end, flank.start) < BOUNCE_WITHIN_S
-                && last
-                    .opening
-                    .is_none_or(|it| height < BOUNCE_BELOW * sign * it.height)
             {
                 last.end = flank.end;
             } else if height > 0.0 {

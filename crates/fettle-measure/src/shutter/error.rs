@@ -22,7 +22,4 @@ pub enum ShutterError {
         /// What is wrong and what would be right.
         reason: String,
     },
-    /// Something this version does not measure.
-    #[error("{0} is not measured by this version: record light behind a leaf shutter instead")]
-    NotMeasured(&'static str),
 }

@@ -61,7 +61,7 @@ pub(crate) fn edges(x: &[f64], level: f64, noise: f64) -> Option<(Edges, Edges)>
 }
 
 /// Samples to average so that noise falls to a hundredth of `level`.
-fn smoothing(level: f64, noise: f64, count: usize) -> usize {
+pub(crate) fn smoothing(level: f64, noise: f64, count: usize) -> usize {
     let wanted = (noise / (0.01 * level.abs().max(1e-12))).powi(2).ceil();
     (wanted as usize).clamp(1, (count / 20).max(1))
 }
@@ -86,7 +86,7 @@ pub(crate) fn smoothed(x: &[f64], width: usize) -> Vec<f64> {
 }
 
 /// Place of the first crossing, interpolated.
-fn first_above(values: impl Iterator<Item = f64>, level: f64) -> Option<f64> {
+pub(crate) fn first_above(values: impl Iterator<Item = f64>, level: f64) -> Option<f64> {
     let mut before = f64::NEG_INFINITY;
     for (i, value) in values.enumerate() {
         if value >= level {
@@ -134,6 +134,8 @@ fn crossing(smooth: &[f64], level: f64, top: usize) -> Option<f64> {
 /// A second opening after the first closing.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Bounce {
+    /// Where it begins, in samples.
+    pub(crate) from: usize,
     /// Its greatest light.
     pub(crate) height: f64,
     /// How long it lasts, in samples.
@@ -147,8 +149,9 @@ pub(crate) fn bounce(x: &[f64], level: f64, noise: f64) -> Option<Bounce> {
     let spread = noise / (width as f64).sqrt();
     let dark = (TOTAL_AT * level).max(3.0 * spread);
     let bright = (0.03 * level).max(6.0 * spread);
-    let top = (0..smooth.len()).max_by(|a, b| smooth[*a].total_cmp(&smooth[*b]))?;
-    // With a plateau the range begins fully open; the highest sample of it may be anywhere on it.
+    // The second opening may be as bright as the first.
+    let most = smooth.iter().copied().fold(0.0, f64::max);
+    let top = smooth.iter().position(|value| *value > 0.5 * most)?;
     let fell = top + smooth[top..].iter().position(|value| *value < dark)?;
     let again = fell + smooth[fell..].iter().position(|value| *value > bright)?;
     let rose = (fell..again)
@@ -163,6 +166,7 @@ pub(crate) fn bounce(x: &[f64], level: f64, noise: f64) -> Option<Bounce> {
         .copied()
         .fold(0.0, f64::max);
     Some(Bounce {
+        from: rose,
         height,
         samples: last.saturating_sub(rose) as f64,
     })
@@ -194,7 +198,7 @@ pub(crate) fn stopped_down(light: &Light, level: f64, a: f64, noise: f64, dt: f6
     (seen(&light.first) + seen(&light.second)) / a
 }
 
-struct Parabola {
+pub(crate) struct Parabola {
     a: [f64; 3],
     covariance: nalgebra::Matrix3<f64>,
     span: f64,
@@ -202,7 +206,7 @@ struct Parabola {
 
 impl Parabola {
     /// Least squares over equally spaced values, abscissa scaled to 0..1.
-    fn through(values: &[f64], noise: f64) -> Option<Self> {
+    pub(crate) fn through(values: &[f64], noise: f64) -> Option<Self> {
         let span = (values.len() - 1) as f64;
         let mut normal = nalgebra::Matrix3::zeros();
         let mut right = nalgebra::Vector3::zeros();
@@ -232,7 +236,7 @@ impl Parabola {
     }
 
     /// Where it rises through `goal`, nearest below the fitted stretch or in it.
-    fn reaches(&self, goal: f64) -> Option<(f64, f64)> {
+    pub(crate) fn reaches(&self, goal: f64) -> Option<(f64, f64)> {
         let [c, b, a] = self.a;
         let c = c - goal;
         let inside = b * b - 4.0 * a * c;

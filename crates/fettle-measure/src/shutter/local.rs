@@ -221,6 +221,10 @@ impl Local {
         Self::new(signal, regions, hum, self.prior)
     }
 
+    pub(crate) const fn prior(&self) -> Prior {
+        self.prior
+    }
+
     /// The same shot under a lamp that flickers.
     pub(crate) fn with_flicker(
         &self,

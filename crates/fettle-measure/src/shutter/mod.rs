@@ -18,7 +18,9 @@ mod draw;
 mod error;
 mod expose;
 mod finding;
+mod flash;
 mod flicker;
+mod focal;
 mod heard;
 mod hum;
 mod level;
@@ -83,8 +85,9 @@ pub fn analyse(session: &[Recording], options: &Options) -> Result<Report, Shutt
         return Err(ShutterError::NoRecording);
     }
     options.check()?;
-    match options.sense {
-        Sense::Light => session::analyse(session, options),
-        Sense::Sound => sound::analyse(session, options),
+    match (options.sense, options.kind) {
+        (Sense::Light, Kind::Leaf) => session::analyse(session, options),
+        (Sense::Light, Kind::FocalPlane) => focal::analyse(session, options),
+        (Sense::Sound, _) => sound::analyse(session, options),
     }
 }

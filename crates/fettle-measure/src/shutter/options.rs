@@ -2,8 +2,15 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Limits, Said, ShutterError};
+use super::{Limits, Said, ShutterError, focal};
 use crate::{Marked, Millimetres, Series};
+
+/// Widths a gate can have along the curtains' travel.
+const GATES_MM: std::ops::RangeInclusive<f64> = 5.0..=120.0;
+/// A sensor may stand beside the gate by this part of its width.
+const BESIDE_GATE: f64 = 0.1;
+/// Sensors stand at least so far apart.
+const APART_MM: f64 = 0.1;
 
 /// How the shutter is built.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
@@ -49,13 +56,14 @@ pub struct Options {
     /// By how many parts per million the recorder's clock runs fast; `None` when not known, which
     /// puts ±200 ppm into the uncertainty.
     pub clock_ppm: Option<f64>,
-    /// The channel of the flash contact, counted from 1.
+    /// The channel of the flash contact, counted from 1; it is not read for light.
     pub flash_channel: Option<u16>,
     /// The channels to read, counted from 1; empty for all.
     pub channels: Vec<u16>,
-    /// Where each sensor stands along the gate, one for each channel read; focal-plane shutters.
+    /// Where each sensor stands along the gate, from one of its edges, one for each channel read in
+    /// the order of `channels`; focal-plane shutters. Empty: one sensor, in the middle.
     pub sensors_mm: Vec<Millimetres>,
-    /// The width of the gate along the curtains' travel; focal-plane shutters.
+    /// The width of the gate along the curtains' travel; 36 mm when not given; focal-plane shutters.
     pub gate_mm: Option<Millimetres>,
     /// What the mechanic says of single shots.
     #[serde(default)]
@@ -94,12 +102,7 @@ impl Options {
         if self.sense == Sense::Sound {
             self.check_sound()?;
         }
-        if self.kind == Kind::FocalPlane && self.sense == Sense::Light {
-            return Err(ShutterError::NotMeasured("a focal-plane shutter"));
-        }
-        if self.flash_channel.is_some() {
-            return Err(ShutterError::NotMeasured("a flash contact"));
-        }
+        self.check_gate()?;
         let is_stop = |f: f64| (0.5..=256.0).contains(&f);
         if self.fully_open_f.is_some_and(|f| !is_stop(f)) {
             return refuse(
@@ -157,5 +160,52 @@ impl Options {
                 reason: format!("{why}: leave it out with --sense sound, or record light"),
             })
         })
+    }
+
+    /// The gate and where the sensors stand along it.
+    fn check_gate(&self) -> Result<(), ShutterError> {
+        let refuse = |option, reason: String| Err(ShutterError::Option { option, reason });
+        let gate = self.gate_mm.map_or(focal::GATE_MM, Millimetres::to_mm);
+        if !GATES_MM.contains(&gate) {
+            let (least, most) = (GATES_MM.start(), GATES_MM.end());
+            return refuse(
+                "--gate-mm",
+                format!("{gate} is no gate's width: give {least} to {most} mm, such as 36"),
+            );
+        }
+        let places: Vec<f64> = self.sensors_mm.iter().map(|it| it.to_mm()).collect();
+        if self.kind == Kind::Leaf && !places.is_empty() {
+            return refuse(
+                "--sensors-mm",
+                "only a focal-plane shutter has sensors along its gate: give --kind focal-plane"
+                    .to_owned(),
+            );
+        }
+        let beside = BESIDE_GATE * gate;
+        if let Some(x) = places
+            .iter()
+            .find(|x| !(-beside..=gate + beside).contains(*x))
+        {
+            return refuse(
+                "--sensors-mm",
+                format!(
+                    "{x} mm lies outside the gate of {gate} mm: count from one edge of the gate, or give --gate-mm"
+                ),
+            );
+        }
+        let apart = |(i, x): (usize, &f64)| {
+            places
+                .iter()
+                .take(i)
+                .all(|other| (x - other).abs() >= APART_MM)
+        };
+        if !places.iter().enumerate().all(apart) {
+            return refuse(
+                "--sensors-mm",
+                "two sensors cannot stand at the same place: give places at least 0.1 mm apart"
+                    .to_owned(),
+            );
+        }
+        Ok(())
     }
 }

@@ -308,19 +308,31 @@ pub struct Aperture {
 }
 
 /// The curtains of a focal-plane shutter in one release.
+///
+/// Uncertainties are expanded, k = 2; they hold for sensors that stand where they are said to.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Curtain {
     /// Number of the release, from 1.
     pub n: u32,
     /// The first curtain's travel over the gate; `None` with one sensor.
     pub first_travel_s: Option<Seconds>,
+    /// Its expanded uncertainty.
+    #[serde(default)]
+    pub first_travel_u_s: Option<Seconds>,
     /// The second curtain's travel over the gate; `None` with one sensor.
     pub second_travel_s: Option<Seconds>,
-    /// Exposure at the far edge against the near, from the fitted curtains; `None` when capped.
+    /// Its expanded uncertainty.
+    #[serde(default)]
+    pub second_travel_u_s: Option<Seconds>,
+    /// Exposure at the edge where the curtains arrive against the edge where they start, from the
+    /// fitted curtains; `None` when capped or with one sensor.
     pub evenness_stops: Option<Stops>,
+    /// Its expanded uncertainty.
+    #[serde(default)]
+    pub evenness_u_stops: Option<Stops>,
     /// The same between the outer sensors as measured.
     pub evenness_sensors_stops: Option<Stops>,
-    /// Effective time at each sensor.
+    /// Effective time at each sensor, in the order of `x_mm`.
     pub positions: Vec<Position>,
     /// Whether the slit closes within the gate.
     pub capped: bool,
@@ -332,21 +344,33 @@ pub struct Curtain {
 /// The effective time at one place of the gate.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Position {
-    /// Along the curtains' travel.
+    /// Where the sensor stands, as given.
     pub x_mm: Millimetres,
     /// `None` where it cannot be told.
     pub effective_s: Option<Seconds>,
 }
 
 /// Flash synchronisation in one release.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Default, Serialize, Deserialize)]
 pub struct Flash {
     /// Number of the release, from 1.
     pub n: u32,
-    /// Contact to 98 % opening; negative when the contact closes later.
-    pub delay_s: Seconds,
-    /// Contact to the end of the 98 % opening.
-    pub open_after_s: Seconds,
+    /// When the contact first closes, on the file's own clock; `None` when it does not.
+    #[serde(default)]
+    pub contact_s: Option<Seconds>,
+    /// Contact to 98 % opening, of a focal-plane shutter to the first curtain's arrival at the gate's
+    /// far edge; negative when the contact closes later. `None` without both.
+    pub delay_s: Option<Seconds>,
+    /// Contact to the end of the 98 % opening, of a focal-plane shutter to the second curtain's
+    /// entering the gate. `None` without both.
+    pub open_after_s: Option<Seconds>,
+    /// Expanded uncertainty of both, k = 2.
+    #[serde(default)]
+    pub uncertainty_s: Option<Seconds>,
+    /// Whether the opening reaches 98 %, of a focal-plane shutter whether the whole gate is open at
+    /// one moment; both times are `None` when it does not. `None` when it cannot be told.
+    #[serde(default)]
+    pub fully_open: Option<bool>,
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! The session: recordings share the dial and the fully open level.
 
 use super::channel::{Channel, Raw};
+use super::flash::{self, Window};
 use super::level::Pool;
 use super::size::{self, Clock, Times};
 use super::{
@@ -37,34 +38,45 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
     }
     let pool = Pool::of(heard.iter().flat_map(|it| &it.channel.shots));
     let clock = Clock::of(options);
-    // Each shot with its effective times at the smaller stops.
-    let mut taken: Vec<(Shot, Vec<f64>)> = Vec::new();
+    // Each shot with its effective times at the smaller stops, and when it was fully open.
+    let mut taken: Vec<(Shot, Vec<f64>, (usize, Window))> = Vec::new();
     for it in &heard {
+        let is_here = |recording: &Recording| std::ptr::eq(recording, it.recording);
+        let at = session.iter().position(is_here).unwrap_or(0);
         let from = taken.len();
         for raw in &it.channel.shots {
             let times = size::size(&it.channel, raw, pool.as_ref(), clock);
             let stopped = apertures::of_shot(&it.channel, raw, &times, options);
-            taken.push((it.shot(raw, times), stopped));
+            let window = flash::leaf(&it.channel, raw, &times);
+            taken.push((it.shot(raw, times), stopped, (at, window)));
         }
-        taken.extend(
-            it.channel
-                .cut_off
-                .iter()
-                .map(|start| (it.cut_off(*start), Vec::new())),
-        );
+        taken.extend(it.channel.cut_off.iter().map(|start| {
+            let window = Window::unknown(*start as f64 * it.channel.signal.dt);
+            (it.cut_off(*start), Vec::new(), (at, window))
+        }));
         taken[from..].sort_by(|a, b| a.0.start_s.to_s().total_cmp(&b.0.start_s.to_s()));
     }
-    let (mut shots, stopped): (Vec<Shot>, Vec<Vec<f64>>) = taken.into_iter().unzip();
-    for (n, shot) in (1..).zip(&mut shots) {
+    let (mut shots, mut stopped) = (Vec::new(), Vec::new());
+    let mut windows: Vec<Vec<Window>> = vec![Vec::new(); session.len()];
+    for (n, (mut shot, at_stops, (at, window))) in (1..).zip(taken) {
         (shot.n, shot.release) = (n, n);
+        windows[at].push(Window { n, ..window });
+        shots.push(shot);
+        stopped.push(at_stops);
     }
     said::note(&mut shots, &options.said);
+    let flash = session
+        .iter()
+        .zip(&windows)
+        .flat_map(|(recording, windows)| flash::of(recording, options, windows, clock))
+        .collect();
     speeds::mark(&mut shots, options);
     let speeds = speeds::of(&shots, options);
     findings.extend(patterns::over_dial(&shots, &speeds, &[], options));
     let apertures = apertures::table(&shots, &stopped, &speeds, options);
     Ok(Report {
         apertures,
+        flash,
         ..report(session, findings, shots, speeds)
     })
 }
@@ -119,7 +131,11 @@ fn extent_of(session: &[Recording]) -> Extent {
 }
 
 /// Refuses channels that a recording does not have.
-pub(super) fn check_channels(recording: &Recording, named: &[u16]) -> Result<(), ShutterError> {
+pub(super) fn check_channels(
+    recording: &Recording,
+    option: &'static str,
+    named: &[u16],
+) -> Result<(), ShutterError> {
     let have = recording.channel_count();
     let beyond = |it: &&u16| **it == 0 || usize::from(**it) > have;
     let Some(wanted) = named.iter().find(beyond) else {
@@ -127,23 +143,42 @@ pub(super) fn check_channels(recording: &Recording, named: &[u16]) -> Result<(),
     };
     let name = recording.name();
     Err(ShutterError::Option {
-        option: "--channels",
+        option,
         reason: format!("{name} has {have} channels, counted from 1: there is no channel {wanted}"),
     })
 }
 
-/// The channels to measure: those named, else the one that shows the light best.
-fn choose<'a>(
+/// The numbers of the channels to read, the flash contact's left out: those named in the order
+/// given, else all.
+pub(super) fn wanted(recording: &Recording, options: &Options) -> Result<Vec<u16>, ShutterError> {
+    check_channels(recording, "--channels", &options.channels)?;
+    check_channels(
+        recording,
+        "--flash-channel",
+        options.flash_channel.as_slice(),
+    )?;
+    let have = u16::try_from(recording.channel_count()).unwrap_or(u16::MAX);
+    let numbers: Vec<u16> = if options.channels.is_empty() {
+        (1..=have).collect()
+    } else {
+        options.channels.clone()
+    };
+    let light = numbers
+        .into_iter()
+        .filter(|number| Some(*number) != options.flash_channel)
+        .collect();
+    Ok(light)
+}
+
+/// The channels of these numbers that carry a signal of their own.
+pub(super) fn listen<'a>(
     recording: &'a Recording,
-    options: &Options,
+    numbers: &[u16],
     findings: &mut Vec<Finding>,
-) -> Result<Vec<Heard<'a>>, ShutterError> {
-    let have = recording.channel_count();
-    let named = &options.channels;
-    check_channels(recording, named)?;
+) -> Vec<Heard<'a>> {
     let mut heard: Vec<Heard<'a>> = Vec::new();
-    for (number, index) in (1..).zip(0..have) {
-        if !named.is_empty() && !named.contains(&number) {
+    for (number, index) in (1..).zip(0..recording.channel_count()) {
+        if !numbers.contains(&number) {
             continue;
         }
         let mut find = |what| {
@@ -169,7 +204,17 @@ fn choose<'a>(
             });
         }
     }
-    if named.is_empty() && heard.len() > 1 {
+    heard
+}
+
+/// The channels to measure: those named, else the one that shows the light best.
+pub(super) fn choose<'a>(
+    recording: &'a Recording,
+    options: &Options,
+    findings: &mut Vec<Finding>,
+) -> Result<Vec<Heard<'a>>, ShutterError> {
+    let mut heard = listen(recording, &wanted(recording, options)?, findings);
+    if options.channels.is_empty() && heard.len() > 1 {
         let contrast = |it: &Heard<'_>| it.channel.light_over_noise();
         let best = heard.iter().map(contrast).fold(0.0, f64::max);
         let keep = heard
@@ -182,7 +227,7 @@ fn choose<'a>(
 }
 
 impl Heard<'_> {
-    fn shot(&self, raw: &Raw, times: Times) -> Shot {
+    pub(super) fn shot(&self, raw: &Raw, times: Times) -> Shot {
         let dt = self.channel.signal.dt;
         let start = times
             .opened
@@ -212,12 +257,12 @@ impl Heard<'_> {
         }
     }
 
-    fn cut_off(&self, start: usize) -> Shot {
+    pub(super) fn cut_off(&self, start: usize) -> Shot {
         let seconds = start as f64 * self.channel.signal.dt;
         self.blank(seconds, vec![Flag::CutOff, Flag::CannotTell])
     }
 
-    fn blank(&self, start: f64, flags: Vec<Flag>) -> Shot {
+    pub(super) fn blank(&self, start: f64, flags: Vec<Flag>) -> Shot {
         blank(self.recording, self.number, start, flags)
     }
 }

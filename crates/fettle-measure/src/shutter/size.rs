@@ -45,7 +45,19 @@ impl Clock {
     }
 }
 
+impl Clock {
+    /// A time of the file and its standard uncertainty on the true clock.
+    pub(super) fn seconds(self, time: f64, deviation: f64) -> (Seconds, Seconds) {
+        let deviation = deviation.hypot(time * self.deviation);
+        (
+            Seconds::s(time * self.factor),
+            Seconds::s(deviation * self.factor),
+        )
+    }
+}
+
 /// A shot's times.
+#[derive(Clone)]
 pub(super) struct Times {
     /// The fully open level used; `None` when the time cannot be told.
     pub(super) e0: Option<f64>,

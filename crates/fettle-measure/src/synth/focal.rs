@@ -36,7 +36,7 @@ pub struct FocalPlane {
     pub overrun: Millimetres,
 }
 
-/// A light sensor behind the gate, and what its channel does to it.
+/// A light sensor behind the gate, wholly within it, and what its channel does to it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sensor {
     /// The place of its middle, from the edge where the curtains start.

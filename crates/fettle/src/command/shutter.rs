@@ -32,6 +32,12 @@ use crate::json;
 ///   fettle shutter session.wav --speeds 1,1/2,1/5,1/10,1/25,1/50,1/100,1/250,1/500
 ///   fettle shutter session.wav --notes corran-66.toml
 ///   fettle shutter slow.wav fast.wav --speeds 1,1/2,1/4,1/8,1/15,1/30,1/60,1/125 --json
+///   fettle shutter three.wav --kind focal-plane --sensors-mm 3,18,33 --gate-mm 36
+///
+/// A focal-plane shutter wants three sensors along its gate, each on a channel of its own; one in the
+/// middle gives the times alone. A flash contact on a channel named by --flash-channel is held
+/// against the moment of full opening. Discharge a flash unit before its contact is wired to an input: it
+/// can hold hundreds of volts. Wire the contact alone, through a resistor, never with the unit on it.
 #[derive(Debug, clap::Args)]
 #[command(verbatim_doc_comment)]
 pub(crate) struct Args {

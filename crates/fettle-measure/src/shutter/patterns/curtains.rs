@@ -45,7 +45,9 @@ pub(super) fn uneven(
             .filter(|curtain| mark_of(shots, curtain.n) == Some(speed.marked))
             .filter_map(|curtain| {
                 let evenness = curtain.evenness_stops.or(curtain.evenness_sensors_stops)?;
-                Some((evenness.to_stops(), of_sensors(shots, curtain.n)?))
+                let fitted = curtain.evenness_u_stops.map(Stops::to_stops);
+                let uncertainty = fitted.or_else(|| of_sensors(shots, curtain.n))?;
+                Some((evenness.to_stops(), uncertainty))
             })
             .collect();
         if at.is_empty() {

@@ -209,8 +209,11 @@ fn an_end_of_the_frame_exposed_longer_is_told_when_it_surely_is() {
         session.curtains.push(Curtain {
             n: release,
             first_travel_s: None,
+            first_travel_u_s: None,
             second_travel_s: None,
+            second_travel_u_s: None,
             evenness_stops: Some(Stops::of(evenness)),
+            evenness_u_stops: None,
             evenness_sensors_stops: None,
             positions: Vec::<Position>::new(),
             capped: false,

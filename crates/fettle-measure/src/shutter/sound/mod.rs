@@ -109,7 +109,7 @@ fn listen<'a>(
     options: &Options,
     findings: &mut Vec<Finding>,
 ) -> Result<Option<Listened<'a>>, ShutterError> {
-    session::check_channels(recording, &options.channels)?;
+    session::check_channels(recording, "--channels", &options.channels)?;
     let mut kept: Vec<Listened<'a>> = Vec::new();
     for (number, index) in (1..).zip(0..recording.channel_count()) {
         if !options.channels.is_empty() && !options.channels.contains(&number) {

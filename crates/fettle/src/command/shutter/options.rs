@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::ValueEnum;
 use fettle_bench::shutter_options;
 use fettle_measure::shutter::{Kind, Limits, Options, Sense, ShutterError};
-use fettle_measure::{Marked, Series};
+use fettle_measure::{Marked, Millimetres, Series};
 
 use crate::error::CliError;
 use crate::notes_file;
@@ -44,8 +44,15 @@ pub(super) struct Session {
     /// The channels to read, counted from 1 [default: all].
     #[arg(long, value_delimiter = ',', value_name = "N", value_parser = clap::value_parser!(u16).range(1..=8))]
     channels: Vec<u16>,
-    /// The channel of the flash contact, counted from 1; refused by this version, which measures
-    /// exposure times: leave the channel out with --channels.
+    /// Where each sensor stands along the gate of a focal-plane shutter, in mm from one edge of the
+    /// gate, one for each channel in order, the flash contact's left out [default: as the service
+    /// notes say, else one sensor in the middle].
+    #[arg(long, value_delimiter = ',', value_name = "MM", allow_negative_numbers = true, value_parser = place_mm)]
+    sensors_mm: Vec<f64>,
+    /// The width of the gate along the curtains' travel [default: as the service notes say, else 36].
+    #[arg(long, value_name = "MM", value_parser = gate_mm)]
+    gate_mm: Option<f64>,
+    /// The channel of the flash contact, counted from 1.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=8))]
     flash_channel: Option<u16>,
     /// Service notes to take the dial, its meaning, the limits and the f-numbers from; what is given
@@ -58,7 +65,7 @@ pub(super) struct Session {
 enum KindArg {
     /// Blades that open from the centre.
     Leaf,
-    /// Two curtains before the film; refused by this version, which measures leaf shutters.
+    /// Two curtains before the film.
     FocalPlane,
 }
 
@@ -128,6 +135,13 @@ impl Session {
         options.clock_ppm = self.clock_ppm;
         options.channels.clone_from(&self.channels);
         options.flash_channel = self.flash_channel;
+        if !self.sensors_mm.is_empty() {
+            let places = self.sensors_mm.iter().copied();
+            options.sensors_mm = places.map(Millimetres::mm).collect();
+        }
+        if let Some(gate) = self.gate_mm {
+            options.gate_mm = Some(Millimetres::mm(gate));
+        }
         Ok(options)
     }
 }
@@ -156,6 +170,19 @@ fn clock_ppm(text: &str) -> Result<f64, String> {
         10_000.0,
         "a clock's error lies between -10000 and 10000 parts per million",
     )
+}
+
+fn place_mm(text: &str) -> Result<f64, String> {
+    within(
+        text,
+        -20.0,
+        140.0,
+        "a sensor stands along the gate, from one of its edges, such as 18",
+    )
+}
+
+fn gate_mm(text: &str) -> Result<f64, String> {
+    within(text, 5.0, 120.0, "a gate is 5 to 120 mm wide, such as 36")
 }
 
 fn within(text: &str, least: f64, most: f64, rule: &str) -> Result<f64, String> {
@@ -208,6 +235,10 @@ mod tests {
             "1,3",
             "--flash-channel",
             "2",
+            "--sensors-mm",
+            "4.5,20",
+            "--gate-mm",
+            "24",
         ])
         .unwrap();
         let mark = |text: &str| text.parse::<Marked>().unwrap();
@@ -220,6 +251,11 @@ mod tests {
         assert_eq!(
             (got.clock_ppm, got.channels, got.flash_channel),
             (Some(-40.0), vec![1, 3], Some(2))
+        );
+        let mm = Millimetres::mm;
+        assert_eq!(
+            (got.sensors_mm, got.gate_mm),
+            (vec![mm(4.5), mm(20.0)], Some(mm(24.0)))
         );
     }
 

@@ -25,6 +25,11 @@ pub(super) fn print(out: &mut dyn Write, report: &Report) -> Result<(), CliError
         &speeds(&report.speeds),
     )?;
     section(out, "smaller stops", &apertures(report))?;
+    section(
+        out,
+        "curtains (travel over the gate; evenness + is more exposure where they arrive)",
+        &curtains(report),
+    )?;
     section(out, "flash contact", &flash(report))?;
     section(out, "clicks", &clicks(report))?;
     section(
@@ -162,17 +167,60 @@ fn apertures(report: &Report) -> Table {
     table
 }
 
+fn curtains(report: &Report) -> Table {
+    let mut table = Table::new([
+        ("release", Align::Right),
+        ("first curtain", Align::Decimal),
+        ("second curtain", Align::Decimal),
+        ("evenness, stops", Align::Decimal),
+        ("effective at", Align::Left),
+        ("slit", Align::Left),
+    ]);
+    for curtain in &report.curtains {
+        let evenness = curtain
+            .evenness_stops
+            .map(|it| with_uncertainty(it, curtain.evenness_u_stops.unwrap_or_default()));
+        let positions: Vec<String> = curtain
+            .positions
+            .iter()
+            .map(|it| format!("{} mm {}", it.x_mm.to_mm(), time(it.effective_s, None)))
+            .collect();
+        let slit = match curtain.capped_from_mm {
+            Some(x) => format!("closes at {:.1} mm", x.to_mm()),
+            None if curtain.capped => "closes".to_owned(),
+            None => String::new(),
+        };
+        table.row([
+            curtain.n.to_string(),
+            time(curtain.first_travel_s, curtain.first_travel_u_s),
+            time(curtain.second_travel_s, curtain.second_travel_u_s),
+            evenness.unwrap_or_else(dash),
+            positions.join(", "),
+            slit,
+        ]);
+    }
+    table
+}
+
 fn flash(report: &Report) -> Table {
     let mut table = Table::new([
         ("release", Align::Right),
         ("contact to full opening", Align::Decimal),
         ("open after contact", Align::Decimal),
+        ("", Align::Left),
     ]);
     for flash in &report.flash {
+        let remark = match (flash.contact_s, flash.fully_open) {
+            (None, _) => "the contact did not close",
+            (_, Some(false)) => "never fully open",
+            (_, None) => "full opening not seen",
+            (_, Some(true)) => "",
+        };
         table.row([
             flash.n.to_string(),
-            time(Some(flash.delay_s), None),
-            time(Some(flash.open_after_s), None),
+            time(flash.delay_s, flash.uncertainty_s),
+            time(flash.open_after_s, flash.uncertainty_s),
+            remark.to_owned(),
         ]);
     }
     table
@@ -228,11 +276,15 @@ fn stops(value: Stops) -> String {
     written_stops(value.to_stops())
 }
 
-/// The error with its uncertainty: two decimals, more where the uncertainty would read as nothing.
 fn error(speed: &Speed) -> String {
-    let u = speed.uncertainty_stops.to_stops();
+    with_uncertainty(speed.error_stops, speed.uncertainty_stops)
+}
+
+/// Stops with their uncertainty: two decimals, more where the uncertainty would read as nothing.
+fn with_uncertainty(value: Stops, uncertainty: Stops) -> String {
+    let u = uncertainty.to_stops();
     let decimals = decimals_for(u, 1).clamp(2, 4);
-    let error = signed_off(speed.error_stops.to_stops(), decimals);
+    let error = signed_off(value.to_stops(), decimals);
     let plain = error.starts_with('−') || error.chars().all(|c| matches!(c, '0' | '.'));
     let plus = if plain { "" } else { "+" };
     format!("{plus}{error} ± {u:.decimals$}")
