@@ -14,8 +14,8 @@ const BLOCK_RATE_HZ: f64 = 8000.0;
 pub(super) const MOST_HELD: usize = 6_000_000;
 /// Samples of all channels together that are looked at: some 20 minutes of two channels at 96 kHz.
 pub(super) const MOST_SAMPLES: usize = 250_000_000;
-/// Blocks of all channels together, whose means are all held.
-const MOST_BLOCKS: usize = 64_000_000;
+/// Blocks of all channels together, whose means are all held: 128 MB.
+const MOST_BLOCKS: usize = 32_000_000;
 /// Blocks a slot, where that is not more samples than these.
 const BLOCKS_A_SLOT: usize = 64;
 const LONGEST_SLOT: usize = 4096;

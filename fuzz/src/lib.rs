@@ -1,0 +1,151 @@
+//! Fuzz targets: each takes any bytes, checks what must hold of the answer, and returns the answer's
+//! kind in a few words, by which the runner knows an input that leads somewhere new.
+
+use std::io::Cursor;
+
+use fettle_measure::shutter::{self, Options};
+use fettle_measure::{Recording, recording};
+
+/// Bytes taken of an input.
+pub const MOST_BYTES: usize = 1 << 16;
+/// Samples of all channels that are measured; reading has no such bound.
+const MOST_MEASURED: usize = 100_000;
+
+/// The WAV reader.
+pub fn wave(bytes: &[u8]) -> String {
+    let head = if bytes.starts_with(b"RF64") {
+        &b"RF64"[..]
+    } else {
+        b"RIFF"
+    };
+    read(&marked(head, bytes))
+}
+
+/// The readers of FLAC, Ogg Vorbis, MP3 and AIFF, by what the bytes begin with.
+pub fn packed(bytes: &[u8]) -> String {
+    let marks = [&b"fLaC"[..], b"OggS", b"FORM", b"ID3", b"\xff\xfb"];
+    match marks.iter().find(|mark| bytes.starts_with(mark)) {
+        Some(_) => read(bytes),
+        None => {
+            let which = usize::from(bytes.first().copied().unwrap_or(0));
+            read(&marked(marks[which % marks.len()], bytes))
+        }
+    }
+}
+
+/// The reader of tables.
+pub fn table(bytes: &[u8]) -> String {
+    read(bytes)
+}
+
+/// Whatever the bytes are, and the measuring of it.
+pub fn measure(bytes: &[u8]) -> String {
+    let Ok(recording) = recording::read("fuzz", Cursor::new(bytes)) else {
+        return "not read".to_owned();
+    };
+    if recording.length() * recording.channel_count() > MOST_MEASURED {
+        return "long".to_owned();
+    }
+    let options = Options {
+        fully_open_f: Some(2.0),
+        stops_f: vec![4.0, 8.0],
+        ..Options::default()
+    };
+    let report = match shutter::analyse(&[recording], &options) {
+        Ok(report) => report,
+        Err(error) => return kind_of(&error.to_string()),
+    };
+    for shot in &report.shots {
+        assert!(shot.start_s.to_s().is_finite());
+        assert_eq!(shot.effective_s.is_some(), shot.uncertainty_s.is_some());
+        for time in [shot.effective_s, shot.total_s] {
+            let right = time.is_none_or(|it| it.to_s().is_finite() && it.to_s() > 0.0);
+            assert!(right, "{time:?}");
+        }
+        for doubt in [shot.uncertainty_s, shot.total_uncertainty_s] {
+            let right = doubt.is_none_or(|it| it.to_s().is_finite() && it.to_s() >= 0.0);
+            assert!(right, "{doubt:?}");
+        }
+    }
+    for speed in &report.speeds {
+        assert!(speed.mean_s.to_s().is_finite() && speed.mean_s.to_s() > 0.0);
+        assert!(speed.error_stops.to_stops().is_finite());
+    }
+    let flags: Vec<_> = report.shots.iter().flat_map(|shot| &shot.flags).collect();
+    let kinds = report
+        .findings
+        .iter()
+        .map(|it| kind_of(&format!("{:?}", it.what)));
+    let kinds: Vec<String> = kinds.collect();
+    format!("{} {flags:?} {kinds:?}", report.shots.len().min(3))
+}
+
+/// The reader of service notes.
+pub fn notes(bytes: &[u8]) -> String {
+    match fettle_notes::parse_bytes(bytes, Some("fuzz")) {
+        Ok((notes, warnings)) => {
+            assert!(!notes.model.name.is_empty());
+            warnings
+                .iter()
+                .map(|it| format!("{:?} ", it.kind))
+                .collect()
+        }
+        Err(problems) => {
+            assert!(!problems.as_slice().is_empty());
+            let kinds = problems
+                .as_slice()
+                .iter()
+                .map(|it| format!("{:?}", it.kind));
+            let mut kinds: Vec<String> = kinds.collect();
+            kinds.sort();
+            kinds.dedup();
+            kinds.join(" ")
+        }
+    }
+}
+
+fn marked(mark: &[u8], bytes: &[u8]) -> Vec<u8> {
+    let rest = bytes.get(mark.len()..).unwrap_or_default();
+    [mark, rest].concat()
+}
+
+fn read(bytes: &[u8]) -> String {
+    match recording::read("fuzz", Cursor::new(bytes)) {
+        Ok(recording) => read_rightly(&recording),
+        Err(error) => {
+            for part in [error.place(), error.reason(), error.remedy()] {
+                assert!(!part.is_empty() && !part.contains('\n'), "{error}");
+            }
+            kind_of(error.reason())
+        }
+    }
+}
+
+/// What must hold of every recording; returns its kind.
+fn read_rightly(recording: &Recording) -> String {
+    let (channels, length) = (recording.channel_count(), recording.length());
+    let rate = recording.sample_rate().to_hz();
+    assert!((1..=8).contains(&channels), "{channels} channels");
+    assert!((1.0..=1e8).contains(&rate), "{rate} Hz");
+    assert!(length > 0);
+    let seconds = recording.duration().to_s();
+    assert!((seconds * rate / length as f64 - 1.0).abs() < 1e-9);
+    for channel in 0..channels {
+        assert_eq!(recording.values(channel, 0..usize::MAX).count(), length);
+    }
+    assert_eq!(recording.values(channels, 0..usize::MAX).count(), 0);
+    format!(
+        "{channels} {} {} {} {} {}",
+        length.ilog2(),
+        rate.log2() as i32,
+        recording.is_header_repaired(),
+        recording.is_lossy(),
+        recording.is_time_uneven(),
+    )
+}
+
+/// A message without its numbers.
+fn kind_of(message: &str) -> String {
+    let letters = message.chars().filter(|it| it.is_ascii_alphabetic());
+    letters.take(80).collect()
+}
