@@ -232,7 +232,10 @@ impl Heard<'_> {
         let start = times
             .opened
             .map_or(raw.local.regions.first as f64, |opened| opened.0);
-        let total = times.opened.zip(times.closed).map(|(opened, closed)| {
+        // Each crossing is looked for by itself: in a signal that is no shot's they may come out of order.
+        let crossed = times.opened.zip(times.closed);
+        let crossed = crossed.filter(|(opened, closed)| closed.0 > opened.0);
+        let total = crossed.map(|(opened, closed)| {
             let crossings = K * opened.1.hypot(closed.1) * dt;
             let clock = K * times.budget.clock_s.to_s();
             (
