@@ -210,9 +210,8 @@ impl Form {
 /// Reads a recording, whatever its name says it is: WAV (integers of 8 to 32 bits, floats of 32 or
 /// 64), FLAC, AIFF, Ogg Vorbis, MP3, or a table `time_s,volts...`.
 ///
-/// `name` is used in messages and reports only. The source is read once from start to end (a long
-/// table twice, or three times if its times are uneven), and never held; of its samples what
-/// [`Recording`] says.
+/// `name` is used in messages and reports only. The source is read from start to end and its samples
+/// are held as [`Recording`] says; a table's rows are all held until its last time is known.
 ///
 /// # Errors
 /// When the bytes are no recording; the message names the file, the place, the reason and what to
