@@ -14,6 +14,14 @@ pub enum ShutterError {
         /// What was seen instead and what to do.
         reason: String,
     },
+    /// The recordings show no sensor uncovered and covered by hand.
+    #[error("{names}: no covering and uncovering found: {reason}")]
+    NoSteps {
+        /// The recordings.
+        names: String,
+        /// What was seen instead and what to do.
+        reason: String,
+    },
     /// An option that has no meaning here.
     #[error("{option}: {reason}")]
     Option {

@@ -11,6 +11,7 @@
 
 mod apertures;
 mod channel;
+mod check;
 mod coupling;
 mod describe;
 mod detect;
@@ -43,6 +44,7 @@ mod steady;
 mod stretch;
 mod trace;
 
+pub use check::{ChainCheck, ChannelCheck, Coupled, Flickers, Hums, ProvedMark, check};
 pub use error::ShutterError;
 pub use finding::{Finding, FindingKind, Flag};
 pub use heard::{Click, ClickOf, Proposal};

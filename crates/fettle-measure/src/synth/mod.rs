@@ -6,6 +6,7 @@
 mod chain;
 mod contact;
 mod focal;
+mod hand;
 mod leaf;
 mod noise;
 mod recorder;
@@ -18,6 +19,7 @@ pub use focal::{
     CurtainBounce, CurtainRun, FlashTruth, FocalPlane, FocalScene, FocalTake, FocalTruth, Release,
     Sensor,
 };
+pub use hand::{HandScene, Uncovering};
 pub use leaf::{Bounce, LeafShutter};
 pub use recorder::{Codec, GainControl};
 pub use sensor::{Click, Overdrive, Tail};
