@@ -26,9 +26,9 @@ pub use model::{
     Adjuster, Catalog, Chance, CheckLimit, Circumstance, CircumstanceId, Date, DialMark,
     DialSeries, DialTolerance, Effect, Fastener, FastenerKind, Fault, FaultId, FaultKind, Grade,
     GradeNote, Hand, Head, Instrument, Limit, LimitId, LimitKind, Link, MeterLimit, Minutes, Model,
-    ModelId, Origin, OutOfRange, Part, PartId, PartUse, RangefinderLimit, ReadingLimit,
+    ModelId, Origin, OutOfRange, Part, PartId, PartUse, Pattern, RangefinderLimit, ReadingLimit,
     RegisterLimit, Removal, ServiceNotes, Setting, SettingId, ShutterKind, ShutterLimit, Sign,
-    SignId, TextError, WayBack, Work, WorkId,
+    SignId, SuggestedBy, TextError, WayBack, Work, WorkId,
 };
 pub use network::{Node, NodeKind, Parent};
 pub use parse::{FILE_MAX_BYTES, parse, parse_bytes};

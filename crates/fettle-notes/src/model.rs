@@ -7,6 +7,7 @@ mod dial;
 mod id;
 mod limit;
 mod part;
+mod pattern;
 mod quantity;
 mod removal;
 mod setting;
@@ -25,6 +26,7 @@ pub use limit::{
     ShutterLimit,
 };
 pub use part::{Grade, GradeNote, Part};
+pub use pattern::{Pattern, SuggestedBy};
 pub use quantity::{Chance, Minutes, OutOfRange};
 pub use removal::{Fastener, FastenerKind, Hand, Head, Removal, WayBack};
 pub use setting::{Adjuster, Effect, Setting};

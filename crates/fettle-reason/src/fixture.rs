@@ -2,7 +2,7 @@
 
 use fettle_notes::{PartId, ServiceNotes};
 
-const TOML: &str = r#"
+pub(crate) const TOML: &str = r#"
 format = "fettle-notes-1"
 
 [model]

@@ -2,11 +2,12 @@
 
 use toml::de::DeTable;
 
+use super::limit::mark;
 use crate::desk::{Draft, Edge, Kind};
 use crate::fields::Fields;
 use crate::model::{
-    Chance, Circumstance, CircumstanceId, Fault, FaultId, Id, Link, Origin, PartId, PartUse, Sign,
-    Work,
+    Chance, Circumstance, CircumstanceId, Fault, FaultId, Id, Instrument, Link, Origin, PartId,
+    PartUse, Pattern, Sign, SuggestedBy, Work,
 };
 use crate::problem::ProblemKind;
 use crate::range;
@@ -136,6 +137,7 @@ pub(super) fn sign(f: &mut Fields<'_, '_, '_>, _id: &str) -> Option<Sign> {
         f.desk.instruments.push((instrument, field.span));
         Some(instrument)
     });
+    let suggested_by = suggested_by(f, measured);
     Some(Sign {
         question: question?,
         at: at?,
@@ -144,6 +146,56 @@ pub(super) fn sign(f: &mut Fields<'_, '_, '_>, _id: &str) -> Option<Sign> {
         links: links?,
         leak: leak?,
         measured,
+        suggested_by,
+    })
+}
+
+fn suggested_by(f: &mut Fields<'_, '_, '_>, measured: Option<Instrument>) -> Vec<SuggestedBy> {
+    if measured != Some(Instrument::Shutter)
+        && let Some(field) = f.optional("suggested_by")
+    {
+        let message = format!("`{}` means nothing here", field.path);
+        f.desk.report(
+            Draft::warning(ProblemKind::Needless, &field.span, message)
+                .help("add `measured = \"shutter\"`, or take it out"),
+        );
+    }
+    f.tables("suggested_by", |mut f| {
+        let pattern = f.word::<Pattern>("pattern");
+        let over = f.optional("over_stops");
+        let over_stops = over
+            .as_ref()
+            .and_then(|field| f.desk.number(field, &range::STOPS));
+        let from = f.optional("from").and_then(|field| mark(f.desk, &field));
+        let to = f.optional("to");
+        let to_mark = to.as_ref().and_then(|field| mark(f.desk, field));
+        if let (Some(from), Some(last), Some(field)) = (from, to_mark, &to)
+            && last > from
+        {
+            let message = format!("`{}` is {last}, slower than `from`", field.path);
+            f.desk.report(
+                Draft::error(ProblemKind::Order, &field.span, message)
+                    .help("`from` is the slowest mark, `to` the fastest"),
+            );
+        }
+        if let (Some(pattern), Some(field)) = (pattern, &over)
+            && !pattern.has_figure()
+        {
+            let message = format!(
+                "`{}` means nothing: `{pattern}` has no figure in stops to hold it against",
+                field.path
+            );
+            f.desk.report(
+                Draft::warning(ProblemKind::Needless, &field.span, message).help("take it out"),
+            );
+        }
+        f.finish();
+        Some(SuggestedBy {
+            pattern: pattern?,
+            over_stops,
+            from,
+            to: to_mark,
+        })
     })
 }
 

@@ -147,7 +147,7 @@ fn marks(f: &mut Fields<'_, '_, '_>) -> Vec<(DialMark, Span)> {
     found
 }
 
-fn mark(desk: &mut Desk<'_>, item: &Field<'_>) -> Option<DialMark> {
+pub(super) fn mark(desk: &mut Desk<'_>, item: &Field<'_>) -> Option<DialMark> {
     const HELP: &str =
         "write whole seconds or a fraction between quotes, such as `\"2\"` or `\"1/250\"`";
     let Some(text) = item.value.as_str() else {

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::id::{CircumstanceId, FaultId, PartId, WorkId};
 use super::limit::LimitKind;
+use super::pattern::SuggestedBy;
 use super::quantity::{Chance, Minutes};
 use super::words::words;
 
@@ -106,6 +107,9 @@ pub struct Sign {
     pub leak: Chance,
     /// The instrument that answers it; `None` when the mechanic does.
     pub measured: Option<Instrument>,
+    /// Patterns over the dial that suggest that it is there; of the shutter's instrument only.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub suggested_by: Vec<SuggestedBy>,
 }
 
 /// A fault that shows a sign.
