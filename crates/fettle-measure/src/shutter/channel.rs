@@ -4,7 +4,8 @@ use std::ops::Range;
 
 use super::coupling::{self, Coupling};
 use super::detect::{self, Candidate, Detection};
-use super::expose::{self, Edges, Light};
+use super::edges;
+use super::expose::{self, Light};
 use super::flicker::{self, Flicker};
 use super::hum::{self, Hum};
 use super::local::{Fit, Integral, Local, Prior, Regions, Signal};
@@ -272,20 +273,25 @@ impl<'a> Channel<'a> {
         let least = self.samples_in(PLATEAU_S);
         let level = local.level(&fit).map(|level| level.0);
         let tight = if let Some(level) = level {
-            let rise = rise(&light.first, level, noise);
+            let rise = edges::rise(&light.first, level, noise);
             // A bounce may be as bright as the shot; it is taken in below.
             let main = expose::bounce(&light.second, level, noise)
                 .map_or(light.second.len(), |bounce| bounce.from);
-            let fall = fall(&light.second[..main], level, noise);
+            let fall = edges::fall(&light.second[..main], level, noise);
             rise.zip(fall).map(|(rise, fall)| {
-                let first = regions.first..regions.open;
-                expose::tightened(regions, first, rise, regions.second, fall, least)
+                edges::tightened(
+                    regions,
+                    (regions.first, rise),
+                    (regions.second, fall),
+                    least,
+                )
             })
         } else {
             let level = peak(&light.first, noise);
-            expose::edges(&light.first, level, noise).map(|(rise, fall)| {
-                let first = regions.first..regions.after;
-                expose::tightened(regions, first, rise, regions.first, fall, least)
+            let rise = edges::rise(&light.first, level, noise);
+            let fall = edges::fall(&light.first, level, noise);
+            rise.zip(fall).map(|(rise, fall)| {
+                edges::tightened(regions, (regions.first, rise), (regions.first, fall), least)
             })
         };
         let Some(mut tight) = tight.filter(is_ordered) else {
@@ -432,14 +438,6 @@ fn is_ordered(regions: &Regions) -> bool {
         regions.first < regions.after
     };
     middle && regions.before < regions.first && regions.after < regions.end
-}
-
-fn rise(x: &[f64], level: f64, noise: f64) -> Option<Edges> {
-    expose::edges(x, level, noise).map(|edges| edges.0)
-}
-
-fn fall(x: &[f64], level: f64, noise: f64) -> Option<Edges> {
-    expose::edges(x, level, noise).map(|edges| edges.1)
 }
 
 /// The greatest light, noise averaged down.

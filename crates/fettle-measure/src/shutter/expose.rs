@@ -1,8 +1,6 @@
 //! From the fitted model of a shot to its light, its times and what limits them.
 
-use std::ops::Range;
-
-use super::local::{Fit, Local, Regions, Signal};
+use super::local::{Fit, Local, Signal};
 
 /// Total time is counted between these crossings, ISO 516.
 pub(crate) const TOTAL_AT: f64 = 0.01;
@@ -35,29 +33,6 @@ pub(crate) fn light(local: &Local, signal: &Signal<'_>, fit: &Fit) -> Light {
             second: Vec::new(),
         },
     }
-}
-
-/// A flank's edges: where it passes 10 and 90 %, in samples from the range's start.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Edges {
-    pub(crate) low: f64,
-    pub(crate) high: f64,
-}
-
-/// The edges of the first rise and the last fall of a whole event to `level`.
-pub(crate) fn edges(x: &[f64], level: f64, noise: f64) -> Option<(Edges, Edges)> {
-    let width = smoothing(level, noise, x.len());
-    let smooth = smoothed(x, width);
-    let rise = Edges {
-        low: first_above(smooth.iter().copied(), 0.1 * level)?,
-        high: first_above(smooth.iter().copied(), 0.9 * level)?,
-    };
-    let last = (x.len() - 1) as f64;
-    let fall = Edges {
-        low: last - first_above(smooth.iter().rev().copied(), 0.1 * level)?,
-        high: last - first_above(smooth.iter().rev().copied(), 0.9 * level)?,
-    };
-    Some((rise, fall))
 }
 
 /// Samples to average so that noise falls to a hundredth of `level`.
@@ -254,34 +229,5 @@ impl Parabola {
         let deviation = variance.max(0.0).sqrt() / slope;
         (u.is_finite() && (-1.0..=1.0).contains(&u))
             .then_some((u * self.span, deviation * self.span))
-    }
-}
-
-/// Ranges drawn tight around the flanks: the blades' first movement lies well below 10 %, a slow
-/// sensor's tail above 90 %.
-pub(crate) fn tightened(
-    crude: &Regions,
-    first: Range<usize>,
-    rise: Edges,
-    fall_from: usize,
-    fall: Edges,
-    least: usize,
-) -> Regions {
-    let opens = (rise.high - rise.low).max(2.0);
-    let closes = (fall.low - fall.high).max(2.0);
-    let back = |place: f64, by: f64| (place - by).floor().max(0.0) as usize;
-    let start = (first.start + back(rise.low, 1.4 * opens + 3.0)).max(crude.before + 1);
-    let open = first.start + (rise.high + 1.1 * opens + 3.0).ceil() as usize;
-    let second = fall_from + back(fall.high, 1.1 * closes + 3.0);
-    let after = (fall_from + (fall.low + 1.6 * closes + 4.0).ceil() as usize)
-        .min(crude.end.saturating_sub(1));
-    let plateau = second > open + least;
-    Regions {
-        before: crude.before,
-        first: start,
-        open: if plateau { open } else { start },
-        second: if plateau { second } else { start },
-        after,
-        end: crude.end,
     }
 }

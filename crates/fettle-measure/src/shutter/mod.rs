@@ -16,6 +16,7 @@ mod coupling;
 mod describe;
 mod detect;
 mod draw;
+mod edges;
 mod error;
 mod expose;
 mod finding;

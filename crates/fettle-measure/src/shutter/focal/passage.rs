@@ -7,7 +7,7 @@
 //! moves all of these alike.
 
 use crate::shutter::channel::{Channel, Raw};
-use crate::shutter::expose;
+use crate::shutter::{edges, expose};
 
 /// What the samples' spacing leaves of a moment, in samples.
 const SAMPLING: f64 = 0.02;
@@ -54,8 +54,8 @@ impl Passage {
                 white.hypot(dark * part).hypot(SAMPLING)
             };
             let high = channel.signal.noise;
-            let rise = expose::edges(first, level, high).map(|it| it.0.high - it.0.low);
-            let fall = expose::edges(main, level, high).map(|it| it.1.low - it.1.high);
+            let rise = edges::rise(first, level, high).map(|it| it.ramp);
+            let fall = edges::fall(main, level, high).map(|it| it.ramp);
             Self {
                 first: regions.open as f64 - opening,
                 second: regions.second as f64 + area,
