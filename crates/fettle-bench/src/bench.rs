@@ -12,9 +12,9 @@ use crate::{
     change::{BenchSettings, Change, PaperAttached, PhotoAttached, RecordingAttached},
     error::BenchError,
     files::{
-        self, FileRef, Folder, Gate, PhotoSize, RECORDING_MAX_BYTES, Shelf, StoredFile,
-        allow_reading, friendly_name, media_type, read_photo, recording_extension, shrink,
-        sync_folder,
+        self, FileRef, Folder, Gate, PhotoSize, RECORDING_MAX_BYTES, RecordingDraft, Shelf,
+        StoredFile, allow_reading, friendly_name, media_type, read_photo, recording_extension,
+        shrink, sync_folder,
     },
     ids::{CameraId, EntryId, OwnerId, PaperId, PhotoId, RecordingId, RowId, VisitId},
     journal::{Applied, Entry, Hand},
@@ -299,6 +299,42 @@ impl Bench {
             &extension,
         )?;
         let file = self.folder.keep(Shelf::Recordings, bytes, &extension)?;
+        Ok(RecordingAttached {
+            visit,
+            file,
+            caption: caption.to_owned(),
+            stage,
+        }
+        .into())
+    }
+
+    /// Begins a recording that is written into the folder while it is made.
+    ///
+    /// # Errors
+    /// When no file can be made there, or the ending is not that of a file name.
+    pub fn begin_recording(&self, extension: &str) -> Result<RecordingDraft, BenchError> {
+        check_bytes(
+            "recording",
+            "recording-attached",
+            b"begun",
+            RECORDING_MAX_BYTES,
+            extension,
+        )?;
+        RecordingDraft::begin(&self.folder, extension)
+    }
+
+    /// Keeps what a draft holds and gives the change that attaches it; the draft can then be dropped.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub fn keep_draft(
+        &self,
+        visit: VisitId,
+        stage: Stage,
+        caption: &str,
+        draft: &RecordingDraft,
+    ) -> Result<Change, BenchError> {
+        let file = draft.keep(&self.folder)?;
         Ok(RecordingAttached {
             visit,
             file,

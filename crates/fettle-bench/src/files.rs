@@ -1,12 +1,13 @@
 //! The files of a bench: where they lie, what they are called, and how they are kept.
 
+mod draft;
 mod folder;
 mod gate;
 mod photo;
 
 use std::path::{Path, PathBuf};
 
-pub use self::photo::PHOTO_MAX_BYTES;
+pub use self::{draft::RecordingDraft, photo::PHOTO_MAX_BYTES};
 
 use serde::{Deserialize, Serialize};
 

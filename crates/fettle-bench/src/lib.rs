@@ -61,7 +61,9 @@ pub use change::{
     WaitingEnded, WorkDone,
 };
 pub use error::BenchError;
-pub use files::{FileRef, PHOTO_MAX_BYTES, PhotoSize, RECORDING_MAX_BYTES, StoredFile};
+pub use files::{
+    FileRef, PHOTO_MAX_BYTES, PhotoSize, RECORDING_MAX_BYTES, RecordingDraft, StoredFile,
+};
 pub use ids::{
     CameraId, EntryId, FaultId, OwnerId, PaperId, PhotoId, PieceId, QuoteId, ReadingId,
     RecordingId, VisitId, WaitId,

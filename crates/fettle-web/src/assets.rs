@@ -20,16 +20,25 @@ pub(crate) enum Asset {
     Photos,
     /// One key marks a step done.
     Steps,
+    /// Listens to the shutter through the sound input.
+    Listen,
+    /// Hands the samples over to it.
+    Samples,
+    /// A recording looked at closely.
+    Trace,
     /// The mark in the browser's tab.
     Mark,
 }
 
 impl Asset {
-    const ALL: [Self; 5] = [
+    const ALL: [Self; 8] = [
         Self::Style,
         Self::Find,
         Self::Photos,
         Self::Steps,
+        Self::Listen,
+        Self::Samples,
+        Self::Trace,
         Self::Mark,
     ];
 
@@ -44,6 +53,9 @@ impl Asset {
             Self::Find => include_bytes!("../assets/find.js"),
             Self::Photos => include_bytes!("../assets/photos.js"),
             Self::Steps => include_bytes!("../assets/steps.js"),
+            Self::Listen => include_bytes!("../assets/listen.js"),
+            Self::Samples => include_bytes!("../assets/samples.js"),
+            Self::Trace => include_bytes!("../assets/trace.js"),
             Self::Mark => include_bytes!("../assets/mark.svg"),
         }
     }
@@ -54,6 +66,9 @@ impl Asset {
             Self::Find => ("find", "js"),
             Self::Photos => ("photos", "js"),
             Self::Steps => ("steps", "js"),
+            Self::Listen => ("listen", "js"),
+            Self::Samples => ("samples", "js"),
+            Self::Trace => ("trace", "js"),
             Self::Mark => ("mark", "svg"),
         }
     }

@@ -124,6 +124,12 @@ impl Wrong {
         self.0.is_empty()
     }
 
+    /// All that is wrong, in one line.
+    pub(crate) fn in_words(&self) -> String {
+        let texts: Vec<&str> = self.0.iter().map(|(_, text)| text.as_str()).collect();
+        texts.join("; ")
+    }
+
     /// The text of a field that must say something.
     pub(crate) fn needed(&mut self, fields: &Fields, name: &str, what: &str) -> String {
         let text = fields.text(name);

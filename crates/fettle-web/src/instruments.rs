@@ -13,7 +13,7 @@ pub(crate) async fn show(State(state): State<AppState>) -> Markup {
         ul.lines {
             li {
                 a.what href=(urls::SHUTTER) { "Exposure times" }
-                p.aside { "From a recording of the light behind a leaf shutter: effective and total time, efficiency, error in stops with its uncertainty, and a verdict against the limits." }
+                p.aside { "From the light behind a leaf shutter, heard as you fire or from a recording: effective and total time, efficiency, error in stops with its uncertainty, and a verdict against the limits." }
             }
         }
         p.quiet-text { "Other readings (register, rangefinder, meter, whatever the service notes ask for) are typed in at a visit, under “Settings and proof”." }

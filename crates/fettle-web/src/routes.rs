@@ -13,8 +13,8 @@ use crate::error::PageError;
 use crate::state::AppState;
 use crate::urls::{self, pattern};
 use crate::{
-    arrive, assets, bench, cameras, files, find, going_home, guards, instruments, models, owners,
-    recorded, shutter, visit,
+    arrive, assets, bench, cameras, files, find, going_home, guards, instruments, live, models,
+    owners, recorded, shutter, trace, visit,
 };
 
 /// The whole site over one bench.
@@ -44,6 +44,12 @@ fn pages() -> Router<AppState> {
         .route(pattern::MODEL, get(models::show))
         .route(urls::INSTRUMENTS, get(instruments::show))
         .route(urls::SHUTTER, get(shutter::show).post(shutter::act))
+        .route(urls::LIVE, get(live::listen))
+        .route(pattern::LIVE_TRACE, get(trace::of_session))
+        .route(pattern::LIVE_SAMPLES, get(trace::session_samples))
+        .route(pattern::TRACE, get(trace::of_reading))
+        .route(pattern::SAMPLES, get(trace::samples))
+        .route(pattern::LIVE_RECORDING, get(live::recording))
         .route(urls::GOING_HOME, get(going_home::show))
         .route(urls::FIND, get(find::show))
         .route(urls::UNDO, post(recorded::undo))

@@ -1,18 +1,21 @@
 //! The shutter instrument: a recording and a dial in, a report out; and its page.
 
 use std::io::Cursor;
+use std::sync::Arc;
 
 use axum::extract::{Request, State};
 use axum::response::{IntoResponse, Response};
 use fettle_bench::{finding_in_words, shutter_options};
 use fettle_measure::shutter::{Limits, Options, Report, Shot, analyse};
-use fettle_measure::{Marked, Verdict, recording};
+use fettle_measure::{Marked, Seconds, Verdict, recording};
 use fettle_notes::{ServiceNotes, ShutterLimit};
 use maud::{Markup, PreEscaped, html};
 
+use crate::assets::Asset;
 use crate::error::{PageError, sentence};
 use crate::form::{Fields, Form, Wrong};
 use crate::layout::{Page, Room};
+use crate::live::{self, Session};
 use crate::state::{AppState, Desk};
 use crate::upload::{Sent, Takes, Upload};
 use crate::{drawings, number, urls, words};
@@ -27,6 +30,16 @@ impl Dial {
     /// The dial that one limit of the service notes describes.
     pub(crate) fn of_notes(notes: &ServiceNotes, limit: &ShutterLimit) -> Self {
         Self(shutter_options(notes, Some(limit)))
+    }
+
+    /// How a recording is to be read against it.
+    pub(crate) fn options(&self) -> &Options {
+        &self.0
+    }
+
+    /// As [`Dial::options`].
+    pub(crate) fn into_options(self) -> Options {
+        self.0
     }
 
     /// Reads a dial that was typed in.
@@ -108,38 +121,64 @@ pub(crate) async fn act(
 
 fn measured(desk: &Desk, sent: Upload) -> (Page, bool) {
     let mut wrong = sent.wrong.clone();
-    let dial = match sent.fields.some("model") {
-        Some(choice) => chosen_dial(desk, &choice, &mut wrong),
-        None => Dial::read(&sent.fields, &mut wrong),
+    let dial = dial_of(desk, &sent.fields, &mut wrong);
+    let heard = heard(desk, &sent.fields, &mut wrong);
+    let measured = match (&heard, sent.files.first(), dial) {
+        (Some(session), _, Some(dial)) => {
+            let mut taken = session.taken();
+            let report = taken.measure(dial.options());
+            report.map(|report| Measured {
+                name: taken.name().to_owned(),
+                report,
+                token: Some(session.token.clone()),
+            })
+        }
+        (None, Some(file), Some(dial)) => measure(file, &dial).map(|report| Measured {
+            name: file.name.clone(),
+            report,
+            token: None,
+        }),
+        (None, None, _) if wrong.is_empty() => Err("choose a recording".to_owned()),
+        _ => Err(String::new()),
     };
-    let report = match (sent.files.first(), dial) {
-        (None, _) => {
-            if wrong.is_empty() {
-                wrong.note("recording", "choose a recording");
+    let measured = match measured {
+        Ok(measured) => Some(measured),
+        Err(message) => {
+            if !message.is_empty() {
+                wrong.note("recording", message);
             }
             None
         }
-        (Some(file), Some(dial)) => match measure(file, &dial) {
-            Ok(report) => Some((file.name.clone(), report)),
-            Err(message) => {
-                wrong.note("recording", message);
-                None
-            }
-        },
-        (Some(_), None) => None,
     };
     let failed = !wrong.is_empty();
     let form = Form::returned(FORM_ID, sent.fields, wrong);
-    (
-        page(
-            desk,
-            &form,
-            report
-                .as_ref()
-                .map(|(name, report)| (name.as_str(), report)),
-        ),
-        failed,
-    )
+    (page(desk, &form, measured.as_ref()), failed)
+}
+
+/// A recording measured, to be shown.
+struct Measured {
+    name: String,
+    report: Report,
+    /// The session it was heard in, if it was.
+    token: Option<String>,
+}
+
+/// The dial that a form chooses or types in.
+pub(crate) fn dial_of(desk: &Desk, fields: &Fields, wrong: &mut Wrong) -> Option<Dial> {
+    match fields.some("model") {
+        Some(choice) => chosen_dial(desk, &choice, wrong),
+        None => Dial::read(fields, wrong),
+    }
+}
+
+/// The session of listening that a form names; what is wrong when it is gone.
+pub(crate) fn heard(desk: &Desk, fields: &Fields, wrong: &mut Wrong) -> Option<Arc<Session>> {
+    let token = fields.some("live")?;
+    let session = desk.live.session(&token);
+    if session.is_none() {
+        wrong.note("", live::GONE);
+    }
+    session
 }
 
 /// Models whose notes describe a shutter: id and what they are called.
@@ -170,36 +209,54 @@ fn chosen_dial(desk: &Desk, model: &str, wrong: &mut Wrong) -> Option<Dial> {
     dial
 }
 
-fn page(desk: &Desk, form: &Form, report: Option<(&str, &Report)>) -> Page {
+fn page(desk: &Desk, form: &Form, report: Option<&Measured>) -> Page {
     let mut dials = vec![(String::new(), "a dial typed in below".to_owned())];
     dials.extend(known_dials(desk));
     let body = html! {
         h1 { "Exposure times" }
-        p.lead { "Is the shutter right? Give a recording of the light behind it: a lamp in front, a light sensor behind, several shots at each speed." }
+        p.lead { "Is the shutter right? Listen to the light behind it as you fire, or give a recording: a lamp in front, a light sensor behind, several shots at each speed." }
         div.caution { p { strong { "Caution" } " – an isolated low-voltage supply only for the lamp, never one fed from the mains. Local codes and licensed practice decide." } }
-        @if let Some((name, report)) = report { (result(name, report)) }
+        @if let Some(measured) = report { (result(measured)) }
         section {
-            h2 { @if report.is_some() { "Another recording" } @else { "The recording" } }
+            h2 { @if report.is_some() { "Another measurement" } @else { "Measure" } }
             form method="post" id=(FORM_ID) action=(urls::SHUTTER) enctype="multipart/form-data" novalidate {
                 (form.problems())
-                div.fields {
-                    (form.choice("model", "The dial of", dials).draw())
-                    div.field {
-                        label for="shutter-recording" { "Recording" }
-                        p.hint { "A WAV, FLAC or AIFF file, or a table time_s,volts as CSV; at most 300 MB." }
-                        input type="file" id="shutter-recording" name="recording" accept=".wav,.flac,.aiff,.aif,.ogg,.mp3,.csv,audio/*,text/csv";
-                    }
+                fieldset.group {
+                    legend { "The dial" }
+                    div.fields { (form.choice("model", "The dial of", dials).class("third").draw()) }
+                    (Dial::fields(form))
                 }
-                (Dial::fields(form))
-                div.acts { button.first { "Measure the recording" } }
+                fieldset.group {
+                    legend { "Listen as you fire" }
+                    (live::panel(form, "Show the report"))
+                }
+                fieldset.group {
+                    legend { "Or a recording made before" }
+                    div.fields {
+                        div.field {
+                            label for="shutter-recording" { "Recording" }
+                            p.hint { "A WAV, FLAC or AIFF file, or a table time_s,volts as CSV; at most 300 MB." }
+                            input type="file" id="shutter-recording" name="recording" accept=".wav,.flac,.aiff,.aif,.ogg,.mp3,.csv,audio/*,text/csv";
+                        }
+                    }
+                    div.acts { button.first { "Measure the recording" } }
+                }
             }
             p.quiet-text { "Nothing is kept here. To keep a reading, give the recording to a visit under “Settings and proof”." }
         }
     };
-    Page::new("Exposure times", body).room(Room::Instruments)
+    Page::new("Exposure times", body)
+        .room(Room::Instruments)
+        .script(Asset::Listen)
 }
 
-fn result(name: &str, report: &Report) -> Markup {
+fn result(measured: &Measured) -> Markup {
+    let Measured {
+        name,
+        report,
+        token,
+    } = measured;
+    let token = token.as_deref();
     html! {
         section {
             h2 { "What " (name) " says" }
@@ -210,15 +267,17 @@ fn result(name: &str, report: &Report) -> Markup {
             (speeds_table(report))
             div.chart { (PreEscaped(drawings::speeds(None, Some(report)))) }
             @if !report.apertures.is_empty() { (apertures_table(report)) }
+            @if let Some(token) = token { p { a.button href=(urls::live_recording(token)) { "Store the recording" } } }
         }
         section {
             h2 { "The shots" }
-            @for shot in &report.shots { (shot_row(shot)) }
+            @for shot in &report.shots { (shot_row(shot, token.map(|token| urls::live_trace(token, shot.n)))) }
         }
     }
 }
 
-fn verdict(verdict: Option<Verdict>) -> (&'static str, &'static str) {
+/// A verdict as a class of the style sheet, and in words.
+pub(crate) fn verdict(verdict: Option<Verdict>) -> (&'static str, &'static str) {
     words::verdict(verdict.map(|verdict| match verdict {
         Verdict::In => fettle_bench::Verdict::In,
         Verdict::Out => fettle_bench::Verdict::Out,
@@ -270,29 +329,32 @@ fn apertures_table(report: &Report) -> Markup {
     }
 }
 
-fn shot_row(shot: &Shot) -> Markup {
+/// A shot's time in words, with its uncertainty.
+pub(crate) fn shot_time(shot: &Shot) -> String {
+    match shot.effective_s {
+        Some(time) => number::exposure(time.to_s(), shot.uncertainty_s.map(Seconds::to_s)),
+        None => "cannot be told".to_owned(),
+    }
+}
+
+fn shot_row(shot: &Shot, closely: Option<String>) -> Markup {
     let marked = shot
         .marked
         .map_or_else(|| "no mark".to_owned(), |mark| mark.to_string());
-    let time = match shot.effective_s {
-        Some(time) => number::exposure(
-            time.to_s(),
-            shot.uncertainty_s.map(fettle_measure::Seconds::to_s),
-        ),
-        None => "cannot be told".to_owned(),
-    };
     html! {
         details.shot {
             summary {
                 span.n { "Shot " (shot.n) }
                 span.what { (marked) }
-                span { (time) }
+                span class=[shot.struck.then_some("struck")] { (shot_time(shot)) }
                 span.aside { "at " (number::figure(shot.start_s.to_s(), None, "s")) }
+                @if shot.struck { span.what { "struck, not counted" } }
                 @if !shot.flags.is_empty() { span.aside { (shot.flags.iter().map(|flag| words::flag(*flag)).collect::<Vec<_>>().join("; ")) } }
             }
             div.chart { (PreEscaped(drawings::trace(shot))) }
+            @if let Some(closely) = closely { p { a.button href=(closely) { "Look closely" span.unseen { " at shot " (shot.n) } } } }
             dl.facts {
-                @if let Some(total) = shot.total_s { dt { "From first opening to last closing" } dd { (number::exposure(total.to_s(), shot.total_uncertainty_s.map(fettle_measure::Seconds::to_s))) } }
+                @if let Some(total) = shot.total_s { dt { "From first opening to last closing" } dd { (number::exposure(total.to_s(), shot.total_uncertainty_s.map(Seconds::to_s))) } }
                 @if let Some(efficiency) = shot.efficiency { dt { "Efficiency" } dd { (number::figure((efficiency * 100.0).round(), None, "%")) } }
                 @if let Some(bounce) = shot.bounce_s { dt { "Second opening" } dd { (number::exposure(bounce.to_s(), None)) } }
                 @if let Some(other) = shot.alternative { dt { "Might also be" } dd { (other) } }

@@ -9,7 +9,9 @@ use maud::Markup;
 
 use crate::error::PageError;
 use crate::layout::Page;
+use crate::live::Live;
 use crate::once::Once;
+use crate::trace::Viewed;
 
 /// Where the site takes the time from, so that tests can fix it.
 #[derive(Clone)]
@@ -50,6 +52,8 @@ pub struct AppState {
     bench_name: Arc<str>,
     port: Option<u16>,
     once: Arc<Once>,
+    live: Arc<Live>,
+    viewed: Arc<Viewed>,
 }
 
 impl AppState {
@@ -67,6 +71,8 @@ impl AppState {
             bench_name,
             port: None,
             once: Arc::new(Once::new()),
+            live: Arc::default(),
+            viewed: Arc::default(),
         })
     }
 
@@ -91,6 +97,11 @@ impl AppState {
         self.clock.now()
     }
 
+    /// The sessions of listening to a shutter.
+    pub(crate) fn live(&self) -> &Live {
+        &self.live
+    }
+
     /// The sheet around a page.
     pub(crate) fn draw(&self, page: &Page) -> Markup {
         page.draw(&self.bench_name)
@@ -107,6 +118,8 @@ impl AppState {
             hand: self.hand.clone(),
             now: self.now(),
             once: Arc::clone(&self.once),
+            live: Arc::clone(&self.live),
+            viewed: Arc::clone(&self.viewed),
         };
         match tokio::task::spawn_blocking(move || work(&desk)).await {
             Ok(outcome) => outcome,
@@ -125,6 +138,10 @@ pub(crate) struct Desk {
     pub(crate) now: ZonedDateTime,
     /// The forms taken lately.
     pub(crate) once: Arc<Once>,
+    /// The sessions of listening to a shutter.
+    pub(crate) live: Arc<Live>,
+    /// The recordings looked at closely.
+    pub(crate) viewed: Arc<Viewed>,
 }
 
 impl Desk {

@@ -1,6 +1,6 @@
 //! Every address of the site: functions that make one, and the pattern that the router matches.
 
-use fettle_bench::{CameraId, OwnerId, PaperId, PhotoId, RecordingId, VisitId};
+use fettle_bench::{CameraId, OwnerId, PaperId, PhotoId, ReadingId, RecordingId, VisitId};
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 
 use crate::recorded;
@@ -18,6 +18,8 @@ pub(crate) const OWNERS: &str = "/owners";
 pub(crate) const MODELS: &str = "/models";
 pub(crate) const INSTRUMENTS: &str = "/instruments";
 pub(crate) const SHUTTER: &str = "/shutter";
+/// The socket of the shutter page while it listens.
+pub(crate) const LIVE: &str = "/shutter/live";
 pub(crate) const GOING_HOME: &str = "/going-home";
 pub(crate) const FIND: &str = "/find";
 pub(crate) const UNDO: &str = "/undo";
@@ -33,6 +35,11 @@ pub(crate) mod pattern {
     pub(crate) const TAG: &str = "/visits/{visit}/tag";
     pub(crate) const PHOTO: &str = "/photos/{photo}/{size}";
     pub(crate) const RECORDING: &str = "/recordings/{recording}";
+    pub(crate) const TRACE: &str = "/visits/{visit}/traces/{reading}";
+    pub(crate) const SAMPLES: &str = "/recordings/{recording}/samples";
+    pub(crate) const LIVE_TRACE: &str = "/shutter/live/{token}/trace";
+    pub(crate) const LIVE_SAMPLES: &str = "/shutter/live/{token}/samples";
+    pub(crate) const LIVE_RECORDING: &str = "/shutter/live/{token}/recording.wav";
     pub(crate) const PAPER: &str = "/papers/{paper}";
     /// One thing done in a visit; the forms of its stages are sent here.
     pub(crate) const DEED: &str = "/visits/{visit}/{deed}";
@@ -98,6 +105,41 @@ pub(crate) fn photo(photo: PhotoId, size: &str) -> String {
 
 pub(crate) fn recording(recording: RecordingId) -> String {
     format!("/recordings/{recording}")
+}
+
+/// The recording of a session of listening.
+pub(crate) fn live_recording(token: &str) -> String {
+    format!("/shutter/live/{}/recording.wav", encoded(token))
+}
+
+/// The shots of a session of listening, to be looked at closely.
+pub(crate) fn live_traces(token: &str) -> String {
+    format!("/shutter/live/{}/trace", encoded(token))
+}
+
+/// One of them.
+pub(crate) fn live_trace(token: &str, shot: u32) -> String {
+    with_shot(&live_traces(token), shot)
+}
+
+/// The samples of a session of listening.
+pub(crate) fn live_samples(token: &str) -> String {
+    format!("/shutter/live/{}/samples", encoded(token))
+}
+
+/// The shots of a reading, to be looked at closely.
+pub(crate) fn trace(visit: VisitId, reading: ReadingId) -> String {
+    format!("/visits/{visit}/traces/{}", reading.get())
+}
+
+/// The samples of a kept recording.
+pub(crate) fn samples(recording: RecordingId) -> String {
+    format!("/recordings/{recording}/samples")
+}
+
+/// A page of traces that begins with this shot.
+pub(crate) fn with_shot(traces: &str, shot: u32) -> String {
+    format!("{traces}?shot={shot}")
 }
 
 pub(crate) fn paper(paper: PaperId) -> String {

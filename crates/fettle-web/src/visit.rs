@@ -35,8 +35,9 @@ use serde::Deserialize;
 use self::context::Context;
 use self::deed::Deed;
 use crate::error::PageError;
-use crate::form::{Form, Wrong};
+use crate::form::{Fields, Form, Wrong};
 use crate::recorded::{self, Range};
+use crate::shutter;
 use crate::state::{AppState, Desk};
 use crate::upload::Upload;
 use crate::urls;
@@ -141,6 +142,22 @@ fn record(desk: &Desk, number: &str, deed: Deed, sent: Upload) -> Result<Outcome
     context.returned = Some(Form::returned(id, sent.fields, wrong));
     context.open = deed.section();
     Ok(Outcome::Returned(Box::new(sheet::page(&context))))
+}
+
+/// The dial that the form of a visit's shutter names.
+pub(crate) fn dial(
+    desk: &Desk,
+    number: &str,
+    fields: &Fields,
+    wrong: &mut Wrong,
+) -> Option<shutter::Dial> {
+    match Context::load(desk, number, None, None) {
+        Ok(context) => shutter_reading::dial(&context, fields, wrong),
+        Err(error) => {
+            wrong.note("", error.text);
+            None
+        }
+    }
 }
 
 /// What to say when there is no visit of this number: which is the newest.

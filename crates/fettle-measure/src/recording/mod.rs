@@ -8,6 +8,8 @@ mod samples;
 mod scout;
 mod table;
 mod wave;
+mod wave_out;
+mod waveform;
 
 use std::io::{Read, Seek};
 use std::ops::Range;
@@ -15,6 +17,8 @@ use std::ops::Range;
 pub use error::RecordingError;
 use intake::{Intake, MOST_HELD};
 pub(crate) use samples::{Samples, Track};
+pub use wave_out::{wave_head, wave_samples};
+pub use waveform::{View, Waveform};
 
 use crate::{Hertz, Seconds};
 

@@ -13,6 +13,7 @@ use super::section::Section;
 use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
 use crate::layout;
+use crate::live::Live;
 use crate::state::Desk;
 use crate::upload::{Sent, Upload};
 use crate::urls;
@@ -21,6 +22,8 @@ use crate::urls;
 #[derive(Debug)]
 pub(crate) struct Context<'a> {
     pub(crate) bench: &'a Bench,
+    /// The sessions of listening.
+    pub(crate) live: &'a Live,
     pub(crate) now: &'a ZonedDateTime,
     pub(crate) settings: BenchSettings,
     pub(crate) view: VisitView,
@@ -55,6 +58,7 @@ impl<'a> Context<'a> {
             .and_then(|id| desk.bench.notes(id));
         Ok(Self {
             bench: &desk.bench,
+            live: &desk.live,
             now: &desk.now,
             settings: desk.bench.settings()?,
             view,

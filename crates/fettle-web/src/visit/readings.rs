@@ -175,6 +175,7 @@ fn footnote(context: &Context<'_>, reading: &Reading) -> Markup {
                 ul.findings { @for finding in &what.findings { li { (sentence(finding)) } } }
             }
             (context.undo(reading.entry, Section::Proof))
+            @if what.instrument == Instrument::Shutter { div.shots-of { (shutter_reading::shots(context, reading)) } }
         }
     }
 }

@@ -31,6 +31,7 @@ pub(crate) fn page(context: &Context<'_>) -> Page {
     .room(Room::Bench)
     .script(Asset::Photos)
     .script(Asset::Steps)
+    .script(Asset::Listen)
 }
 
 fn stretch(context: &Context<'_>, section: Section) -> Markup {

@@ -1,6 +1,8 @@
 //! Exposure times in a visit: a recording in, a reading with its charts out.
 
-use fettle_bench::{BenchError, Change, Reading, RecordingId, shutter_reading, shutter_report};
+use fettle_bench::{
+    BenchError, Change, Phase, Reading, RecordingId, shutter_reading, shutter_report,
+};
 use fettle_measure::shutter::Report;
 use fettle_notes::{Limit, LimitId, ShutterLimit};
 use maud::{Markup, PreEscaped, html};
@@ -8,11 +10,12 @@ use maud::{Markup, PreEscaped, html};
 use super::context::Context;
 use super::deed::Deed;
 use super::readings;
-use crate::drawings;
 use crate::error::sentence;
-use crate::form::Wrong;
+use crate::form::{Fields, Wrong};
+use crate::live::{self, Session};
 use crate::shutter::{self, Dial};
-use crate::upload::Upload;
+use crate::upload::{Sent, Upload};
+use crate::{drawings, urls};
 
 /// The form that takes a recording against one limit of the notes.
 pub(crate) fn form(context: &Context<'_>, id: &LimitId, limit: &ShutterLimit) -> Markup {
@@ -43,10 +46,12 @@ fn upload_form(context: &Context<'_>, limit: &str, dial: &Markup) -> Markup {
     let fields = html! {
         input type="hidden" name="limit" value=(limit);
         (readings::phases(context, &form))
+        input type="hidden" name="visit" value=(context.visit());
         (dial)
+        (live::panel(&form, "Keep the reading"))
         div.fields {
             div.field {
-                label for=(file_id) { "Recording" }
+                label for=(file_id) { "Or a recording made before" }
                 p.hint { "A WAV, FLAC or AIFF file, or a table time_s,volts as CSV; at most 300 MB." }
                 input type="file" id=(file_id) name="recording" accept=".wav,.flac,.aiff,.aif,.ogg,.mp3,.csv,audio/*,text/csv";
             }
@@ -60,49 +65,100 @@ fn upload_form(context: &Context<'_>, limit: &str, dial: &Markup) -> Markup {
 pub(crate) fn recording(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>, Wrong> {
     let mut wrong = sent.wrong.clone();
     let phase = readings::phase(&sent.fields, &mut wrong);
-    let limit_id = sent.fields.some("limit");
-    let dial = match &limit_id {
-        Some(id) => dial_of_notes(context, id, &mut wrong),
-        None => Dial::read(&sent.fields, &mut wrong),
-    };
-    let Some(file) = sent.files.first() else {
-        if wrong.is_empty() {
-            wrong.note("recording", "choose a recording");
+    let dial = dial(context, &sent.fields, &mut wrong);
+    let heard = match sent.fields.some("live") {
+        Some(token) => {
+            let session = context.live.session(&token);
+            if session.is_none() {
+                wrong.note("", live::GONE);
+            }
+            session
         }
-        return Err(wrong);
+        None => None,
     };
+    let file = sent.files.first();
+    if heard.is_none() && file.is_none() && wrong.is_empty() {
+        wrong.note("recording", "choose a recording, or listen");
+    }
     let (Some(phase), Some(dial), true) = (phase, dial, wrong.is_empty()) else {
         return Err(wrong);
     };
-    let report = match shutter::measure(file, &dial) {
-        Ok(report) => report,
-        Err(message) => {
-            wrong.note("recording", message);
-            return Err(wrong);
-        }
+    let changes = match (heard, file) {
+        (Some(session), _) => keep_heard(context, &session, phase, &dial, &sent.fields),
+        (None, Some(file)) => keep_file(context, file, phase, &dial, &sent.fields),
+        (None, None) => Err(String::new()),
     };
-    let caption = format!("exposure times, {}", phase.as_str());
+    changes.map_err(|message| {
+        wrong.note("recording", message);
+        wrong
+    })
+}
+
+fn keep_heard(
+    context: &Context<'_>,
+    session: &Session,
+    phase: Phase,
+    dial: &Dial,
+    fields: &Fields,
+) -> Result<Vec<Change>, String> {
+    let mut taken = session.taken();
+    let report = taken.measure(dial.options())?;
+    let told = |error: BenchError| error.to_string();
+    let caption = caption(phase);
     let stage = context.view.line.stage;
-    let kept =
-        context
-            .bench
-            .keep_recording(context.visit(), stage, &caption, &file.name, &file.bytes);
-    let changes = kept.and_then(|kept| {
-        let taken = shutter_reading(
-            context.visit(),
-            phase,
-            &report,
-            limit_id.as_deref(),
-            Some(RecordingId::LATEST),
-        )?;
-        Ok(vec![kept, taken.into()])
-    });
-    match changes {
-        Ok(changes) => Ok(changes),
-        Err(error) => {
-            wrong.note("recording", error.to_string());
-            Err(wrong)
-        }
+    let kept = context
+        .bench
+        .keep_draft(context.visit(), stage, &caption, taken.draft());
+    Ok(vec![
+        kept.map_err(told)?,
+        taken_change(context, phase, &report, fields).map_err(told)?,
+    ])
+}
+
+fn keep_file(
+    context: &Context<'_>,
+    file: &Sent,
+    phase: Phase,
+    dial: &Dial,
+    fields: &Fields,
+) -> Result<Vec<Change>, String> {
+    let report = shutter::measure(file, dial)?;
+    let told = |error: BenchError| error.to_string();
+    let stage = context.view.line.stage;
+    let kept = context.bench.keep_recording(
+        context.visit(),
+        stage,
+        &caption(phase),
+        &file.name,
+        &file.bytes,
+    );
+    Ok(vec![
+        kept.map_err(told)?,
+        taken_change(context, phase, &report, fields).map_err(told)?,
+    ])
+}
+
+fn caption(phase: Phase) -> String {
+    format!("exposure times, {}", phase.as_str())
+}
+
+fn taken_change(
+    context: &Context<'_>,
+    phase: Phase,
+    report: &Report,
+    fields: &Fields,
+) -> Result<Change, BenchError> {
+    let limit = fields.some("limit");
+    let latest = Some(RecordingId::LATEST);
+    let taken = shutter_reading(context.visit(), phase, report, limit.as_deref(), latest)?;
+    Ok(taken.into())
+}
+
+/// The dial that a form of this visit names by its limit, or types in.
+pub(crate) fn dial(context: &Context<'_>, fields: &Fields, wrong: &mut Wrong) -> Option<Dial> {
+    match fields.some("limit") {
+        Some(id) => dial_of_notes(context, &id, wrong),
+        None => Dial::read(fields, wrong),
     }
 }
 
@@ -146,6 +202,34 @@ pub(crate) fn charts(before: Option<&Reading>, after: Option<&Reading>) -> Marku
             div.traces {
                 @for mark in marks {
                     div.chart { (PreEscaped(drawings::traces(mark, before.as_ref(), after.as_ref()))) }
+                }
+            }
+        }
+    }
+}
+
+/// Every shot of a reading, struck ones too, each with the way to look at it closely.
+pub(crate) fn shots(context: &Context<'_>, reading: &Reading) -> Markup {
+    let (Ok(Some(report)), Some(_)) = (shutter_report(&reading.what), reading.what.recording)
+    else {
+        return html! {};
+    };
+    let traces = urls::trace(context.visit(), reading.id);
+    html! {
+        details.more {
+            summary { "Every shot" }
+            ol.lines.shots-heard {
+                @for shot in &report.shots {
+                    li { div.row {
+                        span {
+                            span class=[shot.struck.then_some("struck")] {
+                                span.what { "Shot " (shot.n) @if let Some(mark) = shot.marked { ", " (mark) } }
+                                " " (shutter::shot_time(shot))
+                            }
+                            @if shot.struck { " " span.what { "struck, not counted" } }
+                        }
+                        a.button href=(urls::with_shot(&traces, shot.n)) { "Look closely" span.unseen { " at shot " (shot.n) } }
+                    } }
                 }
             }
         }

@@ -87,6 +87,11 @@ pub struct Browser {
 impl Browser {
     /// Starts one with a window of this size in pixels.
     pub async fn start(width: u32, height: u32) -> Self {
+        Self::start_hearing(width, height, None).await
+    }
+
+    /// The same; its sound input plays a WAV file over and over, and pages may listen without asking.
+    pub async fn start_hearing(width: u32, height: u32, sound: Option<&Path>) -> Self {
         let driver = find_program("chromedriver");
         let chromium = find_program("chromium");
         let port = free_port();
@@ -100,18 +105,35 @@ impl Browser {
         wait_until_it_listens(port);
 
         let profile = tempfile::tempdir().expect("a temporary folder");
+        let mut arguments: Vec<String> = [
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-quic",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--disable-dev-shm-usage",
+        ]
+        .map(str::to_owned)
+        .to_vec();
+        arguments.push(format!("--window-size={width},{height}"));
+        arguments.push(format!("--user-data-dir={}", profile.path().display()));
+        if let Some(sound) = sound {
+            arguments.push("--use-fake-ui-for-media-stream".to_owned());
+            arguments.push("--use-fake-device-for-media-stream".to_owned());
+            arguments.push(format!(
+                "--use-file-for-fake-audio-capture={}",
+                sound.display()
+            ));
+        }
         let mut capabilities = Capabilities::new();
         capabilities.insert(
             "goog:chromeOptions".to_owned(),
             json!({
                 "binary": chromium,
-                "args": [
-                    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-                    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-                    "--disable-dev-shm-usage",
-                    format!("--window-size={width},{height}"),
-                    format!("--user-data-dir={}", profile.path().display()),
-                ],
+                "args": arguments,
             }),
         );
         let client = ClientBuilder::new(HttpConnector::new())

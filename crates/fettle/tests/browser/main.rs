@@ -7,6 +7,7 @@
 )]
 
 mod driver;
+mod listening;
 mod page;
 
 use std::{

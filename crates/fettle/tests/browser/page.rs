@@ -2,7 +2,7 @@
 
 use std::{path::Path, time::Duration};
 
-use fantoccini::{Client, Locator, elements::Element};
+use fantoccini::{Client, Locator, elements::Element, key::Key};
 
 /// A page in a browser, with the site's address before every path.
 pub struct Page<'a> {
@@ -137,6 +137,14 @@ impl<'a> Page<'a> {
             .click()
             .await
             .unwrap_or_else(|error| panic!("{css}: {error}"));
+    }
+
+    /// Presses a key outside any field.
+    pub async fn key(&self, key: Key) {
+        let body = self.element("body").await;
+        body.send_keys(&char::from(key).to_string())
+            .await
+            .unwrap_or_else(|error| panic!("{key:?}: {error}"));
     }
 
     /// Sends a form with its button and waits for the page that answers.

@@ -1,0 +1,46 @@
+// Hands the sound input's samples to the page in blocks, each with the number of its first frame.
+"use strict";
+const FRAMES = 1024;
+
+class Samples extends AudioWorkletProcessor {
+  constructor() {
+    super();
+    this.channels = 0;
+    this.filled = 0;
+    this.first = 0;
+    this.from = -1;
+  }
+
+  process(inputs) {
+    const input = inputs[0];
+    if (!input.length) return true;
+    // The number of channels stands from the first block on.
+    if (!this.channels) this.channels = Math.min(input.length, 8);
+    if (this.from < 0) this.from = currentFrame;
+    const now = currentFrame - this.from;
+    // After a pause in which nothing came, the counter shows what is missing.
+    if (this.filled && now !== this.first + this.filled) this.send();
+    if (!this.filled) {
+      this.first = now;
+      this.block = new Float32Array(FRAMES * this.channels);
+    }
+    const length = input[0].length;
+    for (let channel = 0; channel < this.channels; channel++) {
+      const samples = input[channel];
+      for (let n = 0; n < length; n++) {
+        this.block[(this.filled + n) * this.channels + channel] = samples ? samples[n] : 0;
+      }
+    }
+    this.filled += length;
+    if (this.filled + length > FRAMES) this.send();
+    return true;
+  }
+
+  send() {
+    const block = this.block.slice(0, this.filled * this.channels);
+    this.port.postMessage({ first: this.first, channels: this.channels, block }, [block.buffer]);
+    this.filled = 0;
+  }
+}
+
+registerProcessor("samples", Samples);

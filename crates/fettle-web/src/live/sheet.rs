@@ -1,0 +1,243 @@
+//! What the page shows while it listens, drawn from the session's report.
+
+use fettle_bench::finding_in_words;
+use fettle_measure::shutter::live::Level;
+use fettle_measure::shutter::{FindingKind, Flag, Options, Report, Shot, Speed};
+use fettle_measure::{Marked, Seconds, Verdict};
+use maud::{Markup, PreEscaped, html};
+
+use super::message::{Fresh, Html};
+use crate::error::sentence;
+use crate::shutter::{shot_time, verdict};
+use crate::{drawings, number, urls, words};
+
+/// Noise above this part of full scale is worth a word.
+const NOISY: f64 = 0.01;
+
+/// The marks that can be fired, slowest first: the dial's, or the common ones when it is not known.
+pub(super) fn dial(options: &Options) -> Vec<Marked> {
+    if options.speeds.is_empty() {
+        return Marked::common_dial();
+    }
+    let mut dial = options.speeds.clone();
+    dial.sort_by(|a, b| b.cmp(a));
+    dial.dedup();
+    dial
+}
+
+/// How loud the input is, in words, and what is wrong with it.
+pub(super) fn level(level: &Level, lost: u64) -> (String, String) {
+    let peak = level.peak.iter().copied().fold(0.0, f64::max);
+    let noise = level.noise.iter().copied().fold(0.0, f64::max);
+    let decibels = |part: f64| {
+        format!(
+            "{} dB",
+            number::figure((20.0 * part.log10()).round(), None, "")
+        )
+    };
+    let mut words = if peak > 0.0 {
+        format!("Level {} of full scale", decibels(peak))
+    } else {
+        "No level".to_owned()
+    };
+    if noise > 0.0 {
+        words.push_str(&format!(", noise {}", decibels(noise)));
+    }
+    words.push_str(if level.open {
+        "; the light has changed and not come back"
+    } else {
+        "; at rest"
+    });
+    let mut wrong = Vec::new();
+    if level.clipped {
+        wrong.push("the input reaches the end of its range: turn the level down".to_owned());
+    }
+    if level.restless {
+        wrong.push("the input is never at rest, so no shot can be told: use a steady lamp and look for a loose cable".to_owned());
+    }
+    if peak == 0.0 {
+        wrong.push(
+            "nothing comes from the input, not even noise: choose another input, or check the plug"
+                .to_owned(),
+        );
+    } else if noise > NOISY && !level.restless {
+        wrong.push("there is much noise: more light, or a better cable".to_owned());
+    }
+    if lost > 0 {
+        wrong.push(format!(
+            "{lost} samples were lost on the way; shots they touch are not counted"
+        ));
+    }
+    (
+        words,
+        wrong
+            .iter()
+            .map(|it| sentence(it))
+            .collect::<Vec<_>>()
+            .join(" "),
+    )
+}
+
+/// The tone and sentence for the shot that starts there.
+pub(super) fn fresh(report: &Report, options: &Options, start: Seconds) -> Option<Fresh> {
+    let apart = |shot: &Shot| (shot.start_s.to_s() - start.to_s()).abs();
+    let shot = report
+        .shots
+        .iter()
+        .min_by(|a, b| apart(a).total_cmp(&apart(b)))?;
+    let verdict = shot.verdict(options);
+    let sure = !shot.flags.contains(&Flag::MarkUncertain);
+    let tone = match verdict {
+        Some(Verdict::In) if sure => "good",
+        Some(Verdict::Out) if sure => "out",
+        _ => "unclear",
+    };
+    Some(Fresh {
+        tone,
+        sentence: format!("Shot {}: {}", shot.release, spoken(shot, verdict)),
+    })
+}
+
+fn spoken(shot: &Shot, judged: Option<Verdict>) -> String {
+    let Some(time) = shot.effective_s else {
+        return "the time cannot be told".to_owned();
+    };
+    let mut words = number::exposure(time.to_s(), None);
+    if let Some(mark) = shot.marked {
+        words.push_str(&format!(" at {mark}"));
+    }
+    if let Some(error) = shot.error_stops {
+        words.push_str(&format!(", {} stops", number::stops(error.to_stops())));
+    }
+    format!("{words}, {}", verdict(judged).1)
+}
+
+/// The parts of the page that change.
+pub(super) fn html(report: &Report, options: &Options, token: &str) -> Html {
+    Html {
+        latest: latest(report, options, token).into_string(),
+        dial: dial_table(report, options).into_string(),
+        shots: shots(report, options, token).into_string(),
+    }
+}
+
+fn latest(report: &Report, options: &Options, token: &str) -> Markup {
+    let Some(shot) = report.shots.iter().max_by_key(|shot| shot.release) else {
+        return html! { p.empty { "No shot yet. Cock and release the shutter; begin with a slow speed, which shows how bright the lamp is." } };
+    };
+    let (class, word) = verdict(shot.verdict(options));
+    html! {
+        p.reading {
+            span.n { "Shot " (shot.release) " at" }
+            span.mark-fired { (mark_of(shot)) }
+            span.time { (shot_time(shot)) }
+            @if let Some(error) = shot.error_stops { span { (off_by(shot, error.to_stops())) } }
+            @if shot.struck { span.what { "struck" } } @else { span class={ "verdict " (class) } { (word) } }
+        }
+        @if !shot.flags.is_empty() { p.aside { (flags(shot)) } }
+        div.chart { (PreEscaped(drawings::trace(shot))) }
+        p { a.button target="_blank" href=(urls::live_trace(token, shot.n)) { "Look closely" span.unseen { " at shot " (shot.n) ", in a new tab" } } }
+    }
+}
+
+fn mark_of(shot: &Shot) -> String {
+    match shot.marked {
+        Some(mark) if shot.told => format!("{mark} s (said)"),
+        Some(mark) => format!("{mark} s"),
+        None => "no mark".to_owned(),
+    }
+}
+
+fn off_by(shot: &Shot, error: f64) -> String {
+    let relative = shot.uncertainty_s.zip(shot.effective_s);
+    let uncertainty = relative.map(|(u, time)| u.to_s() / time.to_s() / std::f64::consts::LN_2);
+    format!("{} stops", number::stops_off(error, uncertainty))
+}
+
+fn flags(shot: &Shot) -> String {
+    let flags: Vec<&str> = shot.flags.iter().map(|flag| words::flag(*flag)).collect();
+    sentence(&flags.join("; "))
+}
+
+fn dial_table(report: &Report, options: &Options) -> Markup {
+    let mut marks = dial(options);
+    if options.speeds.is_empty() {
+        marks.retain(|mark| report.shots.iter().any(|shot| shot.marked == Some(*mark)));
+    }
+    let findings = report
+        .findings
+        .iter()
+        .filter(|it| !matches!(it.what, FindingKind::Missing { .. }));
+    html! {
+        div.table-wrap { table.dial {
+            thead { tr { th { "Mark" } th.num { "Means" } th { "Shots, off by stops" } th.num { "Mean" } th.num { "Off by, stops" } th.num { "Spread" } th { "Verdict" } } }
+            tbody {
+                @for mark in marks {
+                    @let speed = report.speeds.iter().find(|speed| speed.marked == mark);
+                    tr {
+                        th scope="row" { (mark) }
+                        td.num { (number::exposure(mark.nominal(options.series).to_s(), None)) }
+                        td.shots-at { @for shot in report.shots.iter().filter(|shot| shot.marked == Some(mark)) { (shot_at(shot)) } }
+                        (figures(speed, report.shots.iter().any(|shot| shot.marked == Some(mark))))
+                    }
+                }
+            }
+        } }
+        @if report.findings.iter().any(|it| !matches!(it.what, FindingKind::Missing { .. })) {
+            ul.findings { @for finding in findings { li { (sentence(&finding_in_words(finding))) } } }
+        }
+    }
+}
+
+fn shot_at(shot: &Shot) -> Markup {
+    let error = shot
+        .error_stops
+        .map(|error| number::stops(error.to_stops()))
+        .unwrap_or_default();
+    html! { span class=(if shot.struck { "at struck" } else { "at" }) title={ "shot " (shot.release) ", " (shot_time(shot)) } { (error) } " " }
+}
+
+fn figures(speed: Option<&Speed>, fired: bool) -> Markup {
+    let Some(speed) = speed else {
+        let word = if fired {
+            "no shot counts"
+        } else {
+            "not fired yet"
+        };
+        return html! { td.num {} td.num {} td.num {} td { span.quiet-text { (word) } } };
+    };
+    let (class, word) = verdict(speed.verdict);
+    html! {
+        td.num { (number::exposure(speed.mean_s.to_s(), None)) }
+        td.num { (number::stops_off(speed.error_stops.to_stops(), Some(speed.uncertainty_stops.to_stops()))) }
+        td.num { @if let Some(spread) = speed.spread_s { (number::exposure(spread.to_s(), None)) } }
+        td { span class={ "verdict " (class) } { (word) } }
+    }
+}
+
+fn shots(report: &Report, options: &Options, token: &str) -> Markup {
+    html! {
+        ol.lines.shots-heard {
+            @for shot in report.shots.iter().rev() {
+                @let (class, word) = verdict(shot.verdict(options));
+                li { div.row {
+                    span {
+                        span class=[shot.struck.then_some("struck")] {
+                            span.what { "Shot " (shot.release) ", " (mark_of(shot)) } "  " (shot_time(shot))
+                            @if let Some(error) = shot.error_stops { "  " (off_by(shot, error.to_stops())) }
+                        }
+                        " " @if shot.struck { span.what { "struck" } } @else { span class={ "verdict " (class) } { (word) } }
+                        @if !shot.flags.is_empty() { div.aside { (flags(shot)) } }
+                    }
+                    span.act {
+                        a.button.quiet target="_blank" href=(urls::live_trace(token, shot.n)) { "Look closely" span.unseen { " at shot " (shot.n) ", in a new tab" } }
+                        button type="button" id={ "strike-" (shot.n) } data-strike=(shot.start_s.to_s()) data-struck=(!shot.struck) {
+                            @if shot.struck { "Count again" } @else { "Strike" }
+                            span.unseen { " shot " (shot.release) }
+                        }
+                    }
+                } }
+            }
+        }
+    }
+}
