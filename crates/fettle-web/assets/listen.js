@@ -32,7 +32,16 @@ class Panel {
     });
     document.addEventListener("keydown", (event) => this.key(event));
     this.inputs();
+    // A page that was reloaded, or left by mistake, finds what it had heard.
+    this.token = sessionStorage.getItem(this.name()) || "";
+    if (this.token) {
+      this.parts.sheet.hidden = false;
+      this.over();
+      this.say("Listening was broken off on this page; what was heard can still be kept.");
+    }
   }
+
+  name() { return `heard ${location.pathname} ${this.form.id}`; }
 
   say(words) { this.parts.state.textContent = words; }
 
@@ -145,6 +154,7 @@ class Panel {
     if (word.kind === "begun") {
       this.token = word.token;
       this.marks = word.marks;
+      sessionStorage.setItem(this.name(), this.token);
       this.form.elements.live.value = "";
       this.parts.start.hidden = true;
       this.parts.stop.hidden = false;
@@ -278,6 +288,7 @@ class Panel {
     const file = this.form.elements.recording;
     if (file) file.value = "";
     this.parts.keep.disabled = false;
+    sessionStorage.removeItem(this.name());
     this.form.requestSubmit();
   }
 
@@ -304,10 +315,12 @@ class Panel {
     this.parts.start.disabled = false;
     this.parts.start.textContent = "Listen anew";
     this.parts.stop.hidden = true;
-    if (this.token) {
-      this.parts.store.hidden = false;
-      this.parts.store.href = `${this.root.dataset.live}/${this.token}/recording.wav`;
-    }
+    if (this.token) this.over();
+  }
+
+  over() {
+    this.parts.store.hidden = false;
+    this.parts.store.href = `${this.root.dataset.live}/${this.token}/recording.wav`;
   }
 }
 

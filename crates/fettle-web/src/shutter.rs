@@ -6,7 +6,7 @@ use std::sync::Arc;
 use axum::extract::{Request, State};
 use axum::response::{IntoResponse, Response};
 use fettle_bench::{finding_in_words, shutter_options};
-use fettle_measure::shutter::{Limits, Options, Report, Shot, analyse};
+use fettle_measure::shutter::{Limits, Options, Report, Sense, Shot, analyse};
 use fettle_measure::{Marked, Seconds, Verdict, recording};
 use fettle_notes::{ServiceNotes, ShutterLimit};
 use maud::{Markup, PreEscaped, html};
@@ -69,6 +69,28 @@ impl Dial {
         }))
     }
 
+    /// The same dial, for a recording of what the form says.
+    pub(crate) fn sensed(mut self, fields: &Fields) -> Self {
+        self.0.sense = match fields.text("sense") {
+            "sound" => Sense::Sound,
+            _ => Sense::Light,
+        };
+        self
+    }
+
+    /// The field that [`Dial::sensed`] reads.
+    pub(crate) fn sense(form: &Form) -> Markup {
+        html! {
+            fieldset {
+                legend.unseen { "What is recorded" }
+                div.ticks {
+                    (form.radio("sense", "light", "light behind the shutter", "light"))
+                    (form.radio("sense", "sound", "its sound, for slow speeds only", "light"))
+                }
+            }
+        }
+    }
+
     /// The fields that [`Dial::read`] reads.
     pub(crate) fn fields(form: &Form) -> Markup {
         html! {
@@ -89,8 +111,13 @@ pub(crate) fn measure(file: &Sent, dial: &Dial) -> Result<Report, String> {
 /// How the times were taken, in a line.
 pub(crate) fn method(report: &Report) -> String {
     format!(
-        "{} of light behind the shutter, {} at {}",
+        "{} of {}, {} at {}",
         number::figure(report.recording.seconds.to_s().round(), None, "s"),
+        if report.clicks.is_empty() {
+            "light behind the shutter"
+        } else {
+            "the shutter's sound"
+        },
         number::count(report.shots.len(), "shot", "shots"),
         number::figure(report.recording.sample_rate_hz.to_hz() / 1e3, None, "kHz"),
     )
@@ -165,10 +192,11 @@ struct Measured {
 
 /// The dial that a form chooses or types in.
 pub(crate) fn dial_of(desk: &Desk, fields: &Fields, wrong: &mut Wrong) -> Option<Dial> {
-    match fields.some("model") {
+    let dial = match fields.some("model") {
         Some(choice) => chosen_dial(desk, &choice, wrong),
         None => Dial::read(fields, wrong),
-    }
+    };
+    dial.map(|dial| dial.sensed(fields))
 }
 
 /// The session of listening that a form names; what is wrong when it is gone.
@@ -225,6 +253,7 @@ fn page(desk: &Desk, form: &Form, report: Option<&Measured>) -> Page {
                     legend { "The dial" }
                     div.fields { (form.choice("model", "The dial of", dials).class("third").draw()) }
                     (Dial::fields(form))
+                    (Dial::sense(form))
                 }
                 fieldset.group {
                     legend { "Listen as you fire" }
@@ -269,6 +298,7 @@ fn result(measured: &Measured) -> Markup {
             @if !report.apertures.is_empty() { (apertures_table(report)) }
             @if let Some(token) = token { p { a.button href=(urls::live_recording(token)) { "Store the recording" } } }
         }
+        @if !report.clicks.is_empty() { section { h2 { "The clicks" } (clicks_table(report)) } }
         section {
             h2 { "The shots" }
             @for shot in &report.shots { (shot_row(shot, token.map(|token| urls::live_trace(token, shot.n)))) }
@@ -329,6 +359,24 @@ fn apertures_table(report: &Report) -> Markup {
     }
 }
 
+fn clicks_table(report: &Report) -> Markup {
+    html! {
+        div.table-wrap { table {
+            thead { tr { th.num { "At" } th.num { "Level" } th.num { "Release" } th { "Can be, likeliest first" } } }
+            tbody {
+                @for click in &report.clicks {
+                    tr {
+                        td.num { (number::figure(click.at_s.to_s(), None, "s")) }
+                        td.num { (number::figure(click.level_db.to_db().round(), None, "dB")) }
+                        td.num { @if let Some(release) = click.release { (release) } }
+                        td { (click.could_be.iter().map(|it| words::click(*it)).collect::<Vec<_>>().join(", ")) }
+                    }
+                }
+            }
+        } }
+    }
+}
+
 /// A shot's time in words, with its uncertainty.
 pub(crate) fn shot_time(shot: &Shot) -> String {
     match shot.effective_s {
@@ -357,6 +405,7 @@ fn shot_row(shot: &Shot, closely: Option<String>) -> Markup {
                 @if let Some(total) = shot.total_s { dt { "From first opening to last closing" } dd { (number::exposure(total.to_s(), shot.total_uncertainty_s.map(Seconds::to_s))) } }
                 @if let Some(efficiency) = shot.efficiency { dt { "Efficiency" } dd { (number::figure((efficiency * 100.0).round(), None, "%")) } }
                 @if let Some(bounce) = shot.bounce_s { dt { "Second opening" } dd { (number::exposure(bounce.to_s(), None)) } }
+                @for pair in &shot.proposals { dt { "Two clicks apart by" } dd { (number::exposure(pair.between_s.to_s(), Some(pair.uncertainty_s.to_s()))) ", from " (number::figure(pair.from_s.to_s(), None, "s")) "; proposed, not told" } }
                 @if let Some(other) = shot.alternative { dt { "Might also be" } dd { (other) } }
             }
         }

@@ -1,7 +1,7 @@
 //! Plain words for the kinds that programs write: flags of a shot, verdicts, fasteners.
 
 use fettle_bench::Verdict;
-use fettle_measure::shutter::Flag;
+use fettle_measure::shutter::{ClickOf, Flag};
 use fettle_notes::{Fastener, FastenerKind, Hand, Head};
 use maud::{Markup, html};
 
@@ -21,6 +21,17 @@ pub(crate) fn flag(flag: Flag) -> &'static str {
         Flag::Overlapping => "another shot lies too near",
         Flag::MarkUncertain => "two marks fit equally well",
         Flag::CannotTell => "the time cannot be told",
+    }
+}
+
+/// What can make a click.
+pub(crate) fn click(of: ClickOf) -> &'static str {
+    match of {
+        ClickOf::Opening => "the shutter opens",
+        ClickOf::Closing => "the shutter closes",
+        ClickOf::MirrorUp => "the mirror goes up",
+        ClickOf::MirrorDown => "the mirror comes down",
+        ClickOf::Other => "nothing of the release",
     }
 }
 

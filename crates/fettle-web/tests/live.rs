@@ -163,7 +163,9 @@ async fn a_struck_shot_is_drawn_struck() {
     let mut socket = own(&served).await;
     say(&mut socket, begin("1/30")).await;
     hear(&mut socket, "begun").await;
-    block(&mut socket, 0, &samples()[..60_000]).await;
+    for (n, part) in samples()[..60_000].chunks(1024).enumerate() {
+        block(&mut socket, n * 1024, part).await;
+    }
     let start = loop {
         let state = hear(&mut socket, "state").await;
         if !state["fresh"].is_null() {

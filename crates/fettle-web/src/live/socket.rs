@@ -23,8 +23,8 @@ use crate::shutter;
 use crate::state::{AppState, Desk};
 use crate::visit;
 
-/// Largest message: a quarter of a second of eight channels at 192 kHz.
-const MESSAGE_BYTES: usize = 1 << 21;
+/// Largest message: four blocks of eight channels.
+const MESSAGE_BYTES: usize = 1 << 17;
 /// A page that sends nothing for so long is gone.
 const SILENT: Duration = Duration::from_secs(30);
 /// A page that takes nothing for so long is gone.

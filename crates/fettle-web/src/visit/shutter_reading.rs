@@ -48,6 +48,7 @@ fn upload_form(context: &Context<'_>, limit: &str, dial: &Markup) -> Markup {
         (readings::phases(context, &form))
         input type="hidden" name="visit" value=(context.visit());
         (dial)
+        (Dial::sense(&form))
         (live::panel(&form, "Keep the reading"))
         div.fields {
             div.field {
@@ -156,10 +157,11 @@ fn taken_change(
 
 /// The dial that a form of this visit names by its limit, or types in.
 pub(crate) fn dial(context: &Context<'_>, fields: &Fields, wrong: &mut Wrong) -> Option<Dial> {
-    match fields.some("limit") {
+    let dial = match fields.some("limit") {
         Some(id) => dial_of_notes(context, &id, wrong),
         None => Dial::read(fields, wrong),
-    }
+    };
+    dial.map(|dial| dial.sensed(fields))
 }
 
 fn dial_of_notes(context: &Context<'_>, id: &str, wrong: &mut Wrong) -> Option<Dial> {
