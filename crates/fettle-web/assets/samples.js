@@ -7,8 +7,10 @@ class Samples extends AudioWorkletProcessor {
     super();
     this.channels = 0;
     this.filled = 0;
+    // Numbers of the block's first frame and of the next to come, counted from the frame `from`.
     this.first = 0;
-    this.from = -1;
+    this.next = 0;
+    this.from = null;
   }
 
   process(inputs) {
@@ -16,10 +18,15 @@ class Samples extends AudioWorkletProcessor {
     if (!input.length) return true;
     // The number of channels stands from the first block on.
     if (!this.channels) this.channels = Math.min(input.length, 8);
-    if (this.from < 0) this.from = currentFrame;
-    const now = currentFrame - this.from;
+    this.from ??= currentFrame;
+    let now = currentFrame - this.from;
+    // The clock may stand still for a moment while samples still come; they are no less for it.
+    if (now < this.next) {
+      this.from -= this.next - now;
+      now = this.next;
+    }
     // After a pause in which nothing came, the counter shows what is missing.
-    if (this.filled && now !== this.first + this.filled) this.send();
+    if (this.filled && now !== this.next) this.send();
     if (!this.filled) {
       this.first = now;
       this.block = new Float32Array(FRAMES * this.channels);
@@ -32,6 +39,7 @@ class Samples extends AudioWorkletProcessor {
       }
     }
     this.filled += length;
+    this.next = now + length;
     if (this.filled + length > FRAMES) this.send();
     return true;
   }

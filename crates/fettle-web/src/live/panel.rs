@@ -22,7 +22,7 @@ pub(crate) fn panel(form: &Form, keep: &str) -> Markup {
                 div.field.third { span.field-label { "Tones" } label.tick { input type="checkbox" data-part="tones" checked; span { "a tone after each shot" } } }
             }
             div.acts {
-                button.first type="button" data-part="start" { "Start listening" }
+                button type="button" data-part="start" { "Start listening" }
                 button type="button" data-part="stop" hidden { "Stop listening" }
                 p data-part="state" role="status" {}
             }
