@@ -1,6 +1,7 @@
 //! What one channel shows of its chain.
 
 use super::super::coupling::{self, Coupling};
+use super::super::edges;
 use super::super::expose;
 use super::super::flicker::{self, Flicker};
 use super::super::hum::{self, Hum};
@@ -267,12 +268,12 @@ impl Look<'_> {
             let fit = local.fit(poles)?;
             let (level, _) = local.level(&fit)?;
             let light = expose::light(&local, &self.signal, &fit);
-            let rise = expose::edges(&light.first, level, self.signal.noise)?.0;
-            let fall = expose::edges(&light.second, level, self.signal.noise)?.1;
+            let rise = edges::rise(&light.first, level, self.signal.noise)?;
+            let fall = edges::fall(&light.second, level, self.signal.noise)?;
             let regions = &local.regions;
-            let first = regions.first..regions.open;
+            let (opens, closes) = ((regions.first, rise), (regions.second, fall));
             let least = self.samples_in(PLATEAU_S);
-            let tight = expose::tightened(regions, first, rise, regions.second, fall, least);
+            let tight = edges::tightened(regions, opens, closes, least);
             let ordered = tight.before < tight.first
                 && tight.first < tight.open
                 && tight.open < tight.second
@@ -313,9 +314,9 @@ impl Look<'_> {
         let of_light = |local: &Local, fit: &Fit| {
             let (level, _) = local.level(fit)?;
             let light = expose::light(local, &self.signal, fit);
-            let rise = expose::edges(&light.first, level, self.signal.noise)?.0;
-            let fall = expose::edges(&light.second, level, self.signal.noise)?.1;
-            Some((rise.high - rise.low, fall.low - fall.high))
+            let rise = edges::rise(&light.first, level, self.signal.noise)?;
+            let fall = edges::fall(&light.second, level, self.signal.noise)?;
+            Some((rise.ramp, fall.ramp))
         };
         let edges = fitted.iter().map(|(local, fit)| {
             let [opening, closing] = local.regions.flanks().map(|it| it.len() as f64);
