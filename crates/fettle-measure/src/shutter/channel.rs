@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::coupling::{self, Coupling};
 use super::detect::{self, Candidate, Detection};
-use super::edges;
+use super::edges::{self, Edges};
 use super::expose::{self, Light};
 use super::flicker::{self, Flicker};
 use super::hum::{self, Hum};
@@ -116,7 +116,7 @@ impl<'a> Channel<'a> {
         let crude = self.locals(found);
         let locals: Vec<Local> = crude
             .into_iter()
-            .map(|local| self.tighten(local, poles))
+            .map(|local| self.tighten(local, poles, Edges::roomy))
             .collect();
         self.coupling = coupling::find(&locals);
         self.flicker = self.find_flicker(&locals);
@@ -124,8 +124,10 @@ impl<'a> Channel<'a> {
             Some(flicker) => self.under_flicker(&locals, flicker),
             None => locals,
         };
+        let poles = self.coupling.poles;
         self.shots = locals
             .into_iter()
+            .map(|local| self.tighten(local, poles, |edges| edges))
             .filter_map(|local| self.raw(local))
             .collect();
         let cut = found
@@ -262,8 +264,8 @@ impl<'a> Channel<'a> {
         (end > after + 8 && first > start + 4).then_some((regions, since))
     }
 
-    /// Draws the ranges tight around the flanks, and takes in a small bounce.
-    fn tighten(&self, local: Local, poles: Poles) -> Local {
+    /// Draws the ranges around the flanks, and takes in a small bounce.
+    fn tighten(&self, local: Local, poles: Poles, drawn: fn(Edges) -> Edges) -> Local {
         let Some(fit) = local.fit(poles) else {
             return local;
         };
@@ -281,8 +283,8 @@ impl<'a> Channel<'a> {
             rise.zip(fall).map(|(rise, fall)| {
                 edges::tightened(
                     regions,
-                    (regions.first, rise),
-                    (regions.second, fall),
+                    (regions.first, drawn(rise)),
+                    (regions.second, drawn(fall)),
                     least,
                 )
             })
@@ -291,7 +293,13 @@ impl<'a> Channel<'a> {
             let rise = edges::rise(&light.first, level, noise);
             let fall = edges::fall(&light.first, level, noise);
             rise.zip(fall).map(|(rise, fall)| {
-                edges::tightened(regions, (regions.first, rise), (regions.first, fall), least)
+                let (opens, closes) = (drawn(rise), drawn(fall));
+                edges::tightened(
+                    regions,
+                    (regions.first, opens),
+                    (regions.first, closes),
+                    least,
+                )
             })
         };
         let Some(mut tight) = tight.filter(is_ordered) else {

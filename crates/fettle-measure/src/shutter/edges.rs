@@ -19,6 +19,10 @@ const BEYOND: f64 = 0.3;
 const LOW: f64 = 0.1;
 /// Samples added at each end for places between samples.
 const BETWEEN: f64 = 2.0;
+/// Room against the way between 10 and 90 %: the blades' first movement lies well below 10 %, a slow
+/// sensor's end above 90 %.
+const ROOM_DARK: f64 = 1.5;
+const ROOM_OPEN: f64 = 1.1;
 
 /// A flank's edges, in samples from the range's start.
 #[derive(Clone, Copy, Debug)]
@@ -27,8 +31,27 @@ pub(crate) struct Edges {
     pub(crate) dark: f64,
     /// Where it is fully open.
     pub(crate) open: f64,
-    /// Between 10 and 90 %.
-    pub(crate) ramp: f64,
+    /// Where it passes 10 %.
+    low: f64,
+    /// Where it passes 90 %.
+    high: f64,
+}
+
+impl Edges {
+    /// Samples between 10 and 90 %.
+    pub(crate) fn ramp(&self) -> f64 {
+        (self.high - self.low).abs()
+    }
+
+    /// The same with room for a light that a coupling not yet well known leaves crooked.
+    pub(crate) fn roomy(self) -> Self {
+        let ramp = self.high - self.low;
+        Self {
+            dark: self.low - ROOM_DARK * ramp - ramp.signum() * BETWEEN,
+            open: self.high + ROOM_OPEN * ramp + ramp.signum() * BETWEEN,
+            ..self
+        }
+    }
 }
 
 /// The edges of the first rise to `level`.
@@ -51,7 +74,8 @@ pub(crate) fn rise(x: &[f64], level: f64, noise: f64) -> Option<Edges> {
     Some(Edges {
         dark: low - lasts(above(foot.copied(), deepest)),
         open: high + lasts(above(top.map(|value| level - value), deepest)),
-        ramp: high - low,
+        low,
+        high,
     })
 }
 
@@ -62,7 +86,8 @@ pub(crate) fn fall(x: &[f64], level: f64, noise: f64) -> Option<Edges> {
     rise(&backward, level, noise).map(|edges| Edges {
         dark: last - edges.dark,
         open: last - edges.open,
-        ramp: edges.ramp,
+        low: last - edges.low,
+        high: last - edges.high,
     })
 }
 

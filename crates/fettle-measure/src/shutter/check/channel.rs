@@ -271,7 +271,10 @@ impl Look<'_> {
             let rise = edges::rise(&light.first, level, self.signal.noise)?;
             let fall = edges::fall(&light.second, level, self.signal.noise)?;
             let regions = &local.regions;
-            let (opens, closes) = ((regions.first, rise), (regions.second, fall));
+            let (opens, closes) = (
+                (regions.first, rise.roomy()),
+                (regions.second, fall.roomy()),
+            );
             let least = self.samples_in(PLATEAU_S);
             let tight = edges::tightened(regions, opens, closes, least);
             let ordered = tight.before < tight.first
@@ -316,7 +319,7 @@ impl Look<'_> {
             let light = expose::light(local, &self.signal, fit);
             let rise = edges::rise(&light.first, level, self.signal.noise)?;
             let fall = edges::fall(&light.second, level, self.signal.noise)?;
-            Some((rise.ramp, fall.ramp))
+            Some((rise.ramp(), fall.ramp()))
         };
         let edges = fitted.iter().map(|(local, fit)| {
             let [opening, closing] = local.regions.flanks().map(|it| it.len() as f64);

@@ -54,8 +54,8 @@ impl Passage {
                 white.hypot(dark * part).hypot(SAMPLING)
             };
             let high = channel.signal.noise;
-            let rise = edges::rise(first, level, high).map(|it| it.ramp);
-            let fall = edges::fall(main, level, high).map(|it| it.ramp);
+            let rise = edges::rise(first, level, high).map(|it| it.ramp());
+            let fall = edges::fall(main, level, high).map(|it| it.ramp());
             Self {
                 first: regions.open as f64 - opening,
                 second: regions.second as f64 + area,
