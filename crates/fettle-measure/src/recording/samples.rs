@@ -109,6 +109,47 @@ impl Samples {
         sum / range.len() as f64
     }
 
+    /// The longest ranges of which every sample is held.
+    pub(crate) fn held_ranges(&self) -> Vec<Range<usize>> {
+        let mut ranges: Vec<Range<usize>> = Vec::new();
+        let held = self
+            .slots
+            .iter()
+            .enumerate()
+            .filter(|(_, slot)| slot.is_some());
+        for (slot, _) in held {
+            let start = slot * self.slot;
+            let end = (start + self.slot).min(self.length);
+            match ranges.last_mut() {
+                Some(last) if last.end == start => last.end = end,
+                _ => ranges.push(start..end),
+            }
+        }
+        ranges
+    }
+
+    /// Puts other values in the place of held samples of a channel, and mends the blocks' means.
+    pub(crate) fn replace(&mut self, channel: usize, start: usize, values: &[f32]) {
+        let channels = self.channels().max(1);
+        for (n, value) in (start..).zip(values) {
+            let slot = self
+                .slots
+                .get_mut(n / self.slot)
+                .and_then(Option::as_deref_mut);
+            let Some(samples) = slot else { continue };
+            let place = channel * (samples.len() / channels) + n % self.slot;
+            let block = n / self.block;
+            if let (Some(sample), Some(track)) =
+                (samples.get_mut(place), self.tracks.get_mut(channel))
+            {
+                if let Some(mean) = track.means.get_mut(block) {
+                    *mean += (value - *sample) / self.block as f32;
+                }
+                *sample = *value;
+            }
+        }
+    }
+
     fn clamped(&self, range: Range<usize>) -> Range<usize> {
         let end = range.end.min(self.length);
         range.start.min(end)..end

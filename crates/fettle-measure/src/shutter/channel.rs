@@ -2,15 +2,19 @@
 
 use std::ops::Range;
 
+use super::clicks::Click;
 use super::coupling::{self, Coupling};
 use super::detect::{self, Candidate, Detection};
 use super::edges::{self, Edges};
 use super::expose::{self, Light};
 use super::flicker::{self, Flicker};
+use super::gain;
 use super::hum::{self, Hum};
 use super::local::{Fit, Integral, Local, Prior, Regions, Signal};
 use super::overview::Overview;
 use super::poles::Poles;
+use super::tail::{self, Tail};
+use crate::recording::Samples;
 use crate::{Recording, Seconds};
 
 /// How much of the dark before and after a shot is fitted with it.
@@ -28,6 +32,8 @@ const DRIFT_A_SECOND: f64 = 0.02;
 const BEND_A_SECOND: f64 = 0.005;
 /// A second opening after the blades hit their stop comes within this time.
 const BOUNCE_WITHIN_S: f64 = 0.03;
+/// Time constants after which a sensor's tail is over.
+const TAIL_LASTS: f64 = 6.0;
 /// Blocks merged for the look at hum.
 const HUM_BLOCKS: usize = 4;
 /// Dark after closing and before opening that hum is not looked for in.
@@ -45,6 +51,10 @@ pub(crate) struct Channel<'a> {
     pub(crate) hum: Option<Hum>,
     pub(crate) shots: Vec<Raw>,
     pub(crate) flicker: Option<Flicker>,
+    pub(crate) tail: Option<Tail>,
+    /// Whether gain control or noise suppression was at work.
+    pub(crate) controlled: bool,
+    pub(crate) clicks: &'a [Click],
     /// Where shots begin that the recording does not hold whole.
     pub(crate) cut_off: Vec<usize>,
 }
@@ -70,10 +80,14 @@ pub(crate) struct Raw {
 }
 
 impl<'a> Channel<'a> {
-    /// Measures a channel, counted from 0.
-    pub(crate) fn of(recording: &'a Recording, channel: usize) -> Self {
+    /// Measures a channel, counted from 0, of samples from which `clicks` were taken off.
+    pub(crate) fn of(
+        recording: &Recording,
+        samples: &'a Samples,
+        channel: usize,
+        clicks: &'a [Click],
+    ) -> Self {
         let dt = 1.0 / recording.sample_rate().to_hz();
-        let samples = recording.samples();
         let overview = Overview::of(samples, channel, dt);
         let least = f64::from(f32::EPSILON) * 8.0;
         let steps = recording.step().unwrap_or(0.0) / 12.0_f64.sqrt();
@@ -95,6 +109,9 @@ impl<'a> Channel<'a> {
             hum: None,
             shots: Vec::new(),
             flicker: None,
+            tail: None,
+            controlled: false,
+            clicks,
             cut_off: Vec::new(),
             overview,
         };
@@ -125,11 +142,19 @@ impl<'a> Channel<'a> {
             None => locals,
         };
         let poles = self.coupling.poles;
-        self.shots = locals
+        let locals = locals
             .into_iter()
             .map(|local| self.tighten(local, poles, |edges| edges))
-            .filter_map(|local| self.raw(local))
             .collect();
+        self.shots = self.raws(locals);
+        self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
+        if let Some(tail) = self.tail {
+            self.shots = self.past_tail(tail);
+            self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
+        }
+        let lossy = self.coding.to_s() > 0.0;
+        let flickers = self.flicker.is_some();
+        self.controlled = gain::is_controlled(&self.signal, &self.shots, lossy, flickers);
         let cut = found
             .candidates
             .iter()
@@ -367,6 +392,28 @@ impl<'a> Channel<'a> {
         let sound = is_ordered(&regions) && regions.end > regions.after + 8;
         let local = || Local::new(&self.signal, regions, self.hum.as_ref(), prior);
         sound.then(local).and_then(|local| self.raw(local))
+    }
+
+    fn raws(&self, locals: Vec<Local>) -> Vec<Raw> {
+        locals.into_iter().filter_map(|it| self.raw(it)).collect()
+    }
+
+    /// The shots measured again with each closing's tail left to its flank.
+    fn past_tail(&mut self, tail: Tail) -> Vec<Raw> {
+        let further = self.samples_in(TAIL_LASTS * tail.closing);
+        let longer = |shot: &Raw| {
+            let regions = &shot.local.regions;
+            let most = regions.end.saturating_sub(16).max(regions.after);
+            let regions = Regions {
+                after: (regions.after + further).min(most),
+                ..regions.clone()
+            };
+            shot.local
+                .with_regions(&self.signal, regions, self.hum.as_ref())
+        };
+        let locals: Vec<Local> = self.shots.iter().map(longer).collect();
+        self.coupling = coupling::find(&locals);
+        self.raws(locals)
     }
 
     fn raw(&self, local: Local) -> Option<Raw> {

@@ -2,7 +2,7 @@
 
 use super::session::Heard;
 use super::{Finding, FindingKind, ShutterError};
-use crate::{Decibels, Hertz, Recording};
+use crate::{Decibels, Hertz, Recording, Seconds};
 
 /// Signal to noise below which the noise is worth a word.
 const NOISY_DB: f64 = 46.0;
@@ -63,6 +63,17 @@ pub(super) fn recording(heard: &Heard<'_>, findings: &mut Vec<Finding>) {
         say(FindingKind::Noise {
             snr_db: Decibels::from_amplitude_ratio(ratio),
         });
+    }
+    if let Some(tail) = &channel.tail {
+        say(FindingKind::Tail {
+            closing_s: Seconds::s(tail.closing),
+        });
+    }
+    if channel.controlled {
+        say(FindingKind::GainControl);
+    }
+    if !channel.clicks.is_empty() {
+        say(FindingKind::Clicks);
     }
     if channel.shots.iter().any(|shot| shot.clipped.is_some()) {
         say(FindingKind::Clipped);

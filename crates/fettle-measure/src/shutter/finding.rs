@@ -24,8 +24,8 @@ pub struct Finding {
 /// What can be noticed. Recordings: the chain's properties and damage; session: patterns over the
 /// dial (from [`SlowFirst`](Self::SlowFirst) on).
 ///
-/// [`analyse`](super::analyse) does not look for a sensor's tail, overdrive, gain control or
-/// clicks; their kinds are words of the report that it does not use yet.
+/// [`analyse`](super::analyse) does not look for overdrive; its kind is a word of the report that it
+/// does not use yet.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum FindingKind {

@@ -1,12 +1,13 @@
 //! The session: recordings share the dial and the fully open level.
 
 use super::channel::{Channel, Raw};
+use super::clicks::{self, Mended};
 use super::flash::{self, Window};
 use super::level::Pool;
 use super::size::{self, Clock, Times};
 use super::{
     Budget, Extent, Finding, FindingKind, Flag, NamedExtent, Options, Report, Shot, ShutterError,
-    Speed, Trace, apertures, describe, draw, patterns, said, speeds,
+    Speed, Trace, apertures, describe, draw, patterns, said, same, speeds,
 };
 use crate::{Hertz, Recording, Seconds};
 
@@ -24,8 +25,9 @@ pub(super) struct Heard<'a> {
 pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report, ShutterError> {
     let mut findings = Vec::new();
     let mut heard = Vec::new();
-    for recording in session {
-        heard.extend(choose(recording, options, &mut findings)?);
+    let mended: Vec<Option<Mended>> = session.iter().map(clicks::mend).collect();
+    for (recording, mended) in session.iter().zip(&mended) {
+        heard.extend(choose(recording, mended.as_ref(), options, &mut findings)?);
     }
     if heard
         .iter()
@@ -173,6 +175,7 @@ pub(super) fn wanted(recording: &Recording, options: &Options) -> Result<Vec<u16
 /// The channels of these numbers that carry a signal of their own.
 pub(super) fn listen<'a>(
     recording: &'a Recording,
+    mended: Option<&'a Mended>,
     numbers: &[u16],
     findings: &mut Vec<Finding>,
 ) -> Vec<Heard<'a>> {
@@ -184,16 +187,24 @@ pub(super) fn listen<'a>(
         let mut find = |what| {
             findings.push(Finding::of_recording(what, recording.name(), Some(number)));
         };
-        let first = recording.samples().first_alike(index);
+        let samples = recording.samples();
+        let step = recording.step().unwrap_or(0.0);
         let is_same = |other: &Heard<'_>| {
-            let other_index = other.channel.signal.channel;
-            recording.samples().first_alike(other_index) == first
+            let other = other.channel.signal.channel;
+            samples.first_alike(other) == samples.first_alike(index)
+                || same::is_same(samples, other, index, step)
         };
         if heard.iter().any(is_same) {
             find(FindingKind::SameChannels);
             continue;
         }
-        let channel = Channel::of(recording, index);
+        let (samples, clicks) = mended.map_or((samples, [].as_slice()), |it| {
+            (
+                &it.samples,
+                it.clicks.get(index).map_or([].as_slice(), Vec::as_slice),
+            )
+        });
+        let channel = Channel::of(recording, samples, index, clicks);
         if channel.overview.is_dead() {
             find(FindingKind::DeadChannel);
         } else {
@@ -210,10 +221,11 @@ pub(super) fn listen<'a>(
 /// The channels to measure: those named, else the one that shows the light best.
 pub(super) fn choose<'a>(
     recording: &'a Recording,
+    mended: Option<&'a Mended>,
     options: &Options,
     findings: &mut Vec<Finding>,
 ) -> Result<Vec<Heard<'a>>, ShutterError> {
-    let mut heard = listen(recording, &wanted(recording, options)?, findings);
+    let mut heard = listen(recording, mended, &wanted(recording, options)?, findings);
     if options.channels.is_empty() && heard.len() > 1 {
         let contrast = |it: &Heard<'_>| it.channel.light_over_noise();
         let best = heard.iter().map(contrast).fold(0.0, f64::max);

@@ -1,6 +1,9 @@
 //! A shot's times and the budget of their uncertainty.
 
+use std::ops::Range;
+
 use super::channel::{Channel, Raw};
+use super::clicks::Click;
 use super::expose;
 use super::level::Pool;
 use super::{Budget, Flag, Options};
@@ -95,11 +98,13 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
     let own = raw.level.filter(|level| level.0 > 0.0);
     let e0 = pool.map(|pool| pool.for_shot(own)).filter(|e0| e0.0 > 0.0);
     let mut flags = flags(raw, e0);
-    let Some(e0) = e0.filter(|_| !raw.spoiled) else {
+    let Some(e0) = e0.filter(|_| !raw.spoiled && !channel.controlled) else {
         return Times::untold(flags, clock);
     };
     let level = e0.0;
-    let effective = raw.integral.value / level + raw.open;
+    let share = (raw.peak / level).clamp(0.0, 1.0);
+    let (late, tail) = channel.tail.map_or((0.0, 0.0), |tail| tail.correction());
+    let effective = raw.integral.value / level + raw.open - share * late;
     if !(effective > 0.0 && effective.is_finite()) {
         return Times::untold(flags, clock);
     }
@@ -110,7 +115,10 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
     Times {
         e0: Some(level),
         effective: Some(effective * clock.factor),
-        budget: budget(channel, raw, e0, effective, clock),
+        budget: Budget {
+            tail_s: Seconds::s(share * tail),
+            ..budget(channel, raw, e0, effective + share * late, clock)
+        },
         opened,
         closed,
         bounce,
@@ -178,13 +186,29 @@ fn budget(
         flicker_s: Seconds::s(flicker),
         tail_s: Seconds::s(0.0),
         overdrive_s: Seconds::s(0.0),
-        clicks_s: Seconds::s(0.0),
+        clicks_s: Seconds::s(clicks(channel, raw) / level),
         clipping_s: Seconds::s(clipping / 3.0_f64.sqrt()),
         coding_s: channel.coding,
         clock_s: Seconds::s(effective * clock.deviation),
         quantisation_s: Seconds::s(noise * steps),
         travel_s: Seconds::s(0.0),
     }
+}
+
+/// What clicks taken off the shot's flanks leave in doubt of `∫x dt`.
+fn clicks(channel: &Channel<'_>, raw: &Raw) -> f64 {
+    let [first, second] = raw.local.regions.flanks();
+    let touches = |it: &&Click| {
+        let meets =
+            |range: &Range<usize>| it.samples.start < range.end && it.samples.end > range.start;
+        meets(&first) || meets(&second)
+    };
+    channel
+        .clicks
+        .iter()
+        .filter(touches)
+        .map(|it| it.misfit * (it.samples.len() + 2) as f64 * channel.signal.dt)
+        .fold(0.0, f64::hypot)
 }
 
 type Crossing = Option<(f64, f64)>;

@@ -20,6 +20,7 @@ use sensor::Sensor;
 use shape::{Figures, Lit, Shape};
 
 use super::channel::Raw;
+use super::clicks::{self, Mended};
 use super::flash::{self, Full, Window};
 use super::level::Pool;
 use super::session::{self, Heard};
@@ -50,8 +51,9 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
     let clock = Clock::of(options);
     let mut findings = Vec::new();
     let mut takes = Vec::new();
-    for recording in session {
-        let heard = listen(recording, options, gate, &mut findings)?;
+    let mended: Vec<Option<Mended>> = session.iter().map(clicks::mend).collect();
+    for (recording, mended) in session.iter().zip(&mended) {
+        let heard = listen(recording, mended.as_ref(), options, gate, &mut findings)?;
         takes.push(Take {
             recording,
             sensors: heard,
@@ -97,6 +99,7 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
 /// The channels of a recording with their places.
 fn listen<'a>(
     recording: &'a Recording,
+    mended: Option<&'a Mended>,
     options: &Options,
     gate: f64,
     findings: &mut Vec<Finding>,
@@ -116,7 +119,7 @@ fn listen<'a>(
                 wanted.len()
             ));
         }
-        let heard = session::choose(recording, options, findings)?;
+        let heard = session::choose(recording, mended, options, findings)?;
         let sensor = |it| Sensor::new(it, 0.5 * gate);
         return Ok(heard.into_iter().map(sensor).collect());
     }
@@ -131,7 +134,7 @@ fn listen<'a>(
             if places.len() == 1 { " is" } else { "s are" },
         ));
     }
-    let heard = session::listen(recording, &wanted, findings);
+    let heard = session::listen(recording, mended, &wanted, findings);
     Ok(heard
         .into_iter()
         .filter_map(|it| {

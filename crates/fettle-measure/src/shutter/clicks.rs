@@ -1,0 +1,223 @@
+//! Impulses that are no light: picked up from the mechanism, shorter than any shutter can open.
+//!
+//! A click is a short stretch that a smooth curve through the samples on both sides misses by far
+//! more than it misses those samples themselves. Corners of a shot's form, which a smooth curve
+//! misses too, are missed alike within and beside the stretch.
+
+use std::ops::Range;
+
+use nalgebra::{Matrix4, Vector4};
+
+use crate::Recording;
+use crate::recording::Samples;
+
+/// Lengths tried for a click, shortest first, besides three and five samples.
+const LENGTHS_S: [f64; 3] = [0.12e-3, 0.22e-3, 0.34e-3];
+/// Samples on either side that the curve goes through, against the length.
+const BESIDE: f64 = 1.8;
+/// The click stands out of the noise by so many standard deviations ...
+const OVER_NOISE: f64 = 9.0;
+/// ... and of the curve's own misfit by this factor: the sharpest corner a curve can miss comes to 5.
+const OVER_MISFIT: f64 = 9.0;
+/// Clicks below this part of the recording's span are left alone.
+const LEAST: f64 = 0.01;
+/// More clicks a second than this are noise of another kind.
+const MOST_A_SECOND: f64 = 40.0;
+
+/// A click taken off.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Click {
+    pub(crate) samples: Range<usize>,
+    /// Root mean square of what the curve missed beside it.
+    pub(crate) misfit: f64,
+}
+
+/// A recording's samples with the clicks taken off, and those of each channel.
+pub(crate) struct Mended {
+    pub(crate) samples: Samples,
+    pub(crate) clicks: Vec<Vec<Click>>,
+}
+
+/// Takes the clicks off a recording, where there are any.
+pub(crate) fn mend(recording: &Recording) -> Option<Mended> {
+    let samples = recording.samples();
+    let dt = 1.0 / recording.sample_rate().to_hz();
+    let mut mended: Option<Mended> = None;
+    for channel in 0..samples.channels() {
+        let track = samples.track(channel);
+        let (low, high) = track
+            .means
+            .iter()
+            .fold((f32::MAX, f32::MIN), |(low, high), mean| {
+                (low.min(*mean), high.max(*mean))
+            });
+        let least = (OVER_NOISE * track.noise).max(LEAST * f64::from(high - low));
+        let mut found = Vec::new();
+        for range in samples.held_ranges() {
+            let part: Vec<f32> = samples.over(channel, range.clone()).collect();
+            for mut it in find(&part, dt, least, track.noise) {
+                it.0.samples = it.0.samples.start + range.start..it.0.samples.end + range.start;
+                found.push(it);
+            }
+        }
+        let most = 3.0 + MOST_A_SECOND * samples.length() as f64 * dt;
+        if found.is_empty() || found.len() as f64 > most {
+            continue;
+        }
+        let mended = mended.get_or_insert_with(|| Mended {
+            samples: samples.clone(),
+            clicks: vec![Vec::new(); samples.channels()],
+        });
+        for (click, values) in found {
+            mended
+                .samples
+                .replace(channel, click.samples.start, &values);
+            if let Some(clicks) = mended.clicks.get_mut(channel) {
+                clicks.push(click);
+            }
+        }
+    }
+    mended
+}
+
+/// The clicks in samples `dt` seconds apart that stand out by `least`, with what to put in their place.
+fn find(samples: &[f32], dt: f64, least: f64, noise: f64) -> Vec<(Click, Vec<f32>)> {
+    let lengths = lengths(dt);
+    let longest = lengths.last().copied().unwrap_or(0);
+    let mut found: Vec<(Click, Vec<f32>)> = Vec::new();
+    if !(least > 0.0 && least.is_finite()) || samples.len() < 8 * longest.max(1) {
+        return found;
+    }
+    let mut mended = samples.to_vec();
+    for reach in [2, longest] {
+        for place in peaks(samples, reach, least) {
+            if found.iter().rev().any(|it| it.0.samples.contains(&place)) {
+                continue;
+            }
+            let click = lengths.iter().find_map(|length| {
+                let from = place.checked_sub(length / 2)?;
+                replacement(&mended, from..from + length, least, noise)
+            });
+            if let Some((click, values)) = click {
+                if let Some(gap) = mended.get_mut(click.samples.clone()) {
+                    gap.copy_from_slice(&values);
+                }
+                found.push((click, values));
+            }
+        }
+    }
+    found
+}
+
+fn lengths(dt: f64) -> Vec<usize> {
+    let mut lengths: Vec<usize> = [3, 5]
+        .into_iter()
+        .chain(LENGTHS_S.map(|length| ((length / dt).round() as usize) | 1))
+        .collect();
+    lengths.sort_unstable();
+    lengths.dedup();
+    lengths.retain(|length| *length as f64 * dt < 0.36e-3 || *length <= 5);
+    lengths
+}
+
+/// Where a sample stands out most from the mean of those `reach` before and after.
+fn peaks(samples: &[f32], reach: usize, least: f64) -> Vec<usize> {
+    let mut peaks = Vec::new();
+    let mut best: Option<(usize, f64)> = None;
+    for (n, all) in samples.windows(2 * reach + 1).enumerate() {
+        let out = f64::from(all[reach]) - 0.5 * (f64::from(all[0]) + f64::from(all[2 * reach]));
+        if out.abs() > least {
+            if best.is_none_or(|it| out.abs() > it.1) {
+                best = Some((n + reach, out.abs()));
+            }
+        }
+        if let Some((place, _)) = best
+            && (out.abs() <= least || n > place)
+        {
+            peaks.push(place);
+            best = None;
+        }
+    }
+    peaks
+}
+
+/// The values of a cubic through both sides of `gap`, if what lies in it is a click.
+fn replacement(
+    samples: &[f32],
+    gap: Range<usize>,
+    least: f64,
+    noise: f64,
+) -> Option<(Click, Vec<f32>)> {
+    let beside = ((BESIDE * gap.len() as f64) as usize).max(6);
+    let from = gap.start.checked_sub(beside)?;
+    let around = samples.get(from..gap.end + beside)?;
+    let half = 0.5 * around.len() as f64;
+    let row = |i: usize| {
+        let u = (i as f64 + 0.5 - half) / half;
+        Vector4::new(1.0, u, u * u, u * u * u)
+    };
+    let within = beside..beside + gap.len();
+    let (mut normal, mut right) = (Matrix4::zeros(), Vector4::zeros());
+    for (i, value) in around
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| !within.contains(i))
+    {
+        normal += row(i) * row(i).transpose();
+        right += row(i) * f64::from(*value);
+    }
+    let curve = normal.cholesky()?.solve(&right);
+    let missed = |i: usize| f64::from(around[i]) - row(i).dot(&curve);
+    let outside = (0..around.len())
+        .filter(|i| !within.contains(i))
+        .map(missed);
+    let misfit = (outside.map(|it| it * it).sum::<f64>() / (2 * beside - 4) as f64).sqrt();
+    let inside = within.clone().map(|i| missed(i).abs()).fold(0.0, f64::max);
+    let stands_out = inside > least && inside > OVER_MISFIT * misfit;
+    (stands_out && misfit.is_finite()).then(|| {
+        let click = Click {
+            samples: gap.clone(),
+            misfit: misfit.max(noise),
+        };
+        (click, within.map(|i| row(i).dot(&curve) as f32).collect())
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::synth::Gauss;
+
+    fn corner(height: f64) -> Vec<f32> {
+        let mut gauss = Gauss::new(4);
+        (0..4800)
+            .map(|n| {
+                let light = (1.0 - (f64::from(n) - 2400.0).abs() / 48.0).max(0.0);
+                let click = if (1200..1203).contains(&n) || (2370..2372).contains(&n) {
+                    height
+                } else {
+                    0.0
+                };
+                (light + click + 0.003 * gauss.normal()) as f32
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_pointed_shot_is_no_click() {
+        assert_eq!(find(&corner(0.0), 1.0 / 48_000.0, 0.03, 0.003), vec![]);
+    }
+
+    #[test]
+    fn clicks_in_the_dark_and_on_a_flank_are_taken_off() {
+        let mut samples = corner(-1.5);
+        let found = find(&samples, 1.0 / 48_000.0, 0.03, 0.003);
+        assert_eq!(found.len(), 2);
+        for (click, values) in found {
+            samples[click.samples].copy_from_slice(&values);
+        }
+        for (got, want) in samples.iter().zip(corner(0.0)) {
+            assert!((got - want).abs() < 0.03, "{got} {want}");
+        }
+    }
+}

@@ -1,0 +1,117 @@
+//! Processing that changes the level while recording: gain control and noise suppression.
+//!
+//! Both leave marks that no sensor, coupling or lamp makes: noise whose level in the dark depends on
+//! how long ago a shot was, and light that stands still but does not decay as one or two poles let
+//! it. Nothing measured under them means anything.
+
+use super::channel::Raw;
+use super::local::Signal;
+use super::overview::median;
+
+/// Windows in which the noise of the dark is compared, seconds after a shot and before the next.
+const AFTER_S: [(f64, f64); 3] = [(0.004, 0.02), (0.02, 0.05), (0.05, 0.1)];
+const BEFORE_S: [(f64, f64); 2] = [(0.1, 0.004), (0.008, 0.001)];
+/// Noise amplitudes of the dark further apart than this are no chance.
+const NOISE_CHANGES: f64 = 1.6;
+/// The light on a plateau departs from the decay of one or two poles by this part of itself.
+const DEPARTS: f64 = 0.01;
+/// Second differences a window needs.
+const LEAST: usize = 60;
+/// A plateau noisier than the dark by so many steps, where the dark is all alike, was let through.
+const STEPS: f64 = 2.0;
+
+/// Whether the level was changed while recording. `flickers` says that the lamp itself does.
+pub(super) fn is_controlled(
+    signal: &Signal<'_>,
+    shots: &[Raw],
+    lossy: bool,
+    flickers: bool,
+) -> bool {
+    (!lossy && noise_follows(signal, shots)) || (!flickers && light_departs(signal, shots))
+}
+
+/// Noise of some samples by the median of their second differences, which the light hardly moves.
+fn noise(samples: &[f64]) -> Option<f64> {
+    let second = |x: &[f64]| (x[0] - 2.0 * x[1] + x[2]).abs();
+    let sizes: Vec<f64> = samples
+        .windows(3)
+        .map(second)
+        .filter(|it| it.is_finite())
+        .collect();
+    (sizes.len() >= LEAST).then(|| {
+        // The mean of the smaller half and more is finer than the median of rounded values.
+        let middle = median(&sizes);
+        let small: Vec<f64> = sizes.into_iter().filter(|it| *it <= 3.0 * middle).collect();
+        small.iter().sum::<f64>() / small.len().max(1) as f64
+    })
+}
+
+fn noise_follows(signal: &Signal<'_>, shots: &[Raw]) -> bool {
+    let at = |n: usize, seconds: f64| (n as f64 + seconds / signal.dt).max(0.0) as usize;
+    let part = |from: usize, to: usize| {
+        let range = from..to.max(from);
+        let whole = signal.samples.is_whole(range.clone());
+        whole.then(|| signal.over(range).collect::<Vec<f64>>())
+    };
+    let part = |from: usize, to: usize| part(from, to).and_then(|it| noise(&it));
+    let floor = 3.0 * signal.steps;
+    let mut before = Vec::new();
+    let mut after: [Vec<f64>; 3] = Default::default();
+    let mut open = Vec::new();
+    for shot in shots.iter().filter(|shot| !shot.spoiled) {
+        let regions = &shot.local.regions;
+        // Of a long recording only the last milliseconds before a shot are held.
+        let dark = BEFORE_S.iter().find_map(|(from, to)| {
+            let from = at(regions.first, -from).max(regions.before);
+            part(from, at(regions.first, -to))
+        });
+        before.extend(dark);
+        for ((from, to), list) in AFTER_S.iter().zip(&mut after) {
+            let to = at(regions.after, *to);
+            if to < regions.end {
+                list.extend(part(at(regions.after, *from), to));
+            }
+        }
+        if regions.has_plateau() {
+            open.extend(part(regions.open, regions.second));
+        }
+    }
+    if before.is_empty() {
+        return false;
+    }
+    let dark = median(&before);
+    let after_changes = after.iter().filter(|list| !list.is_empty()).any(|list| {
+        let here = median(list);
+        let (low, high) = (here.min(dark), here.max(dark));
+        high > floor && high > NOISE_CHANGES * low
+    });
+    // Silence to the last step between shots, and noise while the shutter stands open.
+    let muted =
+        dark == 0.0 && !open.is_empty() && median(&open) > STEPS * 12_f64.sqrt() * signal.steps;
+    after_changes || (muted && signal.steps > 0.0)
+}
+
+/// Whether plateaus, as a rule, depart from the decay that the coupling gives them.
+fn light_departs(signal: &Signal<'_>, shots: &[Raw]) -> bool {
+    let of = |shot: &Raw| {
+        let (level, _) = shot.local.level(&shot.fit)?;
+        let light = shot.local.plateau(signal, &shot.fit);
+        let size = (1e-3 / signal.dt).round().max(1.0) as usize;
+        let means: Vec<f64> = light
+            .chunks_exact(size)
+            .map(|it| it.iter().sum::<f64>() / size as f64 - level)
+            .collect();
+        if means.len() < 6 || level <= 0.0 {
+            return None;
+        }
+        let square = means.iter().map(|it| it * it).sum::<f64>() / means.len() as f64;
+        let chance = signal.noise.powi(2) / size as f64;
+        Some((square - chance).max(0.0).sqrt() / level)
+    };
+    let departures: Vec<f64> = shots
+        .iter()
+        .filter(|it| !it.spoiled && it.clipped.is_none())
+        .filter_map(of)
+        .collect();
+    !departures.is_empty() && median(&departures) > DEPARTS
+}
