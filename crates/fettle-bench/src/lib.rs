@@ -35,6 +35,7 @@
 mod apply;
 mod bench;
 mod catalogue;
+mod chain;
 mod change;
 mod error;
 mod files;
@@ -52,6 +53,7 @@ mod words;
 
 pub use bench::Bench;
 pub use catalogue::Model;
+pub use chain::{bandwidth_in_words, chain_in_words, what_helps};
 pub use change::{
     About, ArrivalCorrected, ArrivalDetails, BenchSettings, CameraCorrected, CameraDetails, Change,
     CircumstanceKnown, EarlierHandsNoted, FaultRecorded, NoteWritten, Number, OwnerCorrected,

@@ -14,7 +14,7 @@ use crate::state::AppState;
 use crate::urls::{self, pattern};
 use crate::{
     arrive, assets, bench, cameras, files, find, going_home, guards, instruments, live, models,
-    owners, recorded, shutter, trace, visit,
+    owners, recorded, shutter, shutter_check, trace, visit,
 };
 
 /// The whole site over one bench.
@@ -50,6 +50,10 @@ fn pages() -> Router<AppState> {
         .route(pattern::TRACE, get(trace::of_reading))
         .route(pattern::SAMPLES, get(trace::samples))
         .route(pattern::LIVE_RECORDING, get(live::recording))
+        .route(
+            urls::SHUTTER_CHECK,
+            get(shutter_check::show).post(shutter_check::act),
+        )
         .route(urls::GOING_HOME, get(going_home::show))
         .route(urls::FIND, get(find::show))
         .route(urls::UNDO, post(recorded::undo))

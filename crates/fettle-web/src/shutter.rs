@@ -210,7 +210,7 @@ pub(crate) fn heard(desk: &Desk, fields: &Fields, wrong: &mut Wrong) -> Option<A
 }
 
 /// Models whose notes describe a shutter: id and what they are called.
-fn known_dials(desk: &Desk) -> Vec<(String, String)> {
+pub(crate) fn known_dials(desk: &Desk) -> Vec<(String, String)> {
     let described = desk.bench.models().into_iter().filter_map(|model| {
         let notes = model.notes?;
         notes.shutter_limit()?;
@@ -271,6 +271,7 @@ fn page(desk: &Desk, form: &Form, report: Option<&Measured>) -> Page {
                     div.acts { button.first { "Measure the recording" } }
                 }
             }
+            p.quiet-text { "New lamp, sensor or input? " a href=(urls::SHUTTER_CHECK) { "Prove the chain" } " first: it says which speeds they can prove." }
             p.quiet-text { "Nothing is kept here. To keep a reading, give the recording to a visit under “Settings and proof”." }
         }
     };

@@ -20,6 +20,7 @@ pub(crate) const INSTRUMENTS: &str = "/instruments";
 pub(crate) const SHUTTER: &str = "/shutter";
 /// The socket of the shutter page while it listens.
 pub(crate) const LIVE: &str = "/shutter/live";
+pub(crate) const SHUTTER_CHECK: &str = "/shutter/check";
 pub(crate) const GOING_HOME: &str = "/going-home";
 pub(crate) const FIND: &str = "/find";
 pub(crate) const UNDO: &str = "/undo";

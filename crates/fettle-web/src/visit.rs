@@ -21,6 +21,7 @@ mod section;
 mod sheet;
 mod shutter_reading;
 mod standing;
+mod suggested;
 mod tag;
 mod term;
 mod typed;

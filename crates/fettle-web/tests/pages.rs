@@ -5,7 +5,7 @@ mod support;
 use axum::http::StatusCode;
 use support::site;
 
-const ROOMS: [&str; 10] = [
+const ROOMS: [&str; 11] = [
     "/",
     "/arrive",
     "/cameras",
@@ -14,6 +14,7 @@ const ROOMS: [&str; 10] = [
     "/models/corran-66",
     "/instruments",
     "/shutter",
+    "/shutter/check",
     "/going-home",
     "/find",
 ];

@@ -4,7 +4,9 @@ use fettle_bench::Change;
 
 use super::context::Context;
 use super::section::Section;
-use super::{apart, cause, going, looked_over, papers, proof, put_back, quote, repaired, standing};
+use super::{
+    apart, cause, going, looked_over, papers, proof, put_back, quote, repaired, standing, suggested,
+};
 use crate::form::{Fields, Wrong};
 use crate::upload::{Takes, Upload};
 
@@ -43,6 +45,7 @@ deeds! {
     Photos = "photos", None, standing::photos;
     Signs = "signs", Some(Section::LookedOver), looked_over::signs;
     OwnSign = "own-sign", Some(Section::LookedOver), looked_over::own_sign;
+    Suggested = "suggested", Some(Section::LookedOver), suggested::suggested;
     Circumstances = "circumstances", Some(Section::LookedOver), looked_over::circumstances;
     EarlierHands = "earlier-hands", Some(Section::LookedOver), looked_over::earlier_hands;
     Fault = "fault", Some(Section::Cause), cause::fault;
@@ -73,6 +76,7 @@ impl Deed {
             Self::Removed => Some("piece"),
             Self::Setting => Some("setting"),
             Self::Reading | Self::Recording => Some("limit"),
+            Self::Suggested => Some("suggestion"),
             _ => None,
         }
     }

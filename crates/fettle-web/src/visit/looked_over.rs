@@ -9,6 +9,7 @@ use maud::{Markup, html};
 use super::context::{Context, or_wrong};
 use super::deed::Deed;
 use super::section::Section;
+use super::suggested;
 use crate::form::{Altered, Form, Wrong};
 use crate::number;
 use crate::upload::Upload;
@@ -38,6 +39,7 @@ pub(crate) fn result(context: &Context<'_>) -> String {
 
 pub(crate) fn draw(context: &Context<'_>) -> Markup {
     html! {
+        (suggested::draw(context))
         @if let Some(notes) = context.notes() {
             (signs_form(context, notes))
             (circumstances_form(context, notes))

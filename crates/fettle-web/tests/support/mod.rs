@@ -231,7 +231,7 @@ pub(crate) fn recording() -> Vec<u8> {
     wav(&take.samples, take.sample_rate.to_hz() as u32)
 }
 
-fn wav(samples: &[f32], rate: u32) -> Vec<u8> {
+pub(crate) fn wav(samples: &[f32], rate: u32) -> Vec<u8> {
     let size = u32::try_from(samples.len() * 2).unwrap();
     let mut out = Vec::new();
     out.extend(b"RIFF");

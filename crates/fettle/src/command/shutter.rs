@@ -1,5 +1,6 @@
 //! `fettle shutter`: exposure times from recordings.
 
+mod check;
 mod options;
 mod text;
 
@@ -7,7 +8,7 @@ use std::fs::File;
 use std::io::{BufReader, Write};
 use std::path::{Path, PathBuf};
 
-use fettle_measure::shutter::analyse;
+use fettle_measure::shutter::{self, analyse};
 use fettle_measure::{Recording, recording};
 
 use self::options::Session;
@@ -31,6 +32,7 @@ use crate::json;
 ///
 ///   fettle shutter session.wav --speeds 1,1/2,1/5,1/10,1/25,1/50,1/100,1/250,1/500
 ///   fettle shutter session.wav --notes corran-66.toml
+///   fettle shutter --check by-hand.wav --notes corran-66.toml
 ///   fettle shutter slow.wav fast.wav --speeds 1,1/2,1/4,1/8,1/15,1/30,1/60,1/125 --json
 ///   fettle shutter three.wav --kind focal-plane --sensors-mm 3,18,33 --gate-mm 36
 ///
@@ -44,6 +46,10 @@ pub(crate) struct Args {
     /// The recordings: WAV, FLAC, AIFF, Ogg Vorbis, MP3 or CSV.
     #[arg(required = true, value_name = "REC")]
     recordings: Vec<PathBuf>,
+    /// Prove the chain of lamp, sensor and recorder instead: the recordings show the sensor covered,
+    /// uncovered and covered again by hand, at least twice, the light held for a second or more.
+    #[arg(long)]
+    check: bool,
     #[command(flatten)]
     session: Session,
     /// Print one JSON object instead of text.
@@ -63,6 +69,14 @@ pub(crate) fn run(
         .iter()
         .map(|path| read(path))
         .collect::<Result<Vec<_>, _>>()?;
+    if args.check {
+        let check = shutter::check(&session, &options).map_err(|error| options::told(&error))?;
+        return if args.json {
+            json::write(out, &check)
+        } else {
+            check::print(out, &check)
+        };
+    }
     let report = analyse(&session, &options).map_err(|error| options::told(&error))?;
     if args.json {
         json::write(out, &report)

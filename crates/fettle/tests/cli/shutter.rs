@@ -144,3 +144,23 @@ fn a_mark_that_is_none_is_a_wrong_argument() {
         fettle_in(dir.path(), &arguments).refused();
     }
 }
+
+#[test]
+fn a_chain_is_proved_from_a_card_moved_by_hand() {
+    let dir = tempfile::tempdir().unwrap();
+    table(dir.path(), "hand.csv", &[1.2, 1.5]);
+    let arguments = [
+        "shutter", "--check", "hand.csv", "--speeds", "1,1/30", "--json",
+    ];
+    let json = fettle_in(dir.path(), &arguments).json();
+    let channel = &json["channels"][0];
+    assert_eq!(channel["held"], 2);
+    assert_eq!(channel["coupling"]["poles"], 0);
+    assert_eq!(channel["marks"][1]["marked"], "1/30");
+    assert_eq!(channel["marks"][1]["proves"], true);
+    let text = fettle_in(dir.path(), &arguments[..5]).done();
+    assert!(text.contains("what it proves"), "{text}");
+    table(dir.path(), "once.csv", &[1.2]);
+    let refused = fettle_in(dir.path(), &["shutter", "--check", "once.csv"]);
+    assert!(refused.failed().contains("at least twice"));
+}

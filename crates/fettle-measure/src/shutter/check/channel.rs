@@ -148,16 +148,25 @@ impl Look<'_> {
         if levels.len() < LEAST_HELD || !level.is_finite() {
             return None;
         }
-        let darks = fitted
-            .iter()
-            .filter_map(|(_, fit)| fit.params.get(0).copied());
+        // Without coupling the fit cannot part the dark level from what remains of the light before.
+        let darks: Vec<f64> = if coupling.count() == 0 {
+            let stretches = self.dark(CLEAR_S).into_iter();
+            let means = stretches.map(|it| self.signal.mean(it));
+            means.filter(|mean| mean.is_finite()).collect()
+        } else {
+            let params = fitted.iter();
+            params
+                .filter_map(|(_, fit)| fit.params.get(0).copied())
+                .collect()
+        };
+        let dark = darks.iter().sum::<f64>() / darks.len().max(1) as f64;
         let (opening, closing) = self.edges(&fitted);
         let (dark_noise, lit_noise) = self.noises();
         Some(Found {
             held: levels.len(),
             lit_s: locals.iter().map(Local::open).sum(),
             level,
-            offset: self.overview.dark,
+            offset: self.signal.zero + self.signal.sign * dark,
             inverted: self.hand.inverted,
             dark_noise: dark_noise / level,
             lit_noise: lit_noise / level,
@@ -167,7 +176,7 @@ impl Look<'_> {
                 ..hum
             }),
             flicker,
-            drift: span(darks) / level,
+            drift: span(darks.into_iter()) / level,
             light_range: self
                 .light_range(&fitted, flicker, level)
                 .max(span(levels.iter().copied()) / level),

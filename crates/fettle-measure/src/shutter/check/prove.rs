@@ -22,6 +22,8 @@ const LONGEST_S: f64 = 4.0;
 const MOST_MARKS: usize = 24;
 /// Faster sampling is tried at this rate, its noise put right.
 const MOST_HZ: f64 = 192_000.0;
+/// No recorder is quieter: 100 dB below the light.
+const LEAST_NOISE: f64 = 1e-5;
 /// Dark between the shots tried.
 const BETWEEN_S: f64 = 1.2;
 /// A leaf shutter's blades take about so long, and this part of the fastest mark at most.
@@ -64,7 +66,7 @@ pub(super) fn marks(
 fn chain(recording: &Recording, found: &Found) -> Chain {
     let rate = recording.sample_rate().to_hz();
     let tried = rate.min(MOST_HZ);
-    let noise = found.noise() * (tried / rate).sqrt();
+    let noise = (found.noise() * (tried / rate).sqrt()).max(LEAST_NOISE);
     let hertz = |omega: f64| (omega > 0.0).then(|| Hertz::hz(omega / TAU));
     let Poles { first, last } = found.coupling.poles;
     let known = recording.step();
@@ -99,7 +101,7 @@ fn chain(recording: &Recording, found: &Found) -> Chain {
                 amplitudes: (1..=last).map(amplitude).collect(),
             }
         }),
-        snr: (noise > 0.0).then(|| Decibels::from_amplitude_ratio(1.0 / noise)),
+        snr: Some(Decibels::from_amplitude_ratio(1.0 / noise)),
         ..Chain::default()
     }
 }

@@ -141,6 +141,16 @@ fn what_a_chain_is_like_is_told_and_its_uncertainty_foretold() {
         assert_eq!(got.held, 3, "{seed}");
         let light = got.light_of_full_scale.unwrap();
         told("light", light, chain.gain, 0.02 * chain.gain);
+        let dark = check
+            .findings
+            .iter()
+            .find_map(|finding| match finding.what {
+                FindingKind::Offset { level } => Some(level),
+                _ => None,
+            });
+        if let Some(dark) = dark {
+            told("dark level", dark, chain.offset, 0.02 * chain.gain);
+        }
         let snr = chain.snr.unwrap().to_db();
         told("noise", got.snr_db.to_db(), snr, 0.6);
         let corners = [chain.coupling, chain.second_pole];
