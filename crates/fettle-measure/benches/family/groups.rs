@@ -2,7 +2,7 @@
 
 use super::case::Case;
 use super::draw::Draw;
-use super::{leaf, refused};
+use super::{chain, leaf, refused};
 
 /// What a group's errors are held to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -59,6 +59,13 @@ pub(crate) const GROUPS: &[Group] = &[
     group("single shot", Held::Whole, leaf::single_shot),
     group("cut off", Held::Whole, leaf::cut_off),
     group("everything", Held::Whole, leaf::everything),
+    group("tail", Held::Stated, chain::tail),
+    group("overdriven", Held::Stated, chain::overdriven),
+    group("clicks", Held::Whole, chain::clicks),
+    group("pulsed lamp", Held::Whole, chain::pulsed_lamp),
+    group("lossy", Held::Stated, chain::lossy),
+    group("gain control", Held::Whole, chain::gain_control),
+    group("noise gate", Held::Whole, chain::noise_gate),
     group("silence", Held::Whole, refused::silence),
     group("steady light", Held::Whole, refused::steady),
     group("noise only", Held::Whole, refused::noise),

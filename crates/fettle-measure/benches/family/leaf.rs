@@ -19,9 +19,9 @@ const HUM: f64 = 1e-3;
 const LEAST_SAMPLES: f64 = 20.0;
 
 /// A camera before the sensor, to be fired.
-struct Plan {
+pub(crate) struct Plan {
     shutter: LeafShutter,
-    chain: Chain,
+    pub(crate) chain: Chain,
     marks: Vec<u32>,
     /// What all speeds are off by, in stops, and each for itself.
     common: f64,
@@ -49,7 +49,7 @@ struct Made {
 }
 
 impl Plan {
-    fn new(draw: &mut Draw) -> Self {
+    pub(crate) fn new(draw: &mut Draw) -> Self {
         let chain = Chain {
             sample_rate: Hertz::hz(draw.pick(&[44_100.0, 48_000.0, 96_000.0])),
             bits: Some(draw.pick(&[16, 24])),
@@ -95,7 +95,7 @@ impl Plan {
         }
     }
 
-    fn couple(&mut self, draw: &mut Draw) {
+    pub(crate) fn couple(&mut self, draw: &mut Draw) {
         self.chain.coupling = Some(Hertz::hz(draw.log_between(0.5, 20.0)));
     }
 
@@ -163,6 +163,23 @@ impl Plan {
         }
     }
 
+    /// What is true of the dial.
+    fn dial(&self, made: &[Made], findings: &mut Findings) {
+        if self.common > 0.0 {
+            findings.allow("all-slow");
+        } else {
+            findings.allow("all-fast");
+        }
+        if self.bounces > 0.0 {
+            findings.allow("bounce");
+        }
+        let all = made.iter().flat_map(|it| &it.marks);
+        let shot: Vec<&u32> = all.collect();
+        if DIAL.iter().any(|mark| !shot.contains(&mark)) {
+            findings.allow("missing");
+        }
+    }
+
     /// What is to be found of this chain and this dial.
     fn findings(&self, made: &[Made]) -> Findings {
         let chain = &self.chain;
@@ -209,16 +226,11 @@ impl Plan {
             .map(|truth| truth.effective.to_s() * chain.sample_rate.to_hz())
             .fold(f64::MAX, f64::min);
         findings.about("low-rate", 1.0 / shortest, 1.0 / LEAST_SAMPLES);
-        if DIAL
-            .iter()
-            .any(|mark| made.iter().all(|it| !it.marks.contains(mark)))
-        {
-            findings.allow("missing");
-        }
+        self.dial(made, &mut findings);
         findings
     }
 
-    fn case(self, draw: &mut Draw) -> Case {
+    pub(crate) fn case(self, draw: &mut Draw) -> Case {
         let made = self.record(draw);
         self.case_of(vec![made])
     }

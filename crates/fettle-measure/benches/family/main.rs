@@ -11,6 +11,7 @@
 
 mod bound;
 mod case;
+mod chain;
 mod draw;
 mod goals;
 mod groups;

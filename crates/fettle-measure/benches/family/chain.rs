@@ -1,0 +1,106 @@
+//! Leaf shutters before chains that are driven too hard, disturbed, or do as they like.
+
+use fettle_measure::synth::{Click, Codec, Flicker, GainControl, Overdrive, Swing, Tail};
+use fettle_measure::{Hertz, Seconds};
+
+use super::case::{Case, Wanted};
+use super::draw::Draw;
+use super::leaf::Plan;
+
+pub(crate) fn tail(draw: &mut Draw) -> Case {
+    let mut plan = Plan::new(draw);
+    if draw.chance(0.5) {
+        plan.couple(draw);
+    }
+    plan.chain.tail = Some(Tail {
+        delay: Seconds::ms(draw.pick(&[0.0, 0.05, 0.2])),
+        closing: Seconds::ms(draw.log_between(0.15, 1.5)),
+        follows: draw.chance(0.5),
+    });
+    let mut case = plan.case(draw);
+    case.findings.allow("tail");
+    case
+}
+
+pub(crate) fn overdriven(draw: &mut Draw) -> Case {
+    let mut plan = Plan::new(draw);
+    let much = draw.between(0.5, 3.0);
+    plan.chain.overdrive = Some(draw.pick(&[
+        Overdrive::Compressed(much),
+        Overdrive::Rounded(much),
+        Overdrive::Saturated(1.0 / (1.0 + much)),
+    ]));
+    let mut case = plan.case(draw);
+    case.findings.allow("overdriven");
+    case
+}
+
+/// The mechanism's clicks, picked up beside the light.
+pub(crate) fn clicks(draw: &mut Draw) -> Case {
+    let mut plan = Plan::new(draw);
+    if draw.chance(0.5) {
+        plan.couple(draw);
+    }
+    let mut at = draw.between(0.05, 1.0);
+    while at < 40.0 {
+        plan.chain.clicks.push(Click {
+            at: Seconds::s(at),
+            lasting: Seconds::ms(draw.log_between(0.02, 0.2)),
+            height: draw.between(-0.5, 0.5),
+        });
+        at += draw.between(0.4, 3.0);
+    }
+    let mut case = plan.case(draw);
+    case.findings.allow("clicks");
+    case
+}
+
+/// A lamp of light-emitting diodes that is switched.
+pub(crate) fn pulsed_lamp(draw: &mut Draw) -> Case {
+    let mut plan = Plan::new(draw);
+    let on: f64 = draw.between(0.3, 0.9);
+    plan.chain.flicker = Some(Flicker {
+        hz: Hertz::hz(draw.log_between(1_000.0, 20_000.0)),
+        depth: (1.0 - on) / on,
+        form: Swing::Pulses(on),
+    });
+    plan.case(draw)
+}
+
+/// Through a codec that keeps what the ear notices; the file itself does not say so.
+pub(crate) fn lossy(draw: &mut Draw) -> Case {
+    let mut plan = Plan::new(draw);
+    plan.couple(draw);
+    plan.chain.codec = Some(Codec {
+        limit: Hertz::hz(draw.pick(&[11_000.0, 16_000.0, 19_000.0])),
+        coarseness: draw.between(0.02, 0.15),
+    });
+    let mut case = plan.case(draw);
+    case.findings.allow("lossy");
+    case
+}
+
+pub(crate) fn gain_control(draw: &mut Draw) -> Case {
+    let strength = draw.between(0.3, 1.0);
+    controlled(draw, strength, None)
+}
+
+/// Noise suppression: what is quiet is muted.
+pub(crate) fn noise_gate(draw: &mut Draw) -> Case {
+    let gate = draw.between(0.02, 0.2);
+    controlled(draw, 0.0, Some(gate))
+}
+
+fn controlled(draw: &mut Draw, strength: f64, gate: Option<f64>) -> Case {
+    let mut plan = Plan::new(draw);
+    plan.couple(draw);
+    plan.chain.gain_control = Some(GainControl {
+        attack: Seconds::ms(draw.log_between(2.0, 30.0)),
+        release: Seconds::ms(draw.log_between(100.0, 800.0)),
+        strength,
+        gate,
+    });
+    let mut case = plan.case(draw);
+    case.wanted = Wanted::Refused;
+    case
+}
