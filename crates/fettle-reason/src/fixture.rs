@@ -78,3 +78,14 @@ pub(crate) fn notes() -> ServiceNotes {
 pub(crate) fn part(id: &str) -> PartId {
     PartId::new(id).expect("a well-formed id")
 }
+
+/// A camera of parts `p0`, `p1` ... with the given removal tables.
+pub(crate) fn of_removals(count: usize, removals: &str) -> Option<ServiceNotes> {
+    let head = TOML.split("[part.hood]").next().unwrap_or_default();
+    let parts: String = (0..count)
+        .map(|n| format!("[part.p{n}]\nname = \"p{n}\"\nat = \"somewhere\"\n"))
+        .collect();
+    fettle_notes::parse(&format!("{head}{parts}{removals}"), None)
+        .ok()
+        .map(|parsed| parsed.0)
+}

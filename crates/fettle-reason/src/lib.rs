@@ -1,15 +1,22 @@
 //! Reasoning over the service notes: pure functions from what is known to what follows.
 //!
+//! - [`cause`]: what is wrong, why, and what to look at next.
+//! - [`way()`]: the way in to a set of parts and the way back, of least minutes.
 //! - [`Strip`]: how far a camera is apart, what can come off next, and what must go back first.
 //! - [`disturbed`]: the settings that the way in has upset, in the order in which to prove them.
 //! - [`suggested`]: the signs that a reading of exposure times suggests.
 
+pub mod cause;
 mod disturbed;
 #[cfg(test)]
 mod fixture;
+#[cfg(test)]
+mod lots;
 mod strip;
 mod suggested;
+mod way;
 
 pub use disturbed::{Disturbed, disturbed};
 pub use strip::{Missing, Strip};
 pub use suggested::{Shown, Suggested, suggested};
+pub use way::{Leg, NoWay, Way, way};

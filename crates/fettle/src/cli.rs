@@ -2,7 +2,7 @@
 
 use clap::{Parser, Subcommand};
 
-use crate::command::{demo, new, notes, serve, shutter};
+use crate::command::{cause, demo, new, notes, serve, shutter, way};
 
 /// The bench book for people who repair mechanical cameras.
 ///
@@ -44,6 +44,8 @@ pub(crate) enum Command {
     New(new::Args),
     Serve(serve::Args),
     Shutter(Box<shutter::Args>),
+    Cause(cause::Args),
+    Way(way::Args),
     Notes(notes::Args),
 }
 

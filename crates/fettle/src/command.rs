@@ -1,10 +1,12 @@
 //! The commands, one module each: its arguments, and what it does with them.
 
+pub(crate) mod cause;
 pub(crate) mod demo;
 pub(crate) mod new;
 pub(crate) mod notes;
 pub(crate) mod serve;
 pub(crate) mod shutter;
+pub(crate) mod way;
 
 use std::io::Write;
 
@@ -18,10 +20,12 @@ pub(crate) fn run(
     remarks: &mut dyn Write,
 ) -> Result<(), CliError> {
     match command {
+        Command::Cause(args) => cause::run(args, out, remarks),
         Command::Demo(args) => demo::run(args, out, remarks),
         Command::New(args) => new::run(args, out),
         Command::Notes(args) => notes::run(args, out, remarks),
         Command::Serve(args) => serve::run(args, out, remarks),
         Command::Shutter(args) => shutter::run(args, out, remarks),
+        Command::Way(args) => way::run(args, out, remarks),
     }
 }

@@ -1,4 +1,6 @@
-//! `fettle notes`: check service notes, begin new ones.
+//! `fettle notes`: check service notes, begin new ones, show their causal network.
+
+mod network;
 
 use std::fs::File;
 use std::io::{self, Write};
@@ -11,7 +13,7 @@ use serde::Serialize;
 use crate::error::CliError;
 use crate::{json, notes_file};
 
-/// Check service notes, or begin new ones.
+/// Check service notes, begin new ones, or show their causal network.
 ///
 /// Service notes are what is known of one camera model, in one text file (TOML) that is yours to
 /// edit: its parts, how they come off, what goes wrong and how it shows, the works that cure, the
@@ -28,6 +30,7 @@ pub(crate) struct Args {
 enum Action {
     Check(CheckArgs),
     New(NewArgs),
+    Network(network::Args),
 }
 
 /// Check files of service notes.
@@ -80,6 +83,7 @@ pub(crate) fn run(
     match &args.action {
         Action::Check(args) => check(args, out, remarks),
         Action::New(args) => new(args, out),
+        Action::Network(args) => network::run(args, out, remarks),
     }
 }
 

@@ -1,0 +1,442 @@
+//! The whole answer: faults by chance, the next look, what it all costs, and what does not hang together.
+
+use fettle_notes::{FaultKind, PartId, ServiceNotes};
+use serde::Serialize;
+
+use super::advise::{Act, Choice, Reach, Spot};
+use super::belief::Belief;
+use super::evidence::Evidence;
+use super::mind::{Exact, Listed, Mind};
+use super::network::{CauseAt, Network};
+use super::plan::{self, Plan};
+use super::sample::{self, Sample};
+use super::standing::standing;
+use super::task::Task;
+use super::why::{self, Item};
+
+/// Lookahead of the ranking.
+const REACH: Reach = Reach { depth: 2, width: 8 };
+/// Lookahead over sampled cameras.
+const SAMPLED_REACH: Reach = Reach { depth: 1, width: 8 };
+
+/// A cause less likely than this is not held against a repair.
+const WORTH_SAYING: f64 = 0.1;
+
+/// What is asked.
+#[derive(Debug, Clone, Copy)]
+pub struct Question<'q> {
+    /// The model.
+    pub notes: &'q ServiceNotes,
+    /// Its network.
+    pub network: &'q Network,
+    /// What is known of the camera.
+    pub evidence: &'q Evidence,
+    /// Parts that are off.
+    pub off: &'q [PartId],
+    /// Whether the owner has ordered a full strip: openings then cost nothing.
+    pub full_strip: bool,
+    /// How many answers the drawn plan goes ahead; 0 for none.
+    pub plan_depth: u32,
+}
+
+/// What is wrong as far as can be told, and what to do next.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[non_exhaustive]
+pub struct Diagnosis {
+    /// Every fault with its chance, likeliest first.
+    pub faults: Vec<Suspect>,
+    /// Circumstances with their chances, in the notes' order.
+    pub circumstances: Vec<Suspect>,
+    /// Looks not yet made that are worth a thought, in the order in which they would come next: by what they and the answers after
+    /// them save, which `value_minutes` of one look alone does not show.
+    pub looks: Vec<NextLook>,
+    /// Works worth doing now as the chances stand, the most gainful first.
+    pub works: Vec<NextWork>,
+    /// What to do next.
+    pub next: Next,
+    /// Expected bench minutes until every fault present is found and cured, removals included, with the chance that one left in brings
+    /// the camera back.
+    pub expected_minutes: f64,
+    /// The same when nothing more is looked at.
+    pub without_looking_minutes: f64,
+    /// Probability of everything known under the notes; `None` when it was not worked out exactly.
+    pub evidence_probability: Option<f64>,
+    /// Damage likely to be there whose cause, left in, would bring it on again.
+    pub comes_back: Vec<ComesBack>,
+    /// The plan to the depth asked for; `None` for depth 0.
+    pub plan: Option<Plan>,
+    /// What is to be kept in mind.
+    pub findings: Vec<Finding>,
+}
+
+/// A cause and its chance.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Suspect {
+    /// Its id.
+    pub id: String,
+    /// Its chance.
+    pub probability: f64,
+}
+
+/// A look that may come next.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NextLook {
+    /// The sign.
+    pub id: String,
+    /// Expected minutes that this look alone saves against not looking at anything more; negative when it costs more than it saves.
+    pub value_minutes: f64,
+    /// Its own minutes with the removals that it needs.
+    pub cost_minutes: f64,
+    /// Parts that come off first, in the notes' order.
+    pub opens: Vec<PartId>,
+    /// Chance of yes.
+    pub probability: f64,
+    /// The likeliest fault not yet settled after yes, and after no; `None` when the answer cannot be.
+    pub if_yes: Option<String>,
+    /// After no.
+    pub if_no: Option<String>,
+}
+
+/// A work worth doing.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NextWork {
+    /// The work.
+    pub id: String,
+    /// Faults not yet settled that it cures.
+    pub cures: Vec<String>,
+    /// Chance that the likeliest of them is there.
+    pub probability: f64,
+    /// Its minutes with the removals that it needs.
+    pub cost_minutes: f64,
+    /// Parts that come off first, in the notes' order.
+    pub opens: Vec<PartId>,
+}
+
+/// Damage and a cause behind it that is not settled.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ComesBack {
+    /// What broke.
+    pub damage: String,
+    /// What brings it on.
+    pub cause: String,
+    /// Chance that the cause is there when the damage is.
+    pub probability: f64,
+}
+
+/// What to do next.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(tag = "act", content = "id", rename_all = "kebab-case")]
+pub enum Next {
+    /// Look at a sign.
+    Look(String),
+    /// Do a work.
+    Work(String),
+    /// Nothing more pays.
+    Stop,
+}
+
+/// What is to be kept in mind about a diagnosis.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Finding {
+    /// The answers do not hang together: so small a part of cameras as the notes know them answers as improbably.
+    SomethingElse {
+        /// That part.
+        part: f64,
+    },
+    /// The network was too tangled for exact work; the chances come from sampled cameras.
+    Sampled {
+        /// Standard error of the least certain chance.
+        error: f64,
+    },
+}
+
+/// Why there is no diagnosis.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum NoDiagnosis {
+    /// What is known contradicts the notes for certain.
+    #[error("by the service notes these cannot all be true: {}; take one back, or give its sign a leak above 0", .0.join(", "))]
+    Impossible(Vec<String>),
+    /// No camera could be drawn either.
+    #[error(
+        "the causal network is too tangled to be worked out: mark what is already settled, or give signs fewer causes"
+    )]
+    TooTangled,
+}
+
+/// Diagnoses one camera: exactly where the network allows, else from sampled cameras, which a finding then says.
+///
+/// # Errors
+/// When what is known cannot be, or the network can neither be summed nor sampled.
+pub fn diagnose(question: Question<'_>) -> Result<Diagnosis, NoDiagnosis> {
+    let Question {
+        notes,
+        network,
+        evidence,
+        off,
+        full_strip,
+        ..
+    } = question;
+    let task = Task::of(notes, network, off, full_strip);
+    let looked = (0..network.signs.len())
+        .filter(|at| evidence.signs[*at].is_some())
+        .collect();
+    let Ok(mut belief) = Belief::of(network, evidence) else {
+        return sampled(&question, &task, looked);
+    };
+    let weights = belief.weights(&[]);
+    let Some(chances) = weights.chances() else {
+        return Err(impossible(network, evidence));
+    };
+    let mind = Exact::of(belief, evidence).ok_or(NoDiagnosis::TooTangled)?;
+    let spot = Spot {
+        mind,
+        open: task.closed(),
+        looked,
+    };
+    let mut diagnosis = told(&question, &task, &spot, &chances, REACH);
+    diagnosis.evidence_probability = Some(weights.total);
+    if let Ok(Some(part)) = why::unlike(network, evidence) {
+        diagnosis.findings.push(Finding::SomethingElse { part });
+    }
+    Ok(diagnosis)
+}
+
+fn sampled(
+    question: &Question<'_>,
+    task: &Task,
+    looked: Vec<usize>,
+) -> Result<Diagnosis, NoDiagnosis> {
+    let Question {
+        network, evidence, ..
+    } = *question;
+    let Sample {
+        chances,
+        error,
+        states,
+    } = sample::sample(network, evidence).ok_or(NoDiagnosis::TooTangled)?;
+    let cured = evidence
+        .cured
+        .iter()
+        .fold(0, |bits, cause| bits | 1 << cause);
+    let absent = (0..network.causes.len()).filter(|at| evidence.causes[*at] == Some(false));
+    let settled = absent.fold(cured, |bits, cause| bits | 1 << cause);
+    let even = vec![1.0; states.len()];
+    let mind = Listed::of(network, states, even, settled, cured).ok_or(NoDiagnosis::TooTangled)?;
+    let spot = Spot {
+        mind,
+        open: task.closed(),
+        looked,
+    };
+    let mut diagnosis = told(question, task, &spot, &chances, SAMPLED_REACH);
+    diagnosis.findings.push(Finding::Sampled { error });
+    Ok(diagnosis)
+}
+
+fn impossible(network: &Network, evidence: &Evidence) -> NoDiagnosis {
+    let answer = |there: Option<bool>| if there == Some(true) { "yes" } else { "no" };
+    let name = |item: Item| match item {
+        Item::Sign(at) => format!("{}={}", network.sign_names[at], answer(evidence.signs[at])),
+        Item::Cause(at) => format!("{}={}", network.names[at], answer(evidence.causes[at])),
+    };
+    match why::impossible(network, evidence) {
+        Ok(items) => NoDiagnosis::Impossible(items.into_iter().map(name).collect()),
+        Err(_) => NoDiagnosis::TooTangled,
+    }
+}
+
+fn told<M: Mind + Clone>(
+    question: &Question<'_>,
+    task: &Task,
+    spot: &Spot<M>,
+    chances: &[f64],
+    reach: Reach,
+) -> Diagnosis {
+    let network = question.network;
+    let choices = spot.choices(task, reach);
+    let now = standing(task, spot.mind.open(), &spot.open);
+    let suspect = |at: CauseAt| Suspect {
+        id: network.names[at].clone(),
+        probability: chances[at],
+    };
+    let mut faults: Vec<Suspect> = (network.circumstances..network.causes.len())
+        .map(suspect)
+        .collect();
+    faults.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    let best = choices.first().copied().unwrap_or(Choice {
+        act: Act::Stop,
+        minutes: now.minutes,
+        alone: now.minutes,
+    });
+    let look = |choice: &Choice| match choice.act {
+        Act::Look(at) => Some(next_look(
+            question,
+            task,
+            spot,
+            at,
+            now.minutes - choice.alone,
+        )),
+        Act::Work(_) | Act::Stop => None,
+    };
+    Diagnosis {
+        faults,
+        circumstances: (0..network.circumstances).map(suspect).collect(),
+        looks: choices.iter().filter_map(look).collect(),
+        works: now
+            .works
+            .iter()
+            .map(|at| next_work(question, task, spot, *at))
+            .collect(),
+        next: match best.act {
+            Act::Look(at) => Next::Look(network.sign_names[task.looks[at].sign].clone()),
+            Act::Work(at) => Next::Work(task.cures[at].name.clone()),
+            Act::Stop => Next::Stop,
+        },
+        expected_minutes: best.minutes.min(now.minutes),
+        without_looking_minutes: now.minutes,
+        evidence_probability: None,
+        comes_back: comes_back(question, spot, chances),
+        plan: (question.plan_depth > 0)
+            .then(|| plan::plan(network, task, spot, question.plan_depth, 1.0)),
+        findings: Vec::new(),
+    }
+}
+
+/// Damage more likely than not, with each fault not yet settled that may have brought it on.
+fn comes_back<M: Mind>(question: &Question<'_>, spot: &Spot<M>, chances: &[f64]) -> Vec<ComesBack> {
+    let Question {
+        notes,
+        network,
+        evidence,
+        ..
+    } = *question;
+    let mut all = Vec::new();
+    for (id, fault) in notes.faults.iter() {
+        let Some(damage) = network
+            .fault(id.as_str())
+            .filter(|at| fault.is == FaultKind::Damage && chances[*at] > 0.5)
+        else {
+            continue;
+        };
+        let there = match evidence.causes[damage] {
+            Some(_) => None,
+            None => spot.mind.settle(damage).into_iter().nth(1).flatten(),
+        };
+        let open = there
+            .as_ref()
+            .map_or_else(|| spot.mind.open(), |(_, mind)| mind.open());
+        for (cause, _) in &network.causes[damage].links {
+            if *cause >= network.circumstances && open[*cause] >= WORTH_SAYING {
+                all.push(ComesBack {
+                    damage: id.to_string(),
+                    cause: network.names[*cause].clone(),
+                    probability: open[*cause],
+                });
+            }
+        }
+    }
+    all.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    all
+}
+
+fn next_look<M: Mind + Clone>(
+    question: &Question<'_>,
+    task: &Task,
+    spot: &Spot<M>,
+    at: usize,
+    value: f64,
+) -> NextLook {
+    let look = &task.looks[at];
+    let network = question.network;
+    let [no, yes] = spot.mind.look(look.sign);
+    let first = |mind: &M| {
+        let open = mind.open().iter().enumerate().skip(network.circumstances);
+        open.max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(&a.0)))
+            .map(|(cause, _)| network.names[cause].clone())
+    };
+    NextLook {
+        id: network.sign_names[look.sign].clone(),
+        value_minutes: value,
+        cost_minutes: look.minutes + task.opening(&look.needs, &spot.open),
+        opens: opens(question.notes, &look.needs),
+        probability: yes.as_ref().map_or(0.0, |yes| yes.0),
+        if_yes: yes.as_ref().and_then(|(_, mind)| first(mind)),
+        if_no: no.as_ref().and_then(|(_, mind)| first(mind)),
+    }
+}
+
+fn next_work<M: Mind + Clone>(
+    question: &Question<'_>,
+    task: &Task,
+    spot: &Spot<M>,
+    at: usize,
+) -> NextWork {
+    let cure = &task.cures[at];
+    let open = spot.mind.open();
+    let probability = cure
+        .cures
+        .iter()
+        .map(|cause| open[*cause])
+        .fold(0.0, f64::max);
+    let unsettled = cure.cures.iter().filter(|cause| open[**cause] > 0.0);
+    NextWork {
+        id: cure.name.clone(),
+        cures: unsettled
+            .map(|cause| question.network.names[*cause].clone())
+            .collect(),
+        probability,
+        cost_minutes: cure.costs(probability) + task.opening(&cure.needs, &spot.open),
+        opens: opens(question.notes, &cure.needs),
+    }
+}
+
+fn opens(notes: &ServiceNotes, needs: &crate::way::Set) -> Vec<PartId> {
+    let ids: Vec<&PartId> = notes.removals.ids().collect();
+    needs
+        .iter()
+        .filter_map(|at| ids.get(at).map(|id| (*id).clone()))
+        .collect()
+}
+
+/// One piece of evidence and what it says about a fault.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Weighed {
+    /// The sign, circumstance or other fault.
+    pub id: String,
+    /// Its answer.
+    pub there: bool,
+    /// log2 of the ratio by which it raises the odds of the fault when everything else is known; negative speaks against. Infinite where it
+    /// alone decides, which JSON gives as `null`.
+    pub weight: f64,
+}
+
+/// What speaks for a fault and against it, the strongest first.
+///
+/// # Errors
+/// When the notes have no such fault (`Ok(None)` is then not given), or the network is too tangled.
+pub fn weigh(
+    network: &Network,
+    evidence: &Evidence,
+    fault: &str,
+) -> Result<Vec<Weighed>, NoDiagnosis> {
+    let Some(at) = network.fault(fault) else {
+        return Ok(Vec::new());
+    };
+    let weights = why::weights(network, evidence, at).map_err(|_| NoDiagnosis::TooTangled)?;
+    let mut weighed: Vec<Weighed> = weights
+        .into_iter()
+        .map(|(item, weight)| {
+            let (id, there) = match item {
+                Item::Sign(at) => (&network.sign_names[at], evidence.signs[at]),
+                Item::Cause(at) => (&network.names[at], evidence.causes[at]),
+            };
+            Weighed {
+                id: id.clone(),
+                there: there == Some(true),
+                weight,
+            }
+        })
+        .collect();
+    weighed.sort_by(|a, b| b.weight.abs().total_cmp(&a.weight.abs()));
+    Ok(weighed)
+}

@@ -1,0 +1,38 @@
+//! What is wrong, why, and what to look at next.
+//!
+//! [`Network`] and [`Evidence`] are what is asked about, [`diagnose`] answers, [`weigh`] says why. Within: `eliminate` orders the sum
+//! over all causes and `tape` runs it; `belief` and `mind` ask it what one more answer would change; `task` holds what looks, works
+//! and openings cost, `standing` what the camera costs without another look, `advise` looks ahead from there; `sample` stands in
+//! where a network is too tangled for the sum.
+
+mod advise;
+mod belief;
+mod bif;
+mod diagnose;
+mod eliminate;
+mod evidence;
+#[cfg(test)]
+mod fixture;
+mod learn;
+mod mind;
+mod network;
+#[cfg(test)]
+mod optimum;
+mod plan;
+mod sample;
+mod standing;
+mod tape;
+mod task;
+mod traced;
+mod why;
+
+pub use bif::bif;
+pub use diagnose::{
+    ComesBack, Diagnosis, Finding, Next, NextLook, NextWork, NoDiagnosis, Question, Suspect,
+    Weighed, diagnose, weigh,
+};
+pub use evidence::{Evidence, UnknownName};
+pub use learn::{Learned, Lesson, learn};
+pub use network::Network;
+pub use plan::{Branch, Plan};
+pub use task::COMING_BACK_MINUTES;
