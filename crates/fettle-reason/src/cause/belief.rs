@@ -116,7 +116,7 @@ impl<'n> Belief<'n> {
                     }
                 }
                 Absent::Cause(cause) => {
-                    factors.extend(self.sum.alone[*cause].map(|input| (input, 0.0)))
+                    factors.extend(self.sum.alone[*cause].map(|input| (input, 0.0)));
                 }
             }
         }
@@ -200,10 +200,10 @@ mod tests {
             let mut draw = Draw(seed);
             let network = random(&mut draw, 3, 8, 9);
             let mut evidence = Evidence::none(&network);
-            for known in evidence.signs.iter_mut() {
+            for known in &mut evidence.signs {
                 *known = draw.pick(&[None, None, Some(true), Some(false)]);
             }
-            for known in evidence.causes.iter_mut() {
+            for known in &mut evidence.causes {
                 *known = draw.pick(&[None, None, None, None, None, Some(true), Some(false)]);
             }
             let got = Belief::of(&network, &evidence).unwrap().weights(&[]);

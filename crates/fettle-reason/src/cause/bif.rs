@@ -80,7 +80,7 @@ fn table(name: &str, leak: f64, parents: &[(String, f64)], out: &mut String) {
         return;
     }
     let names: Vec<&str> = parents.iter().map(|(name, _)| name.as_str()).collect();
-    let _ = write!(out, "probability ( {name} | {} ) {{\n", names.join(", "));
+    let _ = writeln!(out, "probability ( {name} | {} ) {{", names.join(", "));
     for row in 0..1_usize << parents.len() {
         let present = |at: usize| row >> (parents.len() - 1 - at) & 1 == 1;
         let spared = parents

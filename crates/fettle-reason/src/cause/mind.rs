@@ -85,7 +85,7 @@ impl<'n> Exact<'n> {
         })
     }
 
-    fn answers(&self, answer: Absent, settles: Option<CauseAt>) -> [Option<(f64, Self)>; 2] {
+    fn answers(&self, answer: &Absent, settles: Option<CauseAt>) -> [Option<(f64, Self)>; 2] {
         let whole = &self.weights;
         let after = |there: bool| {
             let mut next = self.clone();
@@ -125,11 +125,11 @@ impl Mind for Exact<'_> {
     }
 
     fn look(&self, sign: SignAt) -> [Option<(f64, Self)>; 2] {
-        self.answers(Absent::Sign(sign, self.cured.clone()), None)
+        self.answers(&Absent::Sign(sign, self.cured.clone()), None)
     }
 
     fn settle(&self, cause: CauseAt) -> [Option<(f64, Self)>; 2] {
-        self.answers(Absent::Cause(cause), Some(cause))
+        self.answers(&Absent::Cause(cause), Some(cause))
     }
 }
 

@@ -11,6 +11,8 @@ use crate::lots::Draw;
 use crate::way::Set;
 
 type Known = HashMap<u64, f64>;
+/// The least that an act can cost, what it costs at once, and what it comes to.
+type Opened<'n> = (f64, f64, Vec<(f64, Spot<Listed<'n>>)>);
 
 /// A small network with its looks, works and openings.
 fn small(draw: &mut Draw, faults: usize, looks: usize) -> (Network, Task) {
@@ -110,7 +112,7 @@ fn optimum(spot: &Spot<Listed<'_>>, task: &Task, known: &mut Known) -> f64 {
         return *minutes;
     }
     let mut best = spot.minutes_of(task, Act::Stop, Reach { depth: 0, width: 0 });
-    let mut acts: Vec<(f64, f64, Vec<(f64, Spot<Listed<'_>>)>)> = Vec::new();
+    let mut acts: Vec<Opened<'_>> = Vec::new();
     for at in 0..task.looks.len() {
         let look = &task.looks[at];
         if !spot.looked.contains(&look.sign) {

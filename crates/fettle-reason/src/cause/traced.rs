@@ -123,7 +123,7 @@ impl Trace<'_> {
             match (self.evidence.causes[*cause], var) {
                 (Some(false), _) => {}
                 (Some(true), Some(var)) => {
-                    self.piece(figure, vec![var], vec![1.0 - chance, *chance], [0, 1])
+                    self.piece(figure, vec![var], vec![1.0 - chance, *chance], [0, 1]);
                 }
                 (Some(true), None) => {
                     self.sum.constant *= 1.0 - chance;
