@@ -126,10 +126,8 @@ fn peaks(samples: &[f32], reach: usize, least: f64) -> Vec<usize> {
     let mut best: Option<(usize, f64)> = None;
     for (n, all) in samples.windows(2 * reach + 1).enumerate() {
         let out = f64::from(all[reach]) - 0.5 * (f64::from(all[0]) + f64::from(all[2 * reach]));
-        if out.abs() > least {
-            if best.is_none_or(|it| out.abs() > it.1) {
-                best = Some((n + reach, out.abs()));
-            }
+        if out.abs() > least && best.is_none_or(|it| out.abs() > it.1) {
+            best = Some((n + reach, out.abs()));
         }
         if let Some((place, _)) = best
             && (out.abs() <= least || n > place)

@@ -11,6 +11,8 @@ const HALF_WIDTH_S: f64 = 0.5e-3;
 const OVER_NOISE: f64 = 8.0;
 /// ... and reaches this part of the steepest: the blades of one shutter move alike.
 const OVER_STEEPEST: f64 = 0.2;
+/// ... unless hardly any opening finds its closing so: a saturated sensor closes slowly.
+const SLOW_OVER_STEEPEST: f64 = 0.04;
 /// A flank's foot: where the step filter falls to this part of the flank's peak.
 const FOOT: f64 = 0.1;
 /// A closing takes back at least this part of what was opened.
@@ -74,16 +76,35 @@ pub(crate) fn detect(overview: &Overview<'_>, omega: f64) -> Detection {
     } else {
         f64::INFINITY
     };
-    let flanks = if contrast > OVER_NOISE {
-        flanks(&steps, peaks, overview)
-    } else {
-        vec![]
+    let found = |share: f64| {
+        let flanks = if contrast > OVER_NOISE {
+            flanks(&steps, &peaks, share, overview)
+        } else {
+            vec![]
+        };
+        let inverted = is_inverted(&flanks);
+        Detection {
+            candidates: pair(&flanks, inverted, overview),
+            inverted,
+            contrast,
+        }
     };
-    let inverted = is_inverted(&flanks);
-    Detection {
-        candidates: pair(&flanks, inverted, overview),
-        inverted,
-        contrast,
+    let alike = found(OVER_STEEPEST);
+    if 2 * alike.whole() >= alike.candidates.len() {
+        return alike;
+    }
+    let slow = found(SLOW_OVER_STEEPEST);
+    if slow.whole() > alike.whole() {
+        slow
+    } else {
+        alike
+    }
+}
+
+impl Detection {
+    /// Shots with an opening and a closing.
+    fn whole(&self) -> usize {
+        self.candidates.iter().filter(|it| it.is_whole()).count()
     }
 }
 
@@ -155,15 +176,21 @@ impl<'a> StepFilter<'a> {
     }
 }
 
-fn flanks(steps: &StepFilter<'_>, mut peaks: Vec<usize>, overview: &Overview<'_>) -> Vec<Flank> {
+fn flanks(
+    steps: &StepFilter<'_>,
+    peaks: &[usize],
+    share: f64,
+    overview: &Overview<'_>,
+) -> Vec<Flank> {
     let mut heights: Vec<f64> = peaks.iter().map(|peak| steps.at(*peak).abs()).collect();
     heights.sort_by(|a, b| b.total_cmp(a));
     // A shot has two flanks of like steepness; a lone spike has no like.
-    let alike = |pair: &&[f64]| pair[1] > OVER_STEEPEST * pair[0];
+    let alike = |pair: &&[f64]| pair[1] > share * pair[0];
     let steep = heights.windows(2).find(alike).map_or(0.0, |pair| pair[0]);
-    peaks.retain(|peak| steps.at(*peak).abs() > OVER_STEEPEST * steep);
+    let steep = |peak: &&usize| steps.at(**peak).abs() > share * steep;
     peaks
         .iter()
+        .filter(steep)
         .map(|peak| flank(steps, *peak, overview))
         .collect()
 }

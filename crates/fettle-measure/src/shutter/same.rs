@@ -39,7 +39,7 @@ pub(super) fn is_same(samples: &Samples, a: usize, b: usize, step: f64) -> bool 
     }
     let correlation = ab / (aa * bb).sqrt();
     let smallest = (aa.min(bb) / count).sqrt();
-    if smallest <= LEAST_STEPS * step || !(correlation.abs() > ALIKE) {
+    if correlation.is_nan() || correlation.abs() <= ALIKE || smallest <= LEAST_STEPS * step {
         return false;
     }
     let scale = ab / aa;

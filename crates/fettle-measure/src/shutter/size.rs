@@ -168,10 +168,16 @@ fn budget(
         .sum();
     let noise = signal.noise * (samples as f64).sqrt() * signal.dt / level;
     let steps = (signal.steps / signal.noise).min(1.0);
-    // A wave of unknown phase averages out over many of its periods.
+    // A wave of unknown phase averages out over many of its periods, in the shot and in the stretch
+    // that shows the fully open level.
     let flicker = channel.flicker.map_or(0.0, |flicker| {
-        let turns = std::f64::consts::PI * flicker.hz * effective;
-        flicker.depth / 2.0_f64.sqrt() * effective / turns.max(1.0)
+        let part = |seconds: f64| {
+            (std::f64::consts::PI * flicker.hz * seconds)
+                .max(1.0)
+                .recip()
+        };
+        let level = raw.level.map_or(0.0, |_| part(raw.open));
+        flicker.depth / 2.0_f64.sqrt() * effective * part(effective).hypot(level)
     });
     // Clipping takes the flanks' tops for fully open: the truth lies between the time spent at the
     // end of the range and what was measured.

@@ -1,0 +1,217 @@
+//! Recordings whose chain does more to the light than couple, hum and hiss.
+#![expect(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a test that cannot go on has failed"
+)]
+
+use fettle_measure::shutter::{self, FindingKind, Flag, Options, Report};
+use fettle_measure::synth::{Chain, Click, Firing, GainControl, LeafShutter, Scene, Tail, Truth};
+use fettle_measure::{Decibels, Hertz, Recording, Seconds};
+
+const TIMES: [f64; 7] = [0.5, 0.25, 0.07, 0.035, 0.017, 0.008, 0.004];
+
+fn scene(chain: Chain, seed: u64) -> Scene {
+    let mut at = 0.6;
+    let firing = |time: &f64| {
+        let start = at;
+        at += time + 1.2;
+        Firing::new(Seconds::s(start), Seconds::s(*time))
+    };
+    let firings = TIMES.iter().map(firing).collect();
+    Scene {
+        shutter: LeafShutter::default(),
+        firings,
+        chain,
+        lasting: Seconds::s(at),
+        seed,
+    }
+}
+
+fn options() -> Options {
+    Options {
+        clock_ppm: Some(0.0),
+        ..Options::default()
+    }
+}
+
+fn measured(chain: Chain, seed: u64) -> (Report, Vec<Truth>) {
+    let take = scene(chain, seed).record();
+    let truth = take.truth.clone();
+    let recording = take.into_recording("made.wav").unwrap();
+    (shutter::analyse(&[recording], &options()).unwrap(), truth)
+}
+
+fn tail(report: &Report) -> Option<Seconds> {
+    report
+        .findings
+        .iter()
+        .find_map(|finding| match finding.what {
+            FindingKind::Tail { closing_s } => Some(closing_s),
+            _ => None,
+        })
+}
+
+fn has(report: &Report, kind: &FindingKind) -> bool {
+    report.findings.iter().any(|finding| finding.what == *kind)
+}
+
+/// Every shot's truth lies within its stated interval.
+#[track_caller]
+fn assert_inside(report: &Report, truth: &[Truth]) {
+    assert_eq!(report.shots.len(), truth.len());
+    for (shot, truth) in report.shots.iter().zip(truth) {
+        let off = (shot.effective_s.unwrap() - truth.effective).abs();
+        assert!(
+            off <= shot.uncertainty_s.unwrap(),
+            "{:?} off by {off:?}, stated {:?}",
+            truth.effective,
+            shot.uncertainty_s
+        );
+    }
+}
+
+#[test]
+fn a_tail_on_closing_is_found_and_the_interval_reaches_the_truth() {
+    for (seed, closing, follows) in [
+        (11, 0.3, true),
+        (12, 1.2, true),
+        (13, 4.0, true),
+        (14, 0.8, false),
+    ] {
+        let chain = Chain {
+            tail: Some(Tail {
+                delay: Seconds::s(0.0),
+                closing: Seconds::ms(closing),
+                follows,
+            }),
+            ..Chain::default()
+        };
+        let (report, truth) = measured(chain, seed);
+        let found = tail(&report).unwrap().to_ms();
+        assert!(
+            (found / closing - 1.0).abs() < 0.25,
+            "{found} for {closing}"
+        );
+        assert_inside(&report, &truth);
+        for shot in &report.shots {
+            assert!(shot.budget.tail_s.to_ms() < 0.5 * closing);
+        }
+    }
+}
+
+#[test]
+fn a_lag_on_both_flanks_is_no_tail() {
+    for (seed, lag) in [(21, 0.0), (22, 0.1), (23, 0.25), (24, 0.5)] {
+        let chain = Chain {
+            lag: Seconds::ms(lag),
+            coupling: Some(Hertz::hz(3.0)),
+            ..Chain::default()
+        };
+        let (report, truth) = measured(chain, seed);
+        assert_eq!(tail(&report), None, "{lag} ms");
+        for (shot, truth) in report.shots.iter().zip(&truth) {
+            let error = shot.effective_s.unwrap().error_against(truth.effective);
+            assert!(
+                error.unwrap().to_stops().abs() < 0.002,
+                "{lag} ms: {error:?}"
+            );
+        }
+    }
+}
+
+#[test]
+fn no_time_is_told_under_gain_control() {
+    for (seed, attack, release, gate) in [
+        (31, 5.0, 300.0, None),
+        (32, 1.0, 60.0, None),
+        (33, 3.0, 120.0, Some(0.1)),
+    ] {
+        let chain = Chain {
+            snr: Some(Decibels::db(45.0)),
+            gain_control: Some(GainControl {
+                attack: Seconds::ms(attack),
+                release: Seconds::ms(release),
+                strength: 0.6,
+                gate,
+            }),
+            ..Chain::default()
+        };
+        let recording = scene(chain, seed)
+            .record()
+            .into_recording("made.wav")
+            .unwrap();
+        // Nothing at all may be found under the worst of it, which refuses the recording too.
+        let Ok(report) = shutter::analyse(&[recording], &options()) else {
+            continue;
+        };
+        assert!(has(&report, &FindingKind::GainControl), "seed {seed}");
+        for shot in &report.shots {
+            assert_eq!(shot.effective_s, None);
+            assert!(shot.flags.contains(&Flag::CannotTell));
+        }
+    }
+}
+
+#[test]
+fn a_plain_chain_is_not_called_processed() {
+    for seed in 40..44 {
+        let chain = Chain {
+            coupling: Some(Hertz::hz(8.0)),
+            second_pole: (seed % 2 == 0).then(|| Hertz::hz(1.0)),
+            drift: 0.02,
+            ..Chain::default()
+        };
+        let (report, _) = measured(chain, seed);
+        for kind in [
+            FindingKind::GainControl,
+            FindingKind::Clicks,
+            FindingKind::SameChannels,
+        ] {
+            assert!(!has(&report, &kind), "{kind:?}");
+        }
+    }
+}
+
+#[test]
+fn clicks_are_said_and_taken_off_and_are_no_shots() {
+    let mut chain = Chain::default();
+    let plain = scene(chain.clone(), 51);
+    for (n, firing) in plain.firings.iter().enumerate() {
+        let side = if n % 2 == 0 { 1.0 } else { -1.0 };
+        let click = |after: f64, lasting: f64, height: f64| Click {
+            at: firing.at + Seconds::s(after),
+            lasting: Seconds::ms(lasting),
+            height: side * height,
+        };
+        chain.clicks.extend([
+            click(-0.03, 0.3, 3.0),
+            click(0.0005, 0.04, 1.5),
+            click(firing.effective.to_s() + 0.02, 0.2, -2.0),
+        ]);
+    }
+    let (report, truth) = measured(chain, 51);
+    assert!(has(&report, &FindingKind::Clicks));
+    assert_eq!(report.shots.len(), truth.len());
+    for (shot, truth) in report.shots.iter().zip(&truth) {
+        let error = shot.effective_s.unwrap().error_against(truth.effective);
+        assert!(error.unwrap().to_stops().abs() < 0.004, "{error:?}");
+    }
+}
+
+#[test]
+fn a_channel_scaled_turned_round_and_dithered_is_the_same_but_a_second_sensor_is_not() {
+    let samples = |seed| scene(Chain::default(), seed).record().samples;
+    let first = samples(61);
+    let copy = first.iter().enumerate().map(|(n, sample)| {
+        let dither = (n * 7919 % 13) as f32 / 13.0 - 0.5;
+        (sample * -0.61 * 32_768.0 + dither).round() / 32_768.0
+    });
+    for (second, same) in [(copy.collect(), true), (samples(62), false)] {
+        let channels = vec![first.clone(), second];
+        let recording =
+            Recording::from_channels("made.wav", Hertz::hz(48_000.0), channels).unwrap();
+        let report = shutter::analyse(&[recording], &options()).unwrap();
+        assert_eq!(has(&report, &FindingKind::SameChannels), same);
+    }
+}
