@@ -459,7 +459,7 @@ fn main() {
                         .shots
                         .iter()
                         .filter(|it| it.effective_s.is_some())
-                        .count()
+                        .count();
                 }
             }
         }
