@@ -1,9 +1,5 @@
 //! Recordings whose chain does more to the light than couple, hum and hiss.
-#![expect(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    reason = "a test that cannot go on has failed"
-)]
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
 use fettle_measure::shutter::{self, FindingKind, Flag, Options, Report};
 use fettle_measure::synth::{Chain, Click, Firing, GainControl, LeafShutter, Scene, Tail, Truth};
