@@ -9,7 +9,7 @@ use crate::written::{signed_off, written_stops};
 const WIDTH: f64 = 640.0;
 const HEIGHT: f64 = 268.0;
 const PLOT: Area = Area {
-    left: 58.0,
+    left: 66.0,
     top: 34.0,
     right: 626.0,
     bottom: 216.0,
@@ -170,7 +170,7 @@ fn draw_frame(drawing: &mut Drawing, scale: &Scale, step: f64) {
     drawing.line(at(PLOT.left, zero), at(PLOT.right, zero), Pen::FINE);
     let middle = (PLOT.top + PLOT.bottom) / 2.0;
     drawing.text_upward(
-        at(14.0, middle),
+        at(13.0, middle),
         Anchor::Middle,
         11.0,
         "error, stops (+ longer)",
@@ -258,7 +258,7 @@ fn draw_key(drawing: &mut Drawing, chart: &SpeedChart) {
             11.0,
             "expanded uncertainty, k = 2",
         );
-        x += 162.0;
+        x += 182.0;
     }
     if chart.speeds.iter().any(|s| usable_limit(s).is_some()) {
         let swatch = Area {

@@ -1,7 +1,5 @@
 //! What a reading of exposure times suggests, and the check of the chain that took it.
 
-#![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
-
 mod support;
 
 use axum::http::StatusCode;
