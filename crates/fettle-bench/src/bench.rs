@@ -299,13 +299,7 @@ impl Bench {
             &extension,
         )?;
         let file = self.folder.keep(Shelf::Recordings, bytes, &extension)?;
-        Ok(RecordingAttached {
-            visit,
-            file,
-            caption: caption.to_owned(),
-            stage,
-        }
-        .into())
+        Ok(recording_attached(visit, stage, caption, file))
     }
 
     /// Begins a recording that is written into the folder while it is made.
@@ -335,13 +329,7 @@ impl Bench {
         draft: &RecordingDraft,
     ) -> Result<Change, BenchError> {
         let file = draft.keep(&self.folder)?;
-        Ok(RecordingAttached {
-            visit,
-            file,
-            caption: caption.to_owned(),
-            stage,
-        }
-        .into())
+        Ok(recording_attached(visit, stage, caption, file))
     }
 
     /// Keeps a paper (PDF, or SVG for a tag) in the folder and gives the change that attaches it.
@@ -603,4 +591,14 @@ fn check_bytes(
         });
     }
     files::check_extension(extension).map_err(|why| rule("name", why))
+}
+
+fn recording_attached(visit: VisitId, stage: Stage, caption: &str, file: FileRef) -> Change {
+    RecordingAttached {
+        visit,
+        file,
+        caption: caption.to_owned(),
+        stage,
+    }
+    .into()
 }

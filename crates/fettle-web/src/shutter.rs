@@ -4,10 +4,10 @@ use std::io::Cursor;
 use std::sync::Arc;
 
 use axum::extract::{Request, State};
-use axum::response::{IntoResponse, Response};
+use axum::response::Response;
 use fettle_bench::{finding_in_words, shutter_options};
 use fettle_measure::shutter::{Limits, Options, Report, Sense, Shot, analyse};
-use fettle_measure::{Marked, Seconds, Verdict, recording};
+use fettle_measure::{Marked, Recording, Seconds, Verdict, recording};
 use fettle_notes::{ServiceNotes, ShutterLimit};
 use maud::{Markup, PreEscaped, html};
 
@@ -104,8 +104,19 @@ impl Dial {
 
 /// Measures a recording; an error is a message that says what, why and what to do.
 pub(crate) fn measure(file: &Sent, dial: &Dial) -> Result<Report, String> {
-    let read = recording::read(&file.name, Cursor::new(&file.bytes)).map_err(|e| e.to_string())?;
-    analyse(&[read], &dial.0).map_err(|error| error.to_string())
+    analyse(&[read(file)?], &dial.0).map_err(|error| error.to_string())
+}
+
+/// Reads a recording that was sent; an error is a message that says what, why and what to do.
+pub(crate) fn read(file: &Sent) -> Result<Recording, String> {
+    recording::read(&file.name, Cursor::new(&file.bytes)).map_err(|error| error.to_string())
+}
+
+/// The caution of every page on which a lamp is set up.
+pub(crate) fn lamp_caution() -> Markup {
+    html! {
+        div.caution { p { strong { "Caution" } " – an isolated low-voltage supply only for the lamp, never one fed from the mains. Local codes and licensed practice decide." } }
+    }
 }
 
 /// How the times were taken, in a line.
@@ -137,13 +148,8 @@ pub(crate) async fn act(
     request: Request,
 ) -> Result<Response, PageError> {
     let sent = Upload::of_request(request, Takes::Recordings).await?;
-    let (page, wrong) = state.at_bench(move |desk| Ok(measured(desk, sent))).await?;
-    let status = if wrong {
-        axum::http::StatusCode::UNPROCESSABLE_ENTITY
-    } else {
-        axum::http::StatusCode::OK
-    };
-    Ok((status, state.draw(&page)).into_response())
+    let (page, failed) = state.at_bench(move |desk| Ok(measured(desk, sent))).await?;
+    Ok(state.answer(&page, failed))
 }
 
 fn measured(desk: &Desk, sent: Upload) -> (Page, bool) {
@@ -243,7 +249,7 @@ fn page(desk: &Desk, form: &Form, report: Option<&Measured>) -> Page {
     let body = html! {
         h1 { "Exposure times" }
         p.lead { "Is the shutter right? Listen to the light behind it as you fire, or give a recording: a lamp in front, a light sensor behind, several shots at each speed." }
-        div.caution { p { strong { "Caution" } " – an isolated low-voltage supply only for the lamp, never one fed from the mains. Local codes and licensed practice decide." } }
+        (lamp_caution())
         @if let Some(measured) = report { (result(measured)) }
         section {
             h2 { @if report.is_some() { "Another measurement" } @else { "Measure" } }

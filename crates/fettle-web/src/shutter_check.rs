@@ -1,19 +1,15 @@
 //! Proving the measuring chain: a card moved by hand before the sensor in, what it can prove out.
 
-use std::io::Cursor;
-
 use axum::extract::{Request, State};
-use axum::http::StatusCode;
-use axum::response::{IntoResponse, Response};
+use axum::response::Response;
 use fettle_bench::{bandwidth_in_words, chain_in_words, finding_in_words, what_helps};
-use fettle_measure::recording;
 use fettle_measure::shutter::{ChainCheck, ChannelCheck, Finding, ProvedMark, check};
 use maud::{Markup, html};
 
 use crate::error::{PageError, sentence};
 use crate::form::Form;
 use crate::layout::{Page, Room};
-use crate::shutter::{Dial, dial_of, known_dials};
+use crate::shutter::{Dial, dial_of, known_dials, lamp_caution, read};
 use crate::state::{AppState, Desk};
 use crate::upload::{Sent, Takes, Upload};
 use crate::urls;
@@ -35,12 +31,7 @@ pub(crate) async fn act(
 ) -> Result<Response, PageError> {
     let sent = Upload::of_request(request, Takes::Recordings).await?;
     let (page, failed) = state.at_bench(move |desk| Ok(checked(desk, sent))).await?;
-    let status = if failed {
-        StatusCode::UNPROCESSABLE_ENTITY
-    } else {
-        StatusCode::OK
-    };
-    Ok((status, state.draw(&page)).into_response())
+    Ok(state.answer(&page, failed))
 }
 
 fn checked(desk: &Desk, sent: Upload) -> (Page, bool) {
@@ -71,8 +62,7 @@ fn checked(desk: &Desk, sent: Upload) -> (Page, bool) {
 }
 
 fn measure(file: &Sent, dial: &Dial) -> Result<ChainCheck, String> {
-    let read = recording::read(&file.name, Cursor::new(&file.bytes)).map_err(|e| e.to_string())?;
-    check(&[read], dial.options()).map_err(|error| error.to_string())
+    check(&[read(file)?], dial.options()).map_err(|error| error.to_string())
 }
 
 fn page(desk: &Desk, form: &Form, result: Option<(&str, &ChainCheck)>) -> Page {
@@ -81,7 +71,7 @@ fn page(desk: &Desk, form: &Form, result: Option<(&str, &ChainCheck)>) -> Page {
     let body = html! {
         h1 { "Prove the chain" }
         p.lead { "Which speeds can this lamp, sensor and recorder prove? Move a card by hand before the sensor, the lamp burning." }
-        div.caution { p { strong { "Caution" } " – an isolated low-voltage supply only for the lamp, never one fed from the mains. Local codes and licensed practice decide." } }
+        (lamp_caution())
         @if let Some((name, result)) = result {
             @for channel in &result.channels { (channel_section(name, result, channel)) }
         }

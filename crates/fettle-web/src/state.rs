@@ -3,6 +3,8 @@
 use std::fmt;
 use std::sync::Arc;
 
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
 use fettle_bench::{Applied, Bench, BenchError, Change, Hand};
 use jiff::ZonedDateTime;
 use maud::Markup;
@@ -105,6 +107,16 @@ impl AppState {
     /// The sheet around a page.
     pub(crate) fn draw(&self, page: &Page) -> Markup {
         page.draw(&self.bench_name)
+    }
+
+    /// The page as an answer; `failed` when what was sent could not be used.
+    pub(crate) fn answer(&self, page: &Page, failed: bool) -> Response {
+        let status = if failed {
+            StatusCode::UNPROCESSABLE_ENTITY
+        } else {
+            StatusCode::OK
+        };
+        (status, self.draw(page)).into_response()
     }
 
     /// Does work with the record on a thread that may wait for the disk.

@@ -26,10 +26,6 @@ const CLEAR_S: f64 = 3e-3;
 const GUARD_S: f64 = 0.7e-3;
 /// A stretch fully open shorter than this is left to the flanks.
 const PLATEAU_S: f64 = 1e-3;
-/// The dark level may drift by about this part of the light a second.
-const DRIFT_A_SECOND: f64 = 0.02;
-/// And this drift may change by this part in a second.
-const BEND_A_SECOND: f64 = 0.005;
 /// A second opening after the blades hit their stop comes within this time.
 const BOUNCE_WITHIN_S: f64 = 0.03;
 /// Time constants after which a sensor's tail is over.
@@ -89,19 +85,9 @@ impl<'a> Channel<'a> {
     ) -> Self {
         let dt = 1.0 / recording.sample_rate().to_hz();
         let overview = Overview::of(samples, channel, dt);
-        let least = f64::from(f32::EPSILON) * 8.0;
-        let steps = recording.step().unwrap_or(0.0) / 12.0_f64.sqrt();
         let first = detect::detect(&overview, 0.0);
         let mut channel = Self {
-            signal: Signal {
-                samples,
-                channel,
-                dt,
-                sign: if first.inverted { -1.0 } else { 1.0 },
-                zero: overview.dark,
-                noise: overview.track.noise.max(steps).max(least),
-                steps,
-            },
+            signal: Signal::of(recording, samples, channel, &overview, first.inverted),
             inverted: first.inverted,
             contrast: first.contrast,
             coding: recording.coding(),
@@ -136,7 +122,12 @@ impl<'a> Channel<'a> {
             .map(|local| self.tighten(local, poles, Edges::roomy))
             .collect();
         self.coupling = coupling::find(&locals);
-        self.flicker = self.find_flicker(&locals);
+        self.flicker = flicker::of_longest(
+            &self.signal,
+            &locals,
+            self.coupling.poles,
+            self.hum.as_ref(),
+        );
         let locals = match self.flicker {
             Some(flicker) => self.under_flicker(&locals, flicker),
             None => locals,
@@ -164,29 +155,6 @@ impl<'a> Channel<'a> {
             .collect();
     }
 
-    /// The longest shot shows the lamp's flicker best. Its hum is fitted to the dark alone, as
-    /// flicker at twice the mains frequency would pass for hum.
-    fn find_flicker(&self, locals: &[Local]) -> Option<Flicker> {
-        let longest = locals.iter().max_by(|a, b| a.open().total_cmp(&b.open()))?;
-        let (level, _) = longest.level(&longest.fit(self.coupling.poles)?)?;
-        let dark_only = longest.with_flicker(&self.signal, self.hum.as_ref(), level);
-        let fit = dark_only.fit(self.coupling.poles)?;
-        let mut open = dark_only.plateau(&self.signal, &fit);
-        let mut dt = self.signal.dt;
-        let range = dark_only.regions.open..dark_only.regions.second;
-        if !self.signal.samples.is_whole(range.clone()) {
-            // Means that stand for each sample of their block would pass for a lack of quick noise.
-            let block = self.overview.block;
-            open.drain(..(range.start.next_multiple_of(block) - range.start).min(open.len()));
-            let blocks = open.chunks_exact(block);
-            open = blocks
-                .map(|part| part.iter().sum::<f64>() / block as f64)
-                .collect();
-            dt *= block as f64;
-        }
-        flicker::find(&open, dark_only.level(&fit)?.0, dt)
-    }
-
     fn under_flicker(&mut self, locals: &[Local], flicker: Flicker) -> Vec<Local> {
         let height = |local: &Local| local.level(&local.fit(self.coupling.poles)?).map(|it| it.0);
         let height = locals.iter().filter_map(height).fold(0.0, f64::max);
@@ -201,13 +169,7 @@ impl<'a> Channel<'a> {
     }
 
     fn find_hum(&self, candidates: &[Candidate]) -> Option<Hum> {
-        let mean = |four: &[f32]| four.iter().copied().map(f64::from).sum::<f64>();
-        let blocks: Vec<f64> = self
-            .overview
-            .means()
-            .chunks_exact(HUM_BLOCKS)
-            .map(|four| mean(four) / HUM_BLOCKS as f64)
-            .collect();
+        let blocks = self.overview.merged(HUM_BLOCKS);
         let samples = self.overview.block * HUM_BLOCKS;
         let step = self.overview.dt * samples as f64;
         let clear = (HUM_CLEAR_S / step) as usize;
@@ -243,13 +205,7 @@ impl<'a> Channel<'a> {
                 .and_then(|it| it.opening)
                 .map(|opening| opening.start);
             if let Some((regions, since)) = self.crude(candidate, before, next) {
-                let prior = Prior {
-                    slope: DRIFT_A_SECOND * height,
-                    bend: BEND_A_SECOND * height,
-                    remains: 2.0 * height,
-                    since: since as f64 * self.overview.dt,
-                    flicker: 0.0,
-                };
+                let prior = Prior::of(height, since as f64 * self.overview.dt);
                 locals.push(Local::new(&self.signal, regions, self.hum.as_ref(), prior));
             }
         }
@@ -327,7 +283,7 @@ impl<'a> Channel<'a> {
                 )
             })
         };
-        let Some(mut tight) = tight.filter(is_ordered) else {
+        let Some(mut tight) = tight.filter(Regions::is_ordered) else {
             return local;
         };
         let level = level.unwrap_or_else(|| peak(&light.first, noise));
@@ -389,7 +345,7 @@ impl<'a> Channel<'a> {
             since: since as f64 * self.overview.dt,
             ..known
         };
-        let sound = is_ordered(&regions) && regions.end > regions.after + 8;
+        let sound = regions.is_ordered() && regions.end > regions.after + 8;
         let local = || Local::new(&self.signal, regions, self.hum.as_ref(), prior);
         sound.then(local).and_then(|local| self.raw(local))
     }
@@ -484,15 +440,6 @@ impl<'a> Channel<'a> {
         };
         self.shots.iter().map(samples).fold(f64::MAX, f64::min)
     }
-}
-
-fn is_ordered(regions: &Regions) -> bool {
-    let middle = if regions.has_plateau() {
-        regions.first < regions.open && regions.second < regions.after
-    } else {
-        regions.first < regions.after
-    };
-    middle && regions.before < regions.first && regions.after < regions.end
 }
 
 /// The greatest light, noise averaged down.

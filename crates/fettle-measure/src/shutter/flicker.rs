@@ -2,6 +2,10 @@
 
 use realfft::RealFftPlanner;
 
+use super::hum::Hum;
+use super::local::{Local, Signal};
+use super::poles::Poles;
+
 /// Lowest frequency looked for; slower changes are drift of the lamp.
 const LOWEST_HZ: f64 = 70.0;
 /// Longest stretch looked at, in samples.
@@ -21,8 +25,37 @@ pub(crate) struct Flicker {
     pub(crate) depth: f64,
 }
 
+/// Looks for flicker in the longest of the shots, which shows it best. Its hum is fitted to the dark
+/// alone, as flicker at twice the mains frequency would pass for hum.
+pub(crate) fn of_longest(
+    signal: &Signal<'_>,
+    shots: &[Local],
+    poles: Poles,
+    hum: Option<&Hum>,
+) -> Option<Flicker> {
+    let longest = shots.iter().max_by(|a, b| a.open().total_cmp(&b.open()))?;
+    let (level, _) = longest.level(&longest.fit(poles)?)?;
+    let dark_only = longest.with_flicker(signal, hum, level);
+    let fit = dark_only.fit(poles)?;
+    let level = dark_only.level(&fit)?.0;
+    let open = dark_only.plateau(signal, &fit);
+    let range = dark_only.regions.open..dark_only.regions.second;
+    if signal.samples.is_whole(range.clone()) {
+        return find(&open, level, signal.dt);
+    }
+    // Means that stand for each sample of their block would pass for a lack of quick noise.
+    let block = signal.block();
+    let border = range.start.next_multiple_of(block) - range.start;
+    let whole = open.get(border..).unwrap_or_default();
+    let means: Vec<f64> = whole
+        .chunks_exact(block)
+        .map(|part| part.iter().sum::<f64>() / block as f64)
+        .collect();
+    find(&means, level, signal.dt * block as f64)
+}
+
 /// Looks for flicker in the light of a shot standing fully open at `level`.
-pub(crate) fn find(open: &[f64], level: f64, dt: f64) -> Option<Flicker> {
+fn find(open: &[f64], level: f64, dt: f64) -> Option<Flicker> {
     let open = &open[..open.len().min(LONGEST)];
     let count = open.len();
     if (count as f64) * dt < SHORTEST_S || level <= 0.0 {

@@ -17,10 +17,12 @@ use std::ops::Range;
 use nalgebra::{DMatrix, DVector, DVectorView};
 
 use super::hum::Hum;
+use super::overview::Overview;
 use super::poles::Poles;
 use super::state::{Entry, Level, State};
 use super::steady::Steady;
 use super::stretch::{Stretch, cut};
+use crate::Recording;
 use crate::recording::Samples;
 
 /// A channel's samples, sign and zero put right.
@@ -44,6 +46,28 @@ pub(crate) struct Signal<'a> {
 }
 
 impl<'a> Signal<'a> {
+    /// A recording's channel, counted from 0, as `overview` shows it; `samples` are the recording's,
+    /// clicks taken off where there are any.
+    pub(crate) fn of(
+        recording: &Recording,
+        samples: &'a Samples,
+        channel: usize,
+        overview: &Overview<'_>,
+        inverted: bool,
+    ) -> Self {
+        let least = f64::from(f32::EPSILON) * 8.0;
+        let steps = recording.step().unwrap_or(0.0) / 12.0_f64.sqrt();
+        Self {
+            samples,
+            channel,
+            dt: overview.dt,
+            sign: if inverted { -1.0 } else { 1.0 },
+            zero: overview.dark,
+            noise: overview.track.noise.max(steps).max(least),
+            steps,
+        }
+    }
+
     /// The values over a range, as far as there are samples.
     pub(crate) fn over(&self, range: Range<usize>) -> impl Iterator<Item = f64> + use<'a> {
         let (sign, zero) = (self.sign, self.zero);
@@ -74,8 +98,18 @@ pub(crate) struct Regions {
 }
 
 impl Regions {
+    /// Whether every range has something in it; the plateau may be none.
+    pub(crate) const fn is_ordered(&self) -> bool {
+        let middle = if self.has_plateau() {
+            self.first < self.open && self.second < self.after
+        } else {
+            self.first < self.after
+        };
+        middle && self.before < self.first && self.after < self.end
+    }
+
     /// Whether there is a stretch fully open; otherwise `first` to `after` is one event.
-    pub(crate) fn has_plateau(&self) -> bool {
+    pub(crate) const fn has_plateau(&self) -> bool {
         self.second > self.open
     }
 
@@ -137,6 +171,23 @@ pub(crate) struct Prior {
     pub(crate) since: f64,
     /// Root mean square of the lamp's flicker while fully open, which adds to the noise there.
     pub(crate) flicker: f64,
+}
+
+/// The dark level may drift by about this part of the light a second, and the drift change by this.
+const DRIFT_A_SECOND: f64 = 0.02;
+const BEND_A_SECOND: f64 = 0.005;
+
+impl Prior {
+    /// Of a light of this height, after one that ended `since` seconds before the window; no flicker.
+    pub(crate) fn of(height: f64, since: f64) -> Self {
+        Self {
+            slope: DRIFT_A_SECOND * height,
+            bend: BEND_A_SECOND * height,
+            remains: 2.0 * height,
+            since,
+            flicker: 0.0,
+        }
+    }
 }
 
 /// A fit at one corner.

@@ -200,7 +200,8 @@ fn chances(runs: &[Run], units: &[(f64, f64)], marks: usize) -> Vec<Vec<f64>> {
     chances
 }
 
-fn log_add(a: f64, b: f64) -> f64 {
+/// The logarithm of a sum, from the logarithms.
+pub(super) fn log_add(a: f64, b: f64) -> f64 {
     let (low, high) = if a < b { (a, b) } else { (b, a) };
     if low == f64::NEG_INFINITY {
         high

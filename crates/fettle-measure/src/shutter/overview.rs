@@ -35,6 +35,11 @@ impl<'a> Overview<'a> {
         &self.track.means
     }
 
+    /// Means of the blocks, so many of them taken together.
+    pub(crate) fn merged(&self, count: usize) -> Vec<f64> {
+        merged(self.means(), count)
+    }
+
     /// Samples in whole blocks.
     pub(crate) fn length(&self) -> usize {
         self.track.means.len() * self.block
@@ -55,6 +60,15 @@ impl<'a> Overview<'a> {
             });
         means.len() < 16 || high - low <= f32::EPSILON * high.abs().max(1e-6)
     }
+}
+
+/// Means of so many blocks each.
+pub(crate) fn merged(blocks: &[f32], count: usize) -> Vec<f64> {
+    let sum = |chunk: &[f32]| chunk.iter().copied().map(f64::from).sum::<f64>();
+    blocks
+        .chunks_exact(count.max(1))
+        .map(|chunk| sum(chunk) / count.max(1) as f64)
+        .collect()
 }
 
 /// Median of a list, 0 for none.

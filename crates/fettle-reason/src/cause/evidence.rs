@@ -1,5 +1,7 @@
 //! What is known of one camera.
 
+use fettle_notes::{PartId, ServiceNotes};
+
 use super::network::{CauseAt, Network, SignAt};
 
 /// What has been observed, known, found and ruled out: yes, no, or not looked.
@@ -29,7 +31,11 @@ pub struct UnknownName {
 
 impl UnknownName {
     /// The refusal, with the nearest of the known names.
-    pub fn of<'n>(what: &'static str, id: &str, known: impl Iterator<Item = &'n str>) -> Self {
+    pub(crate) fn of<'n>(
+        what: &'static str,
+        id: &str,
+        known: impl Iterator<Item = &'n str>,
+    ) -> Self {
         let nearest = known
             .map(|name| (strsim::jaro_winkler(name, id), name))
             .filter(|(likeness, _)| *likeness > 0.75)
@@ -41,6 +47,18 @@ impl UnknownName {
             nearest,
         }
     }
+}
+
+/// Refuses a part that the notes do not know.
+///
+/// # Errors
+/// When there is no such part.
+pub fn known_part(notes: &ServiceNotes, part: &PartId) -> Result<(), UnknownName> {
+    if notes.parts.contains(part) {
+        return Ok(());
+    }
+    let known = notes.parts.ids().map(PartId::as_str);
+    Err(UnknownName::of("part", part.as_str(), known))
 }
 
 impl Evidence {

@@ -31,7 +31,7 @@ pub use diagnose::{
     ComesBack, Diagnosis, Finding, Next, NextLook, NextWork, NoDiagnosis, Question, Suspect,
     Weighed, diagnose, weigh,
 };
-pub use evidence::{Evidence, UnknownName};
+pub use evidence::{Evidence, UnknownName, known_part};
 pub use learn::{Learned, Lesson, learn};
 pub use network::Network;
 pub use plan::{Branch, Plan};

@@ -14,7 +14,7 @@ pub(crate) use reach::reach;
 pub(crate) use removals::Removals;
 pub(crate) use set::Set;
 
-use crate::cause::UnknownName;
+use crate::cause::{UnknownName, known_part};
 use crate::{Disturbed, disturbed};
 
 /// The way in to a set of parts and the way back.
@@ -75,14 +75,7 @@ pub fn way<'a>(
     off: &[PartId],
 ) -> Result<Way<'a>, NoWay> {
     for part in wanted.iter().chain(off) {
-        if notes.parts.get(part).is_none() {
-            return Err(UnknownName::of(
-                "part",
-                part.as_str(),
-                notes.parts.ids().map(PartId::as_str),
-            )
-            .into());
-        }
+        known_part(notes, part)?;
         if notes.removals.get(part).is_none() {
             return Err(NoWay::NoRemoval(part.clone()));
         }

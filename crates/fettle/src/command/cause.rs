@@ -6,7 +6,7 @@ use std::io::Write;
 use std::path::PathBuf;
 use std::str::FromStr;
 
-use fettle_notes::{PartId, ServiceNotes};
+use fettle_notes::PartId;
 use fettle_reason::cause::{self, Diagnosis, Evidence, Network, Question, Weighed};
 use serde::Serialize;
 
@@ -109,7 +109,9 @@ pub(crate) fn run(
     let notes = notes_file::usable(&args.notes, remarks)?;
     let network = Network::of(&notes);
     let evidence = args.evidence(&network).map_err(CliError::work)?;
-    check_parts(&notes, &args.apart)?;
+    for part in &args.apart {
+        cause::known_part(&notes, part).map_err(CliError::work)?;
+    }
     let question = Question {
         notes: &notes,
         network: &network,
@@ -151,17 +153,4 @@ impl Args {
         }
         Ok(evidence)
     }
-}
-
-/// Refuses parts that the notes do not know.
-fn check_parts(notes: &ServiceNotes, parts: &[PartId]) -> Result<(), CliError> {
-    let unknown = parts.iter().find(|part| notes.parts.get(*part).is_none());
-    unknown.map_or(Ok(()), |part| {
-        let known = notes.parts.ids().map(PartId::as_str);
-        Err(CliError::work(cause::UnknownName::of(
-            "part",
-            part.as_str(),
-            known,
-        )))
-    })
 }

@@ -2,9 +2,9 @@
 
 use std::{fs, path::Path, time::Duration};
 
-use crate::driver::{Browser, fettle, serve};
+use crate::driver::{Browser, serve};
 use crate::page::Page;
-use crate::{give_notes, photograph};
+use crate::{new_bench, photograph};
 use fantoccini::key::Key;
 use fettle_demo::KnownRecording;
 use fettle_measure::Series;
@@ -45,17 +45,7 @@ fn in_two_channels(wav: &[u8]) -> Vec<u8> {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_shutter_is_listened_to_and_its_reading_lands_in_the_visit() {
     let folder = tempfile::tempdir().expect("a temporary folder");
-    let bench = folder.path().join("bench");
-    let bench_name = bench.to_str().expect("UTF-8");
-    fettle(&[
-        "new",
-        bench_name,
-        "--name",
-        "Test bench",
-        "--place",
-        "Saltmere",
-    ]);
-    give_notes(&bench);
+    let bench = new_bench(folder.path());
     let session = fettle_demo::browser_recording().expect("a session can be generated");
     let sound = folder.path().join("sound.wav");
     fs::write(&sound, in_two_channels(&session.wav)).expect("the recording can be written");

@@ -22,11 +22,21 @@ use fettle_demo::KnownRecording;
 use fettle_measure::Series;
 use page::Page;
 
-/// Lays the demo's service notes into a bench.
-fn give_notes(bench: &Path) {
+/// A new bench in a folder, with the demo's service notes.
+fn new_bench(folder: &Path) -> PathBuf {
+    let bench = folder.join("bench");
+    fettle(&[
+        "new",
+        bench.to_str().expect("UTF-8"),
+        "--name",
+        "Test bench",
+        "--place",
+        "Saltmere",
+    ]);
     for (name, text) in fettle_demo::notes() {
         fs::write(bench.join("notes").join(name), text).expect("notes can be written");
     }
+    bench
 }
 
 /// Bytes of an answer after its head, fetched without a browser.
@@ -71,16 +81,7 @@ async fn link(page: &Page<'_>, prefix: &str) -> String {
 #[tokio::test(flavor = "multi_thread")]
 async fn one_camera_goes_from_arrival_to_home() {
     let folder = tempfile::tempdir().expect("a temporary folder");
-    let bench = folder.path().join("bench");
-    fettle(&[
-        "new",
-        bench.to_str().expect("UTF-8"),
-        "--name",
-        "Test bench",
-        "--place",
-        "Saltmere",
-    ]);
-    give_notes(&bench);
+    let bench = new_bench(folder.path());
     let session = fettle_demo::browser_recording().expect("a session can be generated");
     let recording = folder.path().join("dial.wav");
     fs::write(&recording, &session.wav).expect("the recording can be written");

@@ -8,7 +8,7 @@ use super::super::hum::{self, Hum};
 use super::super::local::{Fit, Local, Prior, Regions, Signal};
 use super::super::overview::{Overview, median};
 use super::super::poles::Poles;
-use super::hand::{self, Hand, Held, merged};
+use super::hand::{self, Hand, Held};
 use crate::Recording;
 
 /// Dark before and after a held light that is fitted with it.
@@ -17,9 +17,6 @@ const DARK_S: f64 = 1.5;
 const CLEAR_S: f64 = 0.02;
 /// Held lights from which on a chain is proved: one alone shows no repeat.
 const LEAST_HELD: usize = 2;
-/// The dark level may drift by about this part of the light a second, and the drift change by this.
-const DRIFT_A_SECOND: f64 = 0.02;
-const BEND_A_SECOND: f64 = 0.005;
 /// A stretch fully open shorter than this is left to the flanks.
 const PLATEAU_S: f64 = 1e-3;
 /// Windows in which the noise is watched for a change of gain.
@@ -71,17 +68,7 @@ impl Found {
         if hand.held.len() < LEAST_HELD {
             return Err(0.0);
         }
-        let steps = recording.step().unwrap_or(0.0) / 12.0_f64.sqrt();
-        let least = f64::from(f32::EPSILON) * 8.0;
-        let signal = Signal {
-            samples,
-            channel,
-            dt,
-            sign: if hand.inverted { -1.0 } else { 1.0 },
-            zero: overview.dark,
-            noise: overview.track.noise.max(steps).max(least),
-            steps,
-        };
+        let signal = Signal::of(recording, samples, channel, &overview, hand.inverted);
         Look {
             signal,
             hand: &hand,
@@ -119,7 +106,7 @@ impl Look<'_> {
             coupling = coupling::find(&locals);
             poles = coupling.poles;
         }
-        let flicker = self.flicker(&locals, coupling, hum.as_ref());
+        let flicker = flicker::of_longest(&self.signal, &locals, poles, hum.as_ref());
         let locals: Vec<Local> = match flicker {
             Some(flicker) => {
                 let amount = flicker.depth * self.hand.height / 2.0_f64.sqrt();
@@ -227,7 +214,7 @@ impl Look<'_> {
     }
 
     fn hum(&self) -> Option<Hum> {
-        let blocks = merged(self.overview.means(), HUM_BLOCKS);
+        let blocks = self.overview.merged(HUM_BLOCKS);
         let samples = self.overview.block * HUM_BLOCKS;
         let dark: Vec<&[f64]> = self
             .dark(HUM_CLEAR_S)
@@ -259,13 +246,8 @@ impl Look<'_> {
                     && regions.open < regions.second
                     && regions.after + 8 < regions.end
                     && regions.end <= self.end();
-                let prior = Prior {
-                    slope: DRIFT_A_SECOND * self.hand.height,
-                    bend: BEND_A_SECOND * self.hand.height,
-                    remains: 2.0 * self.hand.height,
-                    since: start.saturating_sub(before) as f64 * self.signal.dt,
-                    flicker: 0.0,
-                };
+                let since = start.saturating_sub(before) as f64 * self.signal.dt;
+                let prior = Prior::of(self.hand.height, since);
                 ordered.then(|| Local::new(&self.signal, regions, hum, prior))
             })
             .collect()
@@ -286,38 +268,12 @@ impl Look<'_> {
             );
             let least = self.samples_in(PLATEAU_S);
             let tight = edges::tightened(regions, opens, closes, least);
-            let ordered = tight.before < tight.first
-                && tight.first < tight.open
-                && tight.open < tight.second
-                && tight.second < tight.after
-                && tight.after < tight.end;
-            ordered.then_some(tight)
+            (tight.has_plateau() && tight.is_ordered()).then_some(tight)
         };
         match tight() {
             Some(tight) => local.with_regions(&self.signal, tight, hum),
             None => local,
         }
-    }
-
-    fn flicker(&self, locals: &[Local], coupling: Coupling, hum: Option<&Hum>) -> Option<Flicker> {
-        let longest = locals.iter().max_by(|a, b| a.open().total_cmp(&b.open()))?;
-        let (level, _) = longest.level(&longest.fit(coupling.poles)?)?;
-        // Hum is fitted to the dark alone: flicker at twice the mains frequency would pass for it.
-        let dark_only = longest.with_flicker(&self.signal, hum, level);
-        let fit = dark_only.fit(coupling.poles)?;
-        let open = dark_only.plateau(&self.signal, &fit);
-        let level = dark_only.level(&fit)?.0;
-        let range = dark_only.regions.open..dark_only.regions.second;
-        if self.signal.samples.is_whole(range) {
-            return flicker::find(&open, level, self.signal.dt);
-        }
-        // Means that stand for each sample of their block would pass for a lack of quick noise.
-        let block = self.signal.block();
-        let means: Vec<f64> = open
-            .chunks_exact(block)
-            .map(|chunk| chunk.iter().sum::<f64>() / block as f64)
-            .collect();
-        flicker::find(&means, level, self.signal.dt * block as f64)
     }
 
     /// The fastest rise and fall between 10 and 90 %, in seconds. Where an edge cannot be told, no more

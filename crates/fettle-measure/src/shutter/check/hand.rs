@@ -7,7 +7,7 @@
 
 use std::f64::consts::TAU;
 
-use super::super::overview::{Overview, median};
+use super::super::overview::{Overview, median, merged};
 use super::super::poles::Poles;
 
 /// A bin, and how many of them are averaged.
@@ -56,7 +56,7 @@ struct Flank {
 pub(super) fn find(overview: &Overview<'_>) -> Result<Hand, f64> {
     let blocks = ((BIN_S / overview.block_dt()).round() as usize).max(1);
     let bin = blocks as f64 * overview.block_dt();
-    let bins = merged(overview.means(), blocks);
+    let bins = overview.merged(blocks);
     if bins.len() < 4 * WIDTH {
         return Err(0.0);
     }
@@ -93,15 +93,6 @@ pub(super) fn find(overview: &Overview<'_>) -> Result<Hand, f64> {
         inverted: sign < 0.0,
         poles,
     })
-}
-
-/// Means of so many blocks each.
-pub(super) fn merged(blocks: &[f32], count: usize) -> Vec<f64> {
-    let sum = |chunk: &[f32]| chunk.iter().copied().map(f64::from).sum::<f64>();
-    blocks
-        .chunks_exact(count.max(1))
-        .map(|chunk| sum(chunk) / count.max(1) as f64)
-        .collect()
 }
 
 /// Changes of the light between neighbouring means, under the pair of corners that leaves the least

@@ -8,6 +8,7 @@
 //! pair the probability that it is opening and closing. A fast release, whose clicks run together, is one
 //! click. No time is likelier for being marked on the dial.
 
+use super::super::marks::log_add;
 use super::click::{Click, Heard};
 use crate::shutter::Kind;
 
@@ -312,15 +313,6 @@ impl Row<'_> {
             (before[form.first] + weight + after[form.last] - total).exp()
         });
         (total, chances.collect())
-    }
-}
-
-fn log_add(a: f64, b: f64) -> f64 {
-    let (low, high) = if a < b { (a, b) } else { (b, a) };
-    if low == f64::NEG_INFINITY {
-        high
-    } else {
-        high + (low - high).exp().ln_1p()
     }
 }
 
