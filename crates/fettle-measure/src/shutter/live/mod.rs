@@ -2,7 +2,7 @@
 //!
 //! [`Listener::hear`] takes blocks of samples. A cheap watch notices jumps of the light; once they have
 //! been over for 70 ms, the stretch since the last rest goes through the same
-//! [`analyse`](super::analyse) as a file does, with a stretch that shows the fully open level where it
+//! [`analyse`] as a file does, with a stretch that shows the fully open level where it
 //! has none itself. When the dark after a shot has lasted a second, which is all that the analysis
 //! looks at, the shot is measured once more. Marks, means and findings are those of the whole session.
 
@@ -712,7 +712,7 @@ impl Listener {
         self.releases.iter().filter_map(said).collect()
     }
 
-    /// The session so far: shots, means and findings as [`analyse`](super::analyse) gives them, without
+    /// The session so far: shots, means and findings as [`analyse`] gives them, without
     /// effective times at smaller stops; marks not fired yet are not told.
     #[must_use]
     pub fn report(&self, name: &str) -> Report {
