@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::advise::{Act, Choice, Reach, Spot};
 use super::belief::Belief;
-use super::evidence::Evidence;
+use super::evidence::{Evidence, UnknownName};
 use super::mind::{Exact, Listed, Mind};
 use super::network::{CauseAt, Network};
 use super::plan::{self, Plan};
@@ -154,6 +154,9 @@ pub enum Finding {
 /// Why there is no diagnosis.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NoDiagnosis {
+    /// The notes have no such fault.
+    #[error(transparent)]
+    Unknown(#[from] UnknownName),
     /// What is known contradicts the notes for certain.
     #[error("by the service notes these cannot all be true: {}; take one back, or give its sign a leak above 0", .0.join(", "))]
     Impossible(Vec<String>),
@@ -413,15 +416,13 @@ pub struct Weighed {
 /// What speaks for a fault and against it, the strongest first.
 ///
 /// # Errors
-/// When the notes have no such fault (`Ok(None)` is then not given), or the network is too tangled.
+/// When the notes have no such fault, or the network is too tangled.
 pub fn weigh(
     network: &Network,
     evidence: &Evidence,
     fault: &str,
 ) -> Result<Vec<Weighed>, NoDiagnosis> {
-    let Some(at) = network.fault(fault) else {
-        return Ok(Vec::new());
-    };
+    let at = network.known_fault(fault)?;
     let weights = why::weights(network, evidence, at).map_err(|_| NoDiagnosis::TooTangled)?;
     let mut weighed: Vec<Weighed> = weights
         .into_iter()
@@ -439,4 +440,19 @@ pub fn weigh(
         .collect();
     weighed.sort_by(|a, b| b.weight.abs().total_cmp(&a.weight.abs()));
     Ok(weighed)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::fixture::random;
+    use super::*;
+    use crate::lots::Draw;
+
+    #[test]
+    fn a_fault_that_the_notes_do_not_have_is_not_weighed() {
+        let network = random(&mut Draw(1), 1, 3, 2);
+        let error = weigh(&network, &Evidence::none(&network), "falt-1").unwrap_err();
+        let want = "the service notes have no fault `falt-1`; did you mean `fault-1`?";
+        assert_eq!(error.to_string(), want);
+    }
 }

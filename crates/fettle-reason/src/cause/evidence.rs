@@ -113,15 +113,7 @@ impl Evidence {
     /// # Errors
     /// When the notes have no such fault.
     pub fn find(&mut self, network: &Network, fault: &str, there: bool) -> Result<(), UnknownName> {
-        let known = || {
-            network.names[network.circumstances..]
-                .iter()
-                .map(String::as_str)
-        };
-        let at = network
-            .fault(fault)
-            .ok_or_else(|| UnknownName::of("fault", fault, known()))?;
-        self.causes[at] = Some(there);
+        self.causes[network.known_fault(fault)?] = Some(there);
         Ok(())
     }
 
@@ -130,10 +122,7 @@ impl Evidence {
     /// # Errors
     /// When the notes have no such fault.
     pub fn cure(&mut self, network: &Network, fault: &str) -> Result<(), UnknownName> {
-        self.find(network, fault, true)?;
-        if let Some(at) = network.fault(fault) {
-            self.settle(at, true);
-        }
+        self.settle(network.known_fault(fault)?, true);
         Ok(())
     }
 

@@ -4,6 +4,8 @@ use std::collections::HashMap;
 
 use fettle_notes::{NodeKind, ServiceNotes};
 
+use super::evidence::UnknownName;
+
 /// Which cause (circumstances first, then faults), counted from 0.
 pub(crate) type CauseAt = usize;
 /// Which sign, counted from 0.
@@ -122,6 +124,13 @@ impl Network {
             .iter()
             .position(|name| name == id)?;
         Some(at + self.circumstances)
+    }
+
+    /// The same, or the refusal of a fault that the notes do not know.
+    pub(crate) fn known_fault(&self, id: &str) -> Result<CauseAt, UnknownName> {
+        let known = self.names[self.circumstances..].iter().map(String::as_str);
+        self.fault(id)
+            .ok_or_else(|| UnknownName::of("fault", id, known))
     }
 
     /// The place of a sign.
