@@ -14,6 +14,7 @@ mod fixture;
 mod lots;
 mod strip;
 mod suggested;
+mod wait;
 mod way;
 
 pub use disturbed::{Disturbed, disturbed};

@@ -4,6 +4,8 @@ use std::collections::BTreeSet;
 
 use fettle_notes::{PartId, Removal, ServiceNotes};
 
+use crate::wait::Wait;
+
 /// A camera's present state of strip against its service notes.
 ///
 /// Removal is a partial order: a part comes off when everything in its `after` is off and, where it has alternatives, one
@@ -57,11 +59,14 @@ impl<'a> Strip<'a> {
         let lacks = |parts: &'a [PartId]| -> Vec<&'a PartId> {
             parts.iter().filter(|part| !self.is_off(part)).collect()
         };
-        let groups: Vec<_> = removal.either.iter().map(|group| lacks(group)).collect();
-        let a_group_is_off = groups.iter().any(Vec::is_empty);
+        let groups = removal.either.iter().map(|group| lacks(group));
         Missing {
             after: lacks(&removal.after),
-            either: if a_group_is_off { Vec::new() } else { groups },
+            either: if wait(removal).has_way(|part| self.is_off(part)) {
+                Vec::new()
+            } else {
+                groups.collect()
+            },
         }
     }
 
@@ -70,8 +75,11 @@ impl<'a> Strip<'a> {
     pub fn can_come_off(&self) -> Vec<&'a PartId> {
         self.notes
             .removals
-            .ids()
-            .filter(|part| !self.is_off(part) && self.missing_before(part).is_empty())
+            .iter()
+            .filter(|(part, removal)| {
+                !self.is_off(part) && wait(removal).is_over(|part| self.is_off(part))
+            })
+            .map(|(part, _)| part)
             .collect()
     }
 
@@ -91,14 +99,16 @@ impl<'a> Strip<'a> {
 
     /// Whether a part with this removal could not be reached if `part` were back in place.
     fn needs_off(&self, removal: &Removal, part: &PartId) -> bool {
-        let open_without_it = |group: &Vec<PartId>| {
-            group
-                .iter()
-                .all(|needed| needed != part && self.is_off(needed))
-        };
         removal.after.contains(part)
             || (removal.either.iter().any(|group| group.contains(part))
-                && !removal.either.iter().any(open_without_it))
+                && !wait(removal).has_way(|needed| needed != part && self.is_off(needed)))
+    }
+}
+
+fn wait(removal: &Removal) -> Wait<'_, PartId> {
+    Wait {
+        after: &removal.after,
+        either: &removal.either,
     }
 }
 

@@ -3,6 +3,7 @@
 use fettle_notes::{PartId, ServiceNotes};
 
 use super::set::Set;
+use crate::wait::Wait;
 
 /// The removals of one model, ready to be searched.
 #[derive(Debug, Clone)]
@@ -61,9 +62,8 @@ impl<'a> Removals<'a> {
 
     /// Whether a part can come off when `off` are off.
     pub(crate) fn can_come_off(&self, at: usize, off: &Set) -> bool {
-        let step = &self.steps[at];
-        let all = |parts: &[usize]| parts.iter().all(|part| off.has(*part));
-        all(&step.after) && (step.either.is_empty() || step.either.iter().any(|group| all(group)))
+        let Step { after, either, .. } = &self.steps[at];
+        Wait { after, either }.is_over(|part| off.has(*part))
     }
 
     /// Minutes of the removals in a set that are not already off.
