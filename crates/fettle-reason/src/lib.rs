@@ -10,7 +10,6 @@ pub mod cause;
 mod disturbed;
 #[cfg(test)]
 mod fixture;
-#[cfg(test)]
 mod lots;
 mod strip;
 mod suggested;

@@ -140,7 +140,7 @@ impl<'n> Belief<'n> {
 mod tests {
     use super::super::fixture::random;
     use super::*;
-    use crate::lots::Draw;
+    use crate::lots::Lots;
 
     /// Weights by going through every combination of causes.
     fn enumerated(network: &Network, evidence: &Evidence) -> Weights {
@@ -197,14 +197,14 @@ mod tests {
     #[test]
     fn chances_are_those_of_going_through_every_combination() {
         for seed in 0..300 {
-            let mut draw = Draw(seed);
-            let network = random(&mut draw, 3, 8, 9);
+            let mut lots = Lots::of(seed);
+            let network = random(&mut lots, 3, 8, 9);
             let mut evidence = Evidence::none(&network);
             for known in &mut evidence.signs {
-                *known = draw.pick(&[None, None, Some(true), Some(false)]);
+                *known = lots.pick(&[None, None, Some(true), Some(false)]);
             }
             for known in &mut evidence.causes {
-                *known = draw.pick(&[None, None, None, None, None, Some(true), Some(false)]);
+                *known = lots.pick(&[None, None, None, None, None, Some(true), Some(false)]);
             }
             let got = Belief::of(&network, &evidence).unwrap().weights(&[]);
             assert_same(&got, &enumerated(&network, &evidence), seed);
@@ -214,12 +214,12 @@ mod tests {
     #[test]
     fn further_absent_signs_need_no_new_order() {
         for seed in 0..100 {
-            let mut draw = Draw(1000 + seed);
-            let network = random(&mut draw, 2, 7, 8);
+            let mut lots = Lots::of(1000 + seed);
+            let network = random(&mut lots, 2, 7, 8);
             let mut evidence = Evidence::none(&network);
             evidence.signs[0] = Some(true);
             evidence.signs[1] = Some(false);
-            evidence.causes[3] = draw.pick(&[None, Some(true)]);
+            evidence.causes[3] = lots.pick(&[None, Some(true)]);
             let before = evidence.clone();
             let got = Belief::of(&network, &before)
                 .unwrap()
@@ -234,8 +234,8 @@ mod tests {
 
     #[test]
     fn what_the_question_does_not_reach_is_left_out() {
-        let mut draw = Draw(5);
-        let network = random(&mut draw, 2, 9, 6);
+        let mut lots = Lots::of(5);
+        let network = random(&mut lots, 2, 9, 6);
         let mut evidence = Evidence::none(&network);
         evidence.signs[2] = Some(true);
         let whole = Belief::of(&network, &evidence).unwrap().total(&[]);
@@ -246,7 +246,7 @@ mod tests {
 
     #[test]
     fn what_cannot_be_has_no_weight() {
-        let mut network = random(&mut Draw(9), 2, 4, 3);
+        let mut network = random(&mut Lots::of(9), 2, 4, 3);
         network.signs[0].leak = 0.0;
         let mut evidence = Evidence::none(&network);
         evidence.signs[0] = Some(true);

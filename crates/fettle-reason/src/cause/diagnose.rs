@@ -446,11 +446,11 @@ pub fn weigh(
 mod tests {
     use super::super::fixture::random;
     use super::*;
-    use crate::lots::Draw;
+    use crate::lots::Lots;
 
     #[test]
     fn a_fault_that_the_notes_do_not_have_is_not_weighed() {
-        let network = random(&mut Draw(1), 1, 3, 2);
+        let network = random(&mut Lots::of(1), 1, 3, 2);
         let error = weigh(&network, &Evidence::none(&network), "falt-1").unwrap_err();
         let want = "the service notes have no fault `falt-1`; did you mean `fault-1`?";
         assert_eq!(error.to_string(), want);

@@ -1,11 +1,11 @@
 //! Networks drawn by lot for tests.
 
 use super::network::{Chances, Network};
-use crate::lots::Draw;
+use crate::lots::Lots;
 
 /// A network of so many circumstances, faults and signs.
 pub(crate) fn random(
-    draw: &mut Draw,
+    lots: &mut Lots,
     circumstances: usize,
     faults: usize,
     signs: usize,
@@ -13,7 +13,7 @@ pub(crate) fn random(
     let mut causes = Vec::new();
     for _ in 0..circumstances {
         causes.push(Chances {
-            leak: draw.between(0.05, 0.5),
+            leak: lots.between(0.05, 0.5),
             links: Vec::new(),
         });
     }
@@ -21,25 +21,25 @@ pub(crate) fn random(
         let mut links = Vec::new();
         for parent in 0..at {
             let often = if parent < circumstances { 0.3 } else { 0.15 };
-            if draw.next() < often {
-                links.push((parent, draw.between(0.02, 0.6)));
+            if lots.next() < often {
+                links.push((parent, lots.between(0.02, 0.6)));
             }
         }
         causes.push(Chances {
-            leak: draw.between(0.001, 0.1),
+            leak: lots.between(0.001, 0.1),
             links,
         });
     }
     let signs = (0..signs).map(|_| {
         let mut links: Vec<(usize, f64)> = Vec::new();
-        for _ in 0..=draw.below(4) {
-            let cause = circumstances + draw.below(faults);
+        for _ in 0..=lots.below(4) {
+            let cause = circumstances + lots.below(faults);
             if links.iter().all(|(other, _)| *other != cause) {
-                links.push((cause, draw.between(0.1, 0.99)));
+                links.push((cause, lots.between(0.1, 0.99)));
             }
         }
         Chances {
-            leak: draw.between(0.0, 0.05),
+            leak: lots.between(0.0, 0.05),
             links,
         }
     });

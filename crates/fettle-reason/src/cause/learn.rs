@@ -241,9 +241,8 @@ impl Lesson {
 #[cfg(test)]
 mod tests {
     use super::super::fixture::random;
-    use super::super::sample::Lots;
     use super::*;
-    use crate::lots::Draw;
+    use crate::lots::Lots;
 
     /// A finished camera of the true network: what shows was looked for, a few signs more, and faults settled now and then.
     fn camera(truth: &Network, lots: &mut Lots) -> Evidence {
@@ -267,10 +266,10 @@ mod tests {
     }
 
     /// The notes' author was off by up to a factor of two either way.
-    fn mistaken(truth: &Network, draw: &mut Draw) -> Network {
+    fn mistaken(truth: &Network, lots: &mut Lots) -> Network {
         let mut author = truth.clone();
         let mut off = |chance: f64| {
-            let odds = chance / (1.0 - chance) * draw.pick(&[0.5, 2.0]);
+            let odds = chance / (1.0 - chance) * lots.pick(&[0.5, 2.0]);
             odds / (1.0 + odds)
         };
         for chances in author.causes.iter_mut().chain(&mut author.signs) {
@@ -286,9 +285,9 @@ mod tests {
     fn learned_intervals_hold_the_true_chances() {
         let (mut held, mut all, mut before, mut after) = (0.0, 0.0, 0.0, 0.0);
         for seed in 0..4 {
-            let mut draw = Draw(40 + seed);
-            let truth = random(&mut draw, 3, 8, 12);
-            let author = mistaken(&truth, &mut draw);
+            let mut lots = Lots::of(40 + seed);
+            let truth = random(&mut lots, 3, 8, 12);
+            let author = mistaken(&truth, &mut lots);
             let mut lots = Lots::of(seed);
             let cameras: Vec<Evidence> = (0..500).map(|_| camera(&truth, &mut lots)).collect();
             let lesson = learn(&author, &cameras);
@@ -315,7 +314,7 @@ mod tests {
 
     #[test]
     fn nothing_seen_leaves_the_author_s_figures() {
-        let network = random(&mut Draw(3), 2, 5, 6);
+        let network = random(&mut Lots::of(3), 2, 5, 6);
         let lesson = learn(&network, &[]);
         for learned in &lesson.chances {
             assert!((learned.chance - learned.author).abs() < 1e-12);
@@ -325,7 +324,7 @@ mod tests {
 
     #[test]
     fn whole_counts_are_plain_counting() {
-        let mut network = random(&mut Draw(3), 1, 1, 1);
+        let mut network = random(&mut Lots::of(3), 1, 1, 1);
         network.causes[1].links = vec![(0, 0.3)];
         network.signs[0].links = vec![(1, 0.5)];
         let mut camera = Evidence::none(&network);

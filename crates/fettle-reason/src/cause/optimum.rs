@@ -7,7 +7,7 @@ use super::advise::{Act, Reach, Spot};
 use super::mind::{Listed, Mind};
 use super::network::{Chances, Network};
 use super::task::{Cure, Look, Task};
-use crate::lots::Draw;
+use crate::lots::Lots;
 use crate::way::Set;
 
 type Known = HashMap<u64, f64>;
@@ -15,13 +15,13 @@ type Known = HashMap<u64, f64>;
 type Opened<'n> = (f64, f64, Vec<(f64, Spot<Listed<'n>>)>);
 
 /// A small network with its looks, works and openings.
-fn small(draw: &mut Draw, faults: usize, looks: usize) -> (Network, Task) {
-    let network = super::fixture::random(draw, 1, faults, looks);
-    let openings: Vec<f64> = (0..3).map(|_| draw.between(2.0, 30.0)).collect();
-    let needs = |draw: &mut Draw, often: f64| {
+fn small(lots: &mut Lots, faults: usize, looks: usize) -> (Network, Task) {
+    let network = super::fixture::random(lots, 1, faults, looks);
+    let openings: Vec<f64> = (0..3).map(|_| lots.between(2.0, 30.0)).collect();
+    let needs = |lots: &mut Lots, often: f64| {
         let mut needs = Set::below(3);
         for at in 0..3 {
-            if draw.next() < often {
+            if lots.next() < often {
                 needs.add(at);
             }
         }
@@ -31,21 +31,21 @@ fn small(draw: &mut Draw, faults: usize, looks: usize) -> (Network, Task) {
         looks: (0..looks)
             .map(|sign| Look {
                 sign,
-                minutes: draw.between(0.3, 12.0),
-                needs: needs(draw, 0.25),
+                minutes: lots.between(0.3, 12.0),
+                needs: needs(lots, 0.25),
             })
             .collect(),
         cures: (0..faults)
             .map(|at| Cure {
                 name: format!("work-{at}"),
-                minutes: draw.between(5.0, 60.0),
-                success: draw.between(0.7, 1.0),
-                needs: needs(draw, 0.4),
+                minutes: lots.between(5.0, 60.0),
+                success: lots.between(0.7, 1.0),
+                needs: needs(lots, 0.4),
                 cures: vec![at + 1],
             })
             .collect(),
         comeback: std::iter::once(0.0)
-            .chain((0..faults).map(|_| draw.between(90.0, 260.0)))
+            .chain((0..faults).map(|_| lots.between(90.0, 260.0)))
             .collect(),
         removals: openings,
         shown: network
@@ -194,10 +194,10 @@ fn advised(spot: &Spot<Listed<'_>>, task: &Task, reach: Reach, known: &mut Known
     minutes
 }
 
-fn start<'n>(network: &'n Network, task: &Task, draw: &mut Draw) -> Spot<Listed<'n>> {
+fn start<'n>(network: &'n Network, task: &Task, lots: &mut Lots) -> Spot<Listed<'n>> {
     // A camera is sent in because something shows.
     let mind = prior(network);
-    let complaint = draw.below(network.signs.len());
+    let complaint = lots.below(network.signs.len());
     let [_, yes] = mind.look(complaint);
     let (_, mind) = yes.expect("every sign can show");
     Spot {
@@ -212,10 +212,10 @@ fn the_adviser_comes_near_the_optimum() {
     let reach = Reach { depth: 2, width: 6 };
     let (mut sum, mut worst, mut count) = (0.0, 0.0_f64, 0.0);
     for seed in 0..200 {
-        let mut draw = Draw(7000 + seed);
-        let (faults, looks) = (2 + draw.below(3), 2 + draw.below(3));
-        let (network, task) = small(&mut draw, faults, looks);
-        let spot = start(&network, &task, &mut draw);
+        let mut lots = Lots::of(7000 + seed);
+        let (faults, looks) = (2 + lots.below(3), 2 + lots.below(3));
+        let (network, task) = small(&mut lots, faults, looks);
+        let spot = start(&network, &task, &mut lots);
         let best = optimum(&spot, &task, &mut Known::new());
         let got = advised(&spot, &task, reach, &mut Known::new());
         assert!(
@@ -239,12 +239,12 @@ fn the_adviser_comes_near_the_optimum() {
 #[test]
 fn one_fault_is_sought_by_chance_over_minutes() {
     for seed in 0..50 {
-        let mut draw = Draw(seed);
+        let mut lots = Lots::of(seed);
         let count = 6;
-        let mut chances: Vec<f64> = (0..count).map(|_| draw.between(0.05, 1.0)).collect();
+        let mut chances: Vec<f64> = (0..count).map(|_| lots.between(0.05, 1.0)).collect();
         let total: f64 = chances.iter().sum();
         chances.iter_mut().for_each(|chance| *chance /= total);
-        let minutes: Vec<f64> = (0..count).map(|_| draw.between(5.0, 60.0)).collect();
+        let minutes: Vec<f64> = (0..count).map(|_| lots.between(5.0, 60.0)).collect();
         let blank = Chances {
             leak: 0.1,
             links: Vec::new(),

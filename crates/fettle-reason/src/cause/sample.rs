@@ -1,10 +1,8 @@
 //! Cameras drawn by lot as the evidence allows, for networks too tangled for exact work.
 
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
-
 use super::evidence::Evidence;
 use super::network::{CauseAt, Chances, Network};
+use crate::lots::Lots;
 
 /// Sweeps thrown away at first, and kept.
 const WARMING: usize = 500;
@@ -13,24 +11,6 @@ const SWEEPS: usize = 6000;
 const CHAINS: usize = 6;
 /// States kept of all chains together, evenly spread.
 const KEPT: usize = 3000;
-
-/// A stream of lots fixed by its seed.
-pub(crate) struct Lots(ChaCha8Rng);
-
-impl Lots {
-    pub(crate) fn of(seed: u64) -> Self {
-        Self(ChaCha8Rng::seed_from_u64(seed))
-    }
-
-    /// Even on 0 to 1.
-    pub(crate) fn next(&mut self) -> f64 {
-        (self.0.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    pub(crate) fn below(&mut self, count: usize) -> usize {
-        ((self.next() * count as f64) as usize).min(count.saturating_sub(1))
-    }
-}
 
 /// What the sampling says.
 #[derive(Debug, Clone)]
@@ -246,13 +226,12 @@ mod tests {
     use super::super::belief::Belief;
     use super::super::fixture::random;
     use super::*;
-    use crate::lots::Draw;
 
     #[test]
     fn sampled_chances_lie_within_their_stated_error() {
         for seed in 0..8 {
-            let mut draw = Draw(300 + seed);
-            let network = random(&mut draw, 3, 12, 14);
+            let mut lots = Lots::of(300 + seed);
+            let network = random(&mut lots, 3, 12, 14);
             let mut evidence = Evidence::none(&network);
             for sign in 0..4 {
                 evidence.observe(sign, sign % 2 == 0);

@@ -4,7 +4,7 @@ use super::belief::Belief;
 use super::eliminate::Tangled;
 use super::evidence::Evidence;
 use super::network::{CauseAt, Network, SignAt};
-use super::sample::Lots;
+use crate::lots::Lots;
 
 /// Draws with which the evidence is compared.
 const DRAWS: usize = 200;

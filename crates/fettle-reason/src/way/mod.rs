@@ -137,7 +137,7 @@ fn back<'a>(removals: &Removals<'a>, way_in: &[Leg<'a>], off: &Set) -> Vec<Leg<'
 mod tests {
     use super::*;
     use crate::fixture::{notes, of_removals, part};
-    use crate::lots::Draw;
+    use crate::lots::Lots;
 
     fn names(legs: &[Leg<'_>]) -> Vec<String> {
         legs.iter().map(|leg| leg.part.to_string()).collect()
@@ -177,19 +177,19 @@ mod tests {
     }
 
     /// Up to seven parts with lots for minutes, sides, tools, `after` and `either`.
-    fn drawn(draw: &mut Draw) -> Option<ServiceNotes> {
-        let count = 4 + draw.below(4);
+    fn drawn(lots: &mut Lots) -> Option<ServiceNotes> {
+        let count = 4 + lots.below(4);
         let mut tables = String::new();
         for n in 0..count {
             let after: Vec<String> = (0..n)
-                .filter(|_| draw.next() < 0.25)
+                .filter(|_| lots.next() < 0.25)
                 .map(|m| format!("\"p{m}\""))
                 .collect();
             let mut groups = Vec::new();
-            if draw.next() < 0.5 {
-                for _ in 0..2 + draw.below(2) {
+            if lots.next() < 0.5 {
+                for _ in 0..2 + lots.below(2) {
                     let group: Vec<String> = (0..count)
-                        .filter(|m| *m != n && draw.next() < 0.3)
+                        .filter(|m| *m != n && lots.next() < 0.3)
                         .map(|m| format!("\"p{m}\""))
                         .collect();
                     if !group.is_empty() && !groups.contains(&group) {
@@ -209,9 +209,9 @@ mod tests {
             tables.push_str(&format!(
                 "[removal.p{n}]\nafter = [{}]\n{either}minutes = {}\nside = \"{}\"\ntool = \"{}\"\n",
                 after.join(", "),
-                1 + draw.below(4),
-                draw.pick(&["top", "bottom", "front"]),
-                draw.pick(&["driver", "hook"]),
+                1 + lots.below(4),
+                lots.pick(&["top", "bottom", "front"]),
+                lots.pick(&["driver", "hook"]),
             ));
         }
         of_removals(count, &tables)
@@ -262,8 +262,8 @@ mod tests {
     fn no_order_of_removals_is_better() {
         let mut solved = 0;
         for seed in 0..400 {
-            let mut draw = Draw(seed);
-            let Some(notes) = drawn(&mut draw) else {
+            let mut lots = Lots::of(seed);
+            let Some(notes) = drawn(&mut lots) else {
                 continue;
             };
             let wanted = notes.removals.len() - 1;
