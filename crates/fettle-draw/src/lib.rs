@@ -22,8 +22,11 @@
 
 mod fastener;
 mod fastener_form;
+mod layered;
+mod lettering;
 mod mark;
 mod measured;
+mod removal_graph;
 mod scale;
 mod sheet;
 mod speed_chart;
@@ -35,6 +38,7 @@ mod written;
 pub use fastener::{Fastener, FastenerKind, fastener, thread_diameter_mm};
 pub use fastener_form::{NutForm, ScrewHead};
 pub use mark::{Mark, verdict_mark, verdict_word};
+pub use removal_graph::{Errand, PartState, RemovalGraph, RemovalPart, removal_graph};
 pub use sheet::Sheet;
 pub use speed_chart::{SpeedChart, SpeedColumn, SpeedReading, speed_chart};
 pub use trace::{Trace, TracePoint};

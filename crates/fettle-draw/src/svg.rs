@@ -17,6 +17,9 @@ pub(crate) const fn at(x: f64, y: f64) -> Point {
     Point { x, y }
 }
 
+/// Less than this aside and a piece of a line is drawn straight.
+const STRAIGHT: f64 = 0.5;
+
 /// An upright rectangle.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Area {
@@ -33,6 +36,26 @@ impl Area {
 
     pub(crate) fn height(&self) -> f64 {
         self.bottom - self.top
+    }
+
+    /// The same rectangle, each side moved outwards.
+    pub(crate) fn grown(&self, by: f64) -> Self {
+        Self {
+            left: self.left - by,
+            top: self.top - by,
+            right: self.right + by,
+            bottom: self.bottom + by,
+        }
+    }
+
+    /// The same rectangle elsewhere.
+    pub(crate) fn moved(&self, right: f64, down: f64) -> Self {
+        Self {
+            left: self.left + right,
+            top: self.top + down,
+            right: self.right + right,
+            bottom: self.bottom + down,
+        }
     }
 }
 
@@ -57,6 +80,11 @@ impl Pen {
     pub(crate) const BROKEN: Self = Self::new(Tone::Ink, 1.0).dashed("4 2");
     /// Centre lines, long and short.
     pub(crate) const CENTRE: Self = Self::new(Tone::Rule, 0.6).dashed("9 2 2 2");
+
+    /// The same with another width.
+    pub(crate) const fn wide(self, width: f64) -> Self {
+        Self { width, ..self }
+    }
 
     const fn new(tone: Tone, width: f64) -> Self {
         Self {
@@ -93,10 +121,19 @@ pub(crate) struct Drawing {
 impl Drawing {
     /// Starts a drawing of a size in CSS pixels; `title` names it to a screen reader.
     pub(crate) fn new(width: f64, height: f64, title: &str, sheet: Sheet) -> Self {
+        Self::with_role("img", width, height, title, sheet)
+    }
+
+    /// Starts a drawing whose parts have names of their own, see [`Drawing::part`].
+    pub(crate) fn of_parts(width: f64, height: f64, title: &str, sheet: Sheet) -> Self {
+        Self::with_role("group", width, height, title, sheet)
+    }
+
+    fn with_role(role: &str, width: f64, height: f64, title: &str, sheet: Sheet) -> Self {
         let (w, h, name) = (number(width), number(height), escape(title));
         let head = format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" \
-             role=\"img\" aria-label=\"{name}\" font-family=\"{}\" font-size=\"11\" fill=\"{}\">\n<title>{name}</title>\n",
+             role=\"{role}\" aria-label=\"{name}\" font-family=\"{}\" font-size=\"11\" fill=\"{}\">\n<title>{name}</title>\n",
             sheet.font(),
             sheet.tone(Tone::Ink),
         );
@@ -104,6 +141,56 @@ impl Drawing {
             sheet,
             head,
             body: String::new(),
+        }
+    }
+
+    /// Draws a part of the whole that a screen reader tells in `words`, and that leads to `link` where there is one.
+    ///
+    /// Only links within the house are drawn: to an address that begins with `/`, `?` or `#`.
+    pub(crate) fn part(&mut self, words: &str, link: Option<&str>, draw: impl FnOnce(&mut Self)) {
+        let link = link.filter(|l| l.starts_with(['/', '?', '#']) && !l.starts_with("//"));
+        if let Some(link) = link {
+            self.body
+                .push_str(&format!("<a href=\"{}\">", escape(link)));
+        }
+        self.body.push_str(&format!(
+            "<g role=\"img\"><title>{}</title>\n",
+            escape(words)
+        ));
+        draw(self);
+        self.body.push_str("</g>");
+        self.body
+            .push_str(if link.is_some() { "</a>\n" } else { "\n" });
+    }
+
+    /// Lines from row to row as [`crate::layered`] lays them: straight and bent pieces by turns. A bent piece leaves and enters
+    /// along the rows' direction: upright, or level when `level`. A piece that several lines share is drawn once.
+    pub(crate) fn threads(&mut self, routes: &[Vec<Point>], level: bool, pen: Pen) {
+        let mut drawn = std::collections::BTreeSet::new();
+        for route in routes {
+            let mut path = String::new();
+            let mut lifted = true;
+            for (i, pair) in route.windows(2).enumerate() {
+                let &[from, to] = pair else {
+                    continue;
+                };
+                let piece = piece_of(from, to, level, i % 2 == 0);
+                let start = path_of(&[from]);
+                if !drawn.insert(format!("{start}{piece}")) {
+                    lifted = true;
+                    continue;
+                }
+                if std::mem::take(&mut lifted) {
+                    path.push_str(&start);
+                }
+                path.push_str(&piece);
+            }
+            if path.is_empty() {
+                continue;
+            }
+            let stroke = self.stroke(pen);
+            self.body
+                .push_str(&format!("<path d=\"{path}\" fill=\"none\"{stroke}/>\n"));
         }
     }
 
@@ -207,6 +294,22 @@ impl Drawing {
     pub(crate) fn finish(self) -> String {
         self.head + &self.body + "</svg>\n"
     }
+}
+
+/// A piece of a line, after the point where it starts.
+fn piece_of(from: Point, to: Point, level: bool, straight: bool) -> String {
+    let aside = if level { to.y - from.y } else { to.x - from.x };
+    if straight || aside.abs() < STRAIGHT {
+        return path_of(&[to]).replace('M', "L");
+    }
+    let (a, b) = if level {
+        let middle = f64::midpoint(from.x, to.x);
+        (at(middle, from.y), at(middle, to.y))
+    } else {
+        let middle = f64::midpoint(from.y, to.y);
+        (at(from.x, middle), at(to.x, middle))
+    };
+    path_of(&[a, b, to]).replace('M', "C").replace('L', " ")
 }
 
 fn path_of(points: &[Point]) -> String {

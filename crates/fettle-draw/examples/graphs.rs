@@ -1,0 +1,103 @@
+//! Draws the graphs of service notes into pages, to be looked at: `graphs NOTES.toml FOLDER`.
+
+use std::collections::HashMap;
+use std::fs;
+use std::path::Path;
+
+use fettle_draw::{Errand, PartState, RemovalGraph, RemovalPart, Sheet, removal_graph};
+use toml::{Table, Value};
+
+fn main() -> Result<(), Box<dyn std::error::Error>> {
+    let mut arguments = std::env::args().skip(1);
+    let notes: Table = toml::from_str(&fs::read_to_string(
+        arguments.next().ok_or("which notes?")?,
+    )?)?;
+    let folder = arguments.next().ok_or("which folder?")?;
+    let page = |name: &str, svg: &str| {
+        let page = format!(
+            "<!doctype html><meta charset=\"utf-8\"><body style=\"background:#fffefb; margin:34px; \
+             font-family:sans-serif\">\n{svg}"
+        );
+        fs::write(Path::new(&folder).join(name), page)
+    };
+    page(
+        "removals.html",
+        &removal_graph(&removals(&notes), Sheet::Inherit),
+    )?;
+    Ok(())
+}
+
+fn table<'a>(notes: &'a Table, name: &str) -> impl Iterator<Item = (&'a str, &'a Table)> {
+    let rows = notes
+        .get(name)
+        .and_then(Value::as_table)
+        .into_iter()
+        .flatten();
+    rows.filter_map(|(id, row)| Some((id.as_str(), row.as_table()?)))
+}
+
+fn words<'a>(row: &'a Table, key: &str) -> &'a str {
+    row.get(key).and_then(Value::as_str).unwrap_or_default()
+}
+
+fn number(value: &Value) -> Option<f64> {
+    value
+        .as_float()
+        .or_else(|| value.as_integer().map(|n| n as f64))
+}
+
+fn list<'a>(row: &'a Table, key: &str) -> impl Iterator<Item = &'a Value> {
+    row.get(key).and_then(Value::as_array).into_iter().flatten()
+}
+
+/// The removals with the first fifth of them off, and the last part and what lies above it wanted.
+fn removals(notes: &Table) -> RemovalGraph {
+    let rows: Vec<(&str, &Table)> = table(notes, "removal").collect();
+    let places: HashMap<&str, usize> = rows
+        .iter()
+        .enumerate()
+        .map(|(n, (id, _))| (*id, n))
+        .collect();
+    let names: HashMap<&str, &str> = table(notes, "part")
+        .map(|(id, row)| (id, words(row, "name")))
+        .collect();
+    let of = |value: &Value| value.as_str().and_then(|id| places.get(id).copied());
+    let mut parts: Vec<RemovalPart> = rows
+        .iter()
+        .map(|(id, row)| RemovalPart {
+            name: names.get(id).copied().unwrap_or(id).to_owned(),
+            minutes: row.get("minutes").and_then(number),
+            after: list(row, "after").filter_map(of).collect(),
+            either: list(row, "either")
+                .filter_map(Value::as_array)
+                .map(|group| group.iter().filter_map(of).collect())
+                .collect(),
+            link: Some(format!("/models/x/parts/{id}")),
+            ..RemovalPart::default()
+        })
+        .collect();
+    for n in 0..parts.len() {
+        let before = &parts[n].after;
+        let all_off =
+            before.iter().all(|&b| parts[b].state == PartState::Off) && parts[n].either.is_empty();
+        parts[n].state = match all_off {
+            true if n % 3 == 0 => PartState::Off,
+            true => PartState::Free,
+            false => PartState::Held,
+        };
+    }
+    let mut way = vec![parts.len() * 3 / 4];
+    parts[way[0]].errand = Errand::Wanted;
+    while let Some(n) = way.pop() {
+        for before in parts[n].after.clone() {
+            if parts[before].state != PartState::Off {
+                parts[before].errand = Errand::OnTheWay;
+                way.push(before);
+            }
+        }
+    }
+    RemovalGraph {
+        title: "Order of removal".to_owned(),
+        parts,
+    }
+}
