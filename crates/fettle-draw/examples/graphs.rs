@@ -4,7 +4,10 @@ use std::collections::HashMap;
 use std::fs;
 use std::path::Path;
 
-use fettle_draw::{Errand, PartState, RemovalGraph, RemovalPart, Sheet, removal_graph};
+use fettle_draw::{
+    Errand, PartState, PlanAct, PlanBranch, PlanStep, RemovalGraph, RemovalPart, Sheet, Tray,
+    TrayCell, TrayPiece, plan_tree, removal_graph, tray,
+};
 use toml::{Table, Value};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -24,6 +27,17 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         "removals.html",
         &removal_graph(&removals(&notes), Sheet::Inherit),
     )?;
+    let looks: Vec<&str> = table(&notes, "sign")
+        .map(|(_, row)| words(row, "question"))
+        .collect();
+    let works: Vec<&str> = table(&notes, "work")
+        .map(|(_, row)| words(row, "name"))
+        .collect();
+    page(
+        "plan.html",
+        &plan_tree("Plan", &plan(&looks, &works, 4, 1, 1.0), Sheet::Inherit),
+    )?;
+    page("tray.html", &tray(&laid_down(&notes), Sheet::Inherit))?;
     Ok(())
 }
 
@@ -99,5 +113,75 @@ fn removals(notes: &Table) -> RemovalGraph {
     RemovalGraph {
         title: "Order of removal".to_owned(),
         parts,
+    }
+}
+
+/// A plan of invented chances over the notes' looks and works.
+fn plan(looks: &[&str], works: &[&str], deep: usize, n: usize, coming_here: f64) -> PlanStep {
+    let (act, from, answers) = match (deep, n % 3) {
+        (0, _) => (PlanAct::Stop, &[][..], ["", ""]),
+        (_, 0) => (PlanAct::Work, works, ["found", "not found"]),
+        _ => (PlanAct::Look, looks, ["yes", "no"]),
+    };
+    let words = from.get(n * 7 % from.len().max(1)).copied();
+    let yes = 0.15 + 0.7 * (n * 37 % 100) as f64 / 100.0;
+    let branches = answers
+        .into_iter()
+        .zip([yes, 1.0 - yes])
+        .enumerate()
+        .filter(|(i, _)| deep > 0 && (act == PlanAct::Look || *i == 1))
+        .map(|(i, (answer, chance))| PlanBranch {
+            answer: answer.to_owned(),
+            probability: chance,
+            step: plan(looks, works, deep - 1, 2 * n + i, coming_here * chance),
+        })
+        .collect();
+    PlanStep {
+        act,
+        words: words.unwrap_or("nothing more pays").to_owned(),
+        probability: coming_here,
+        expected_minutes: 12.4 * deep as f64 + n as f64,
+        branches,
+    }
+}
+
+/// Every second removal in a cell of its own, with its fasteners.
+fn laid_down(notes: &Table) -> Tray {
+    let names: HashMap<&str, &str> = table(notes, "part")
+        .map(|(id, row)| (id, words(row, "name")))
+        .collect();
+    let piece = |words: &str, in_hand| TrayPiece {
+        words: words.to_owned(),
+        in_hand,
+    };
+    let cells = table(notes, "removal")
+        .take(21)
+        .zip(1..)
+        .map(|((id, row), n)| {
+            let mut pieces = vec![piece(names.get(id).copied().unwrap_or(id), n == 5)];
+            for fastener in list(row, "fasteners").filter_map(Value::as_table) {
+                let count = fastener.get("count").and_then(Value::as_integer);
+                let sort = format!(
+                    "{} × {} {}",
+                    count.unwrap_or(1),
+                    words(fastener, "kind"),
+                    words(fastener, "thread")
+                );
+                pieces.push(piece(&sort, false));
+            }
+            if n % 4 == 0 {
+                pieces.clear();
+            }
+            TrayCell {
+                label: n.to_string(),
+                pieces,
+                link: None,
+            }
+        })
+        .collect();
+    Tray {
+        title: "Tray".to_owned(),
+        columns: 6,
+        cells,
     }
 }

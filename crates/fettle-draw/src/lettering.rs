@@ -42,8 +42,7 @@ pub(crate) fn wrapped(words: &str, size: f64, width: f64, lines: usize) -> Vec<S
 /// The narrowest width between two limits, by steps of four, at which words fit in `lines` lines; the upper limit when
 /// they fit in none. No word is broken within where the upper limit holds it.
 pub(crate) fn snug_width(words: &str, size: f64, lines: usize, least: f64, most: f64) -> f64 {
-    let longest = words
-        .split_whitespace()
+    let longest = split(words)
         .map(|word| width_of(word, size))
         .fold(least, f64::max);
     let mut width = longest;
@@ -53,11 +52,17 @@ pub(crate) fn snug_width(words: &str, size: f64, lines: usize, least: f64, most:
     width.min(most)
 }
 
+/// Single words; a space that forbids a break joins two to one.
+fn split(words: &str) -> impl Iterator<Item = &str> {
+    words
+        .split(|c: char| c.is_whitespace() && !matches!(c, '\u{a0}' | '\u{202f}'))
+        .filter(|word| !word.is_empty())
+}
+
 /// The lines, and whether all words found room.
 fn broken(words: &str, size: f64, width: f64, lines: usize) -> (Vec<String>, bool) {
     let mut out: Vec<String> = Vec::new();
-    for word in words.split_whitespace() {
-        let mut word = word;
+    for mut word in split(words) {
         if let Some(line) = out.last_mut()
             && width_of(line, size) + (advance(' ') * size) + width_of(word, size) <= width + SLACK
         {

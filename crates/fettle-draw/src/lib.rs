@@ -26,6 +26,7 @@ mod layered;
 mod lettering;
 mod mark;
 mod measured;
+mod plan_tree;
 mod removal_graph;
 mod scale;
 mod sheet;
@@ -33,14 +34,19 @@ mod speed_chart;
 mod svg;
 mod trace;
 mod trace_chart;
+mod tray;
 mod written;
 
 pub use fastener::{Fastener, FastenerKind, fastener, thread_diameter_mm};
 pub use fastener_form::{NutForm, ScrewHead};
 pub use mark::{Mark, verdict_mark, verdict_word};
+pub use plan_tree::{PlanAct, PlanBranch, PlanStep, plan_tree};
 pub use removal_graph::{Errand, PartState, RemovalGraph, RemovalPart, removal_graph};
 pub use sheet::Sheet;
 pub use speed_chart::{SpeedChart, SpeedColumn, SpeedReading, speed_chart};
 pub use trace::{Trace, TracePoint};
 pub use trace_chart::{trace_chart, trace_pair};
-pub use written::{WrittenTime, decimals_for, shortest_decimals, signed_off, written_stops};
+pub use tray::{Tray, TrayCell, TrayPiece, tray};
+pub use written::{
+    WrittenTime, decimals_for, shortest_decimals, signed_off, written_chance, written_stops,
+};

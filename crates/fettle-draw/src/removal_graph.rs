@@ -343,7 +343,7 @@ fn draw_part(
 fn draw_outline(drawing: &mut Drawing, area: &Area, state: PartState, errand: Errand) {
     match state {
         PartState::Off => drawing.rect(area, Tone::Paper, Pen::DASHED),
-        PartState::Free => drawing.outline(&cut_corners(area, 6.0), Tone::Paper, Pen::BOLD),
+        PartState::Free => drawing.outline(&area.cut_corners(6.0), Tone::Paper, Pen::BOLD),
         PartState::Held => drawing.rect(area, Tone::Paper, Pen::FINE),
     }
     match errand {
@@ -359,25 +359,12 @@ fn draw_outline(drawing: &mut Drawing, area: &Area, state: PartState, errand: Er
             let inner = area.grown(-2.5);
             match state {
                 PartState::Free => {
-                    drawing.outline(&cut_corners(&inner, 5.0), Tone::Paper, Pen::FINE);
+                    drawing.outline(&inner.cut_corners(5.0), Tone::Paper, Pen::FINE);
                 }
                 PartState::Held | PartState::Off => drawing.rect(&inner, Tone::Paper, Pen::FINE),
             }
         }
     }
-}
-
-fn cut_corners(area: &Area, cut: f64) -> [Point; 8] {
-    [
-        at(area.left + cut, area.top),
-        at(area.right - cut, area.top),
-        at(area.right, area.top + cut),
-        at(area.right, area.bottom - cut),
-        at(area.right - cut, area.bottom),
-        at(area.left + cut, area.bottom),
-        at(area.left, area.bottom - cut),
-        at(area.left, area.top + cut),
-    ]
 }
 
 fn draw_joint(drawing: &mut Drawing, area: &Area, word: &str) {

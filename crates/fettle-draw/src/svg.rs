@@ -48,6 +48,20 @@ impl Area {
         }
     }
 
+    /// Its outline with the corners cut off.
+    pub(crate) fn cut_corners(&self, cut: f64) -> [Point; 8] {
+        [
+            at(self.left + cut, self.top),
+            at(self.right - cut, self.top),
+            at(self.right, self.top + cut),
+            at(self.right, self.bottom - cut),
+            at(self.right - cut, self.bottom),
+            at(self.left + cut, self.bottom),
+            at(self.left, self.bottom - cut),
+            at(self.left, self.top + cut),
+        ]
+    }
+
     /// The same rectangle elsewhere.
     pub(crate) fn moved(&self, right: f64, down: f64) -> Self {
         Self {

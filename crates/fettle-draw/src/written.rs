@@ -66,6 +66,22 @@ pub fn written_stops(stops: f64) -> String {
     }
 }
 
+/// A chance from 0 to 1 in whole per cent: `37 %`; near its ends `< 1 %` and `> 99 %`. `None` when it is not a number.
+#[must_use]
+pub fn written_chance(chance: f64) -> Option<String> {
+    if chance.is_nan() {
+        return None;
+    }
+    let per_cent = chance.clamp(0.0, 1.0) * 100.0;
+    Some(match per_cent {
+        0.0 => "0 %".to_owned(),
+        100.0 => "100 %".to_owned(),
+        ..0.95 => "< 1 %".to_owned(),
+        99.05.. => "> 99 %".to_owned(),
+        _ => format!("{per_cent:.0} %"),
+    })
+}
+
 /// The decimals that leave `digits` significant digits of a value, between none and six.
 #[must_use]
 pub fn decimals_for(value: f64, digits: i32) -> usize {
@@ -143,6 +159,25 @@ mod tests {
         for (stops, want) in cases {
             assert_eq!(written_stops(stops), want);
         }
+    }
+
+    #[test]
+    fn chances_are_whole_per_cents_and_none_is_certain_that_is_not() {
+        let cases = [
+            (0.0, "0 %"),
+            (0.004, "< 1 %"),
+            (0.009_9, "1 %"),
+            (0.374, "37 %"),
+            (0.99, "99 %"),
+            (0.999, "> 99 %"),
+            (1.0, "100 %"),
+            (1.2, "100 %"),
+            (-0.1, "0 %"),
+        ];
+        for (chance, want) in cases {
+            assert_eq!(written_chance(chance).as_deref(), Some(want), "{chance}");
+        }
+        assert_eq!(written_chance(f64::NAN), None);
     }
 
     #[test]

@@ -6,7 +6,10 @@
     reason = "a helper that cannot read a drawing has found the fault the test looks for"
 )]
 
-use fettle_draw::{Errand, PartState, RemovalGraph, RemovalPart, Sheet, removal_graph};
+use fettle_draw::{
+    Errand, PartState, PlanAct, PlanBranch, PlanStep, RemovalGraph, RemovalPart, Sheet, Tray,
+    TrayCell, TrayPiece, plan_tree, removal_graph, tray,
+};
 use proptest::prelude::*;
 
 /// Parses a drawing of parts, checks that every coordinate lies on its sheet, and gives the titles of its parts.
@@ -165,6 +168,130 @@ fn only_links_within_the_house_are_drawn() {
     }
 }
 
+/// A plan of looks whose answers are yes and no, some answers deep.
+fn plan(deep: usize, coming_here: f64) -> PlanStep {
+    let (act, words) = match deep {
+        0 => (PlanAct::Stop, "nothing more pays"),
+        1 => (
+            PlanAct::Work,
+            "clean and lubricate the shutter's ring and gear train",
+        ),
+        _ => (
+            PlanAct::Look,
+            "Does the speed dial stick at the mark 1/30 when it is turned back?",
+        ),
+    };
+    let answers = match act {
+        PlanAct::Look => vec![("yes", 0.36), ("no", 0.64)],
+        PlanAct::Work => vec![("found", 0.93), ("not found", 0.07)],
+        PlanAct::Stop => Vec::new(),
+    };
+    PlanStep {
+        act,
+        words: words.to_owned(),
+        probability: coming_here,
+        expected_minutes: 7.25 * deep as f64,
+        branches: answers
+            .into_iter()
+            .map(|(answer, chance)| PlanBranch {
+                answer: answer.to_owned(),
+                probability: chance,
+                step: plan(deep - 1, coming_here * chance),
+            })
+            .collect(),
+    }
+}
+
+#[test]
+fn a_plan_tells_each_answer_with_its_chance_and_what_follows() {
+    let svg = plan_tree("Plan", &plan(2, 1.0), Sheet::Inherit);
+    let told = check(&svg);
+    assert_eq!(told.len(), 7);
+    assert_eq!(
+        told[1],
+        "yes, 36 %: clean and lubricate the shutter's ring and gear train: work, 7.2 min, 36 %"
+    );
+    assert!(svg.contains(">not found</text>") && svg.contains(">93 %</text>"));
+    insta::assert_snapshot!(svg);
+}
+
+#[test]
+fn a_plan_deeper_than_the_sheet_says_that_it_goes_on() {
+    assert!(!plan_tree("Plan", &plan(7, 1.0), Sheet::Inherit).contains("and so on"));
+    let svg = plan_tree("Plan", &plan(9, 1.0), Sheet::Inherit);
+    check(&svg);
+    assert!(svg.contains("and so on"));
+}
+
+fn small_tray() -> Tray {
+    let cell = |label: &str, pieces: &[(&str, bool)]| TrayCell {
+        label: label.to_owned(),
+        pieces: pieces
+            .iter()
+            .map(|&(words, in_hand)| TrayPiece {
+                words: words.to_owned(),
+                in_hand,
+            })
+            .collect(),
+        link: None,
+    };
+    Tray {
+        title: "Tray".to_owned(),
+        columns: 3,
+        cells: vec![
+            cell("1", &[("hood", false), ("4 screws, M1.7 × 3.5", false)]),
+            cell("2", &[("ground-glass screen", true)]),
+            cell("3", &[]),
+            cell("4", &[("leather of the front", false)]),
+        ],
+    }
+}
+
+#[test]
+fn a_tray_shows_what_lies_where_what_is_empty_and_what_is_in_hand() {
+    let svg = tray(&small_tray(), Sheet::Inherit);
+    assert_eq!(
+        check(&svg),
+        [
+            "cell 1: hood; 4 screws, M1.7 × 3.5",
+            "cell 2: ground-glass screen, in hand",
+            "cell 3: empty",
+            "cell 4: leather of the front",
+        ]
+    );
+    insta::assert_snapshot!(svg);
+}
+
+fn any_plan() -> impl Strategy<Value = PlanStep> {
+    let act = || {
+        prop_oneof![
+            Just(PlanAct::Look),
+            Just(PlanAct::Work),
+            Just(PlanAct::Stop)
+        ]
+    };
+    let step = move |branches: Vec<PlanBranch>| {
+        (act(), ".{0,90}", any_number(), any_number()).prop_map(
+            move |(act, words, probability, expected_minutes)| PlanStep {
+                act,
+                words,
+                probability,
+                expected_minutes,
+                branches: branches.clone(),
+            },
+        )
+    };
+    step(Vec::new()).prop_recursive(9, 40, 3, move |inner| {
+        let branch =
+            (".{0,20}", any_number(), inner).prop_map(|(answer, probability, step)| PlanBranch {
+                answer,
+                probability,
+                step,
+            });
+        proptest::collection::vec(branch, 0..3).prop_flat_map(step)
+    })
+}
+
 fn any_number() -> impl Strategy<Value = f64> {
     prop_oneof![
         4 => -10.0..100.0_f64,
@@ -214,6 +341,32 @@ proptest! {
             .collect::<Vec<_>>();
         let many = parts.len();
         let svg = removal_graph(&RemovalGraph { title, parts }, Sheet::Light);
+        prop_assert_eq!(check(&svg).len(), many);
+    }
+
+    #[test]
+    fn any_plan_is_drawn_on_its_sheet(plan in any_plan(), title in ".{0,12}") {
+        let svg = plan_tree(&title, &plan, Sheet::Light);
+        prop_assert!(!check(&svg).is_empty());
+        prop_assert_eq!(svg, plan_tree(&title, &plan, Sheet::Light));
+    }
+
+    #[test]
+    fn any_tray_is_drawn_on_its_sheet(
+        columns in 0..14_usize,
+        cells in proptest::collection::vec(
+            (".{0,8}", proptest::collection::vec((".{0,50}", any::<bool>()), 0..4)), 0..20),
+    ) {
+        let cells: Vec<TrayCell> = cells
+            .into_iter()
+            .map(|(label, pieces)| TrayCell {
+                label,
+                pieces: pieces.into_iter().map(|(words, in_hand)| TrayPiece { words, in_hand }).collect(),
+                link: None,
+            })
+            .collect();
+        let many = cells.len();
+        let svg = tray(&Tray { title: String::new(), columns, cells }, Sheet::Light);
         prop_assert_eq!(check(&svg).len(), many);
     }
 }

@@ -172,7 +172,7 @@ fn a_circle_is_drawn_with_one_line_upwards() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(ProptestConfig::with_cases(32))]
 
     #[test]
     fn boxes_stand_apart_and_on_the_sheet((knots, links) in any_graph(45)) {
