@@ -3,6 +3,7 @@
 use super::eliminate::{Elimination, Tangled};
 use super::evidence::Evidence;
 use super::network::{CauseAt, Network, SignAt};
+use super::order::Care;
 
 /// Exact sums over one network and evidence, ready to be asked what further absent signs would change.
 ///
@@ -13,6 +14,8 @@ pub(crate) struct Belief<'n> {
     network: &'n Network,
     evidence: &'n Evidence,
     sum: Elimination,
+    /// Values of the tables without further answers; empty until they are asked for.
+    whole: Vec<f64>,
     work: Vec<f64>,
     slopes: Vec<f64>,
 }
@@ -68,17 +71,35 @@ impl<'n> Belief<'n> {
         Self::reaching(network, evidence, 0..network.causes.len())
     }
 
+    /// The same, to be asked many times.
+    pub(crate) fn asked_much(
+        network: &'n Network,
+        evidence: &'n Evidence,
+    ) -> Result<Self, Tangled> {
+        Self::with(network, evidence, 0..network.causes.len(), Care::Much)
+    }
+
     /// The same, only as far as the wanted causes ask for; the others' chances are not told.
     pub(crate) fn reaching(
         network: &'n Network,
         evidence: &'n Evidence,
         wanted: impl IntoIterator<Item = CauseAt>,
     ) -> Result<Self, Tangled> {
-        let sum = Elimination::of(network, evidence, wanted)?;
+        Self::with(network, evidence, wanted, Care::Little)
+    }
+
+    fn with(
+        network: &'n Network,
+        evidence: &'n Evidence,
+        wanted: impl IntoIterator<Item = CauseAt>,
+        care: Care,
+    ) -> Result<Self, Tangled> {
+        let sum = Elimination::of(network, evidence, wanted, care)?;
         Ok(Self {
             network,
             evidence,
             sum,
+            whole: Vec::new(),
             work: Vec::new(),
             slopes: Vec::new(),
         })
@@ -88,7 +109,9 @@ impl<'n> Belief<'n> {
     pub(crate) fn weights(&mut self, absent: &[Absent]) -> Weights {
         let total = self.total(absent);
         let constant = self.constant(absent);
-        self.sum.tape.backwards(&self.work, &mut self.slopes);
+        self.sum
+            .tape
+            .backwards(&self.work, &mut self.slopes, &self.sum.bears);
         let present = (0..self.network.causes.len())
             .map(|at| match (self.evidence.causes[at], self.sum.alone[at]) {
                 (Some(true), _) => total,
@@ -120,7 +143,10 @@ impl<'n> Belief<'n> {
                 }
             }
         }
-        self.sum.tape.forwards(&mut self.work, &factors);
+        if self.whole.is_empty() {
+            self.sum.tape.forwards(&mut self.whole);
+        }
+        self.sum.tape.again(&self.whole, &mut self.work, &factors);
         self.constant(absent) * self.sum.tape.value(&self.work)
     }
 

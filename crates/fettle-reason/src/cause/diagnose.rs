@@ -184,7 +184,7 @@ pub fn diagnose(question: Question<'_>) -> Result<Diagnosis, NoDiagnosis> {
     let looked = (0..network.signs.len())
         .filter(|at| evidence.signs[*at].is_some())
         .collect();
-    let Ok(mut belief) = Belief::of(network, evidence) else {
+    let Ok(mut belief) = Belief::asked_much(network, evidence) else {
         return sampled(&question, &task, looked);
     };
     let weights = belief.weights(&[]);

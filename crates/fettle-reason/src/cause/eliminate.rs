@@ -1,13 +1,14 @@
-//! From network and evidence to a tape: which variables are summed out when.
+//! From network and evidence to a tape.
 
 use super::evidence::Evidence;
 use super::network::{CauseAt, Chances, Network};
+use super::order::{Care, order};
 use super::tape::{Tape, Var};
 
 /// Multiplications of one run beyond which exact work is given up: some tens of milliseconds.
 pub(crate) const TOO_TANGLED: u64 = 1 << 22;
 /// No table may have more variables than this.
-const WIDEST: usize = 20;
+pub(super) const WIDEST: usize = 20;
 
 /// Everything that the exact sum needs.
 #[derive(Debug, Clone)]
@@ -15,6 +16,8 @@ pub(crate) struct Elimination {
     pub(crate) tape: Tape,
     /// The input over each unknown cause alone; `None` for known causes and those that the question does not reach.
     pub(crate) alone: Vec<Option<usize>>,
+    /// Which tables bear on an unknown cause alone: only their slopes are asked for.
+    pub(crate) bears: Vec<bool>,
     /// The inputs over gathering variables, in the order in which they were made.
     pub(crate) pieces: Vec<usize>,
 }
@@ -49,6 +52,7 @@ impl Elimination {
         network: &Network,
         evidence: &Evidence,
         wanted: impl IntoIterator<Item = CauseAt>,
+        care: Care,
     ) -> Result<Self, Tangled> {
         let reached = reached(network, evidence, wanted);
         let mut sum = Sum::empty(network, evidence);
@@ -63,7 +67,7 @@ impl Elimination {
                 sum.observed(&chances.without(&evidence.cured_before[sign]), there);
             }
         }
-        sum.eliminate(&reached)
+        sum.eliminate(&reached, care)
     }
 }
 
@@ -97,8 +101,7 @@ fn settled(tape: &mut Tape, table: usize, var: Var, cause: Var) -> usize {
         return table;
     }
     let same = tape.input(vec![var, cause], &[1.0, 0.0, 0.0, 1.0]);
-    let joined = tape.join(table, same, |_| false);
-    tape.sum(joined, var)
+    tape.join_over(table, same, var, |_| false)
 }
 
 impl<'n> Sum<'n> {
@@ -169,7 +172,7 @@ impl<'n> Sum<'n> {
         (self.network.causes.len() + self.gathered.len() - 1) as Var
     }
 
-    pub(super) fn eliminate(self, reached: &[bool]) -> Result<Elimination, Tangled> {
+    pub(super) fn eliminate(self, reached: &[bool], care: Care) -> Result<Elimination, Tangled> {
         let causes = self.network.causes.len();
         let mut tape = Tape::default();
         let mut alone = vec![None; causes];
@@ -187,44 +190,44 @@ impl<'n> Sum<'n> {
             .map(|(scope, values)| tape.input(scope.clone(), values))
             .collect();
         live.extend(&pieces);
-        let mut waits = vec![false; causes];
-        for what in &self.gathered {
-            if let Gathered::Cause(at) = what {
-                waits[*at] = true;
-            }
-        }
         let mut left: Vec<Var> = (0..causes)
             .filter(|at| alone[*at].is_some())
             .map(|at| at as Var)
             .collect();
         left.extend((causes..causes + self.gathered.len()).map(|at| at as Var));
-        while !left.is_empty() {
-            let (place, width) = self.cheapest(&tape, &live, &left, &waits).ok_or(Tangled)?;
-            let var = left.swap_remove(place);
+        let scopes: Vec<Vec<Var>> = live.iter().map(|at| tape.scope(*at).to_vec()).collect();
+        for var in order(causes, &self.gathered, &scopes, &left, care)? {
             let (mut with, without): (Vec<usize>, Vec<usize>) = live
                 .iter()
                 .partition(|table| tape.scope(**table).contains(&var));
             live = without;
-            if width > WIDEST || tape.cost > TOO_TANGLED {
+            if tape.cost > TOO_TANGLED {
                 return Err(Tangled);
             }
             with.sort_by_key(|table| tape.scope(*table).len());
-            let mut tables = with.into_iter();
-            let Some(mut joined) = tables.next() else {
+            let Some((last, others)) = with.split_last() else {
                 continue;
             };
-            for table in tables {
-                joined = tape.join(joined, table, |var| var as usize >= causes);
+            let gathers = |var: Var| var as usize >= causes;
+            let mut joined = None;
+            for table in others {
+                joined = Some(joined.map_or(*table, |joined| tape.join(joined, *table, gathers)));
             }
             let gathered = (var as usize)
                 .checked_sub(causes)
                 .map(|at| self.gathered[at]);
-            live.push(match gathered {
-                None => tape.sum(joined, var),
-                Some(Gathered::There) => tape.yes(joined, var),
-                Some(Gathered::Cause(at)) => {
-                    waits[at] = false;
-                    settled(&mut tape, joined, var, at as Var)
+            let whole =
+                |tape: &mut Tape| joined.map_or(*last, |joined| tape.join(joined, *last, gathers));
+            live.push(match (gathered, joined) {
+                (None, Some(joined)) => tape.join_over(joined, *last, var, gathers),
+                (None, None) => tape.sum(*last, var),
+                (Some(Gathered::There), _) => {
+                    let whole = whole(&mut tape);
+                    tape.yes(whole, var)
+                }
+                (Some(Gathered::Cause(at)), _) => {
+                    let whole = whole(&mut tape);
+                    settled(&mut tape, whole, var, at as Var)
                 }
             });
         }
@@ -235,42 +238,10 @@ impl<'n> Sum<'n> {
             }
         }
         Ok(Elimination {
+            bears: tape.built_on(alone.iter().flatten().copied()),
             tape,
             alone,
             pieces,
         })
-    }
-
-    /// The variable whose elimination makes the smallest table, and that table's width.
-    fn cheapest(
-        &self,
-        tape: &Tape,
-        live: &[usize],
-        left: &[Var],
-        waits: &[bool],
-    ) -> Option<(usize, usize)> {
-        let causes = self.network.causes.len();
-        let mut best: Option<(usize, usize)> = None;
-        let mut scope: Vec<Var> = Vec::new();
-        for (place, var) in left.iter().enumerate() {
-            if waits.get(*var as usize).copied().unwrap_or(false) && (*var as usize) < causes {
-                continue;
-            }
-            scope.clear();
-            for table in live {
-                let with = tape.scope(*table);
-                if with.contains(var) {
-                    for other in with {
-                        if !scope.contains(other) {
-                            scope.push(*other);
-                        }
-                    }
-                }
-            }
-            if best.is_none_or(|(_, width)| scope.len() < width) {
-                best = Some((place, scope.len()));
-            }
-        }
-        best
     }
 }

@@ -1,7 +1,7 @@
 //! What is wrong, why, and what to look at next.
 //!
-//! [`Network`] and [`Evidence`] are what is asked about, [`diagnose`] answers, [`weigh`] says why. Within: `eliminate` orders the sum
-//! over all causes and `tape` runs it; `belief` and `mind` ask it what one more answer would change; `task` holds what looks, works
+//! [`Network`] and [`Evidence`] are what is asked about, [`diagnose`] answers, [`weigh`] says why. Within: `order` and
+//! `eliminate` lay out the sum over all causes and `tape` runs it; `belief` and `mind` ask it what one more answer would change; `task` holds what looks, works
 //! and openings cost, `standing` what the camera costs without another look, `advise` looks ahead from there; `sample` stands in
 //! where a network is too tangled for the sum.
 
@@ -18,6 +18,7 @@ mod mind;
 mod network;
 #[cfg(test)]
 mod optimum;
+mod order;
 mod plan;
 mod sample;
 mod standing;

@@ -13,6 +13,16 @@ pub(crate) struct Standing {
     pub(crate) works: Vec<usize>,
 }
 
+/// A work and what it saves.
+#[derive(Debug, Clone, Copy)]
+struct Worth {
+    at: usize,
+    /// Its own minutes.
+    cost: f64,
+    /// Minutes of coming back that it saves beyond its own.
+    gain: f64,
+}
+
 /// The best choice of works with the given chances of the faults not yet settled (0 for settled ones): a work is worth doing when
 /// what its faults would cost on coming back outweighs it and its share of the openings. Works behind the same cover decide about
 /// it together; covers are opened one after the other, the most gainful first.
@@ -22,88 +32,115 @@ pub(crate) fn standing(task: &Task, chances: &[f64], open: &Set) -> Standing {
         .zip(&task.comeback)
         .map(|(chance, minutes)| chance * minutes)
         .collect();
-    let mut worth: Vec<usize> = (0..task.cures.len())
-        .filter(|at| gain(task, *at, chances, &left) > 0.0)
-        .collect();
+    let mut worth: Vec<Worth> = Vec::new();
+    for (at, cure) in task.cures.iter().enumerate() {
+        let saved = saved(task, at, &left);
+        if saved > cure.minutes {
+            let cost = cure.costs(any(&cure.cures, chances));
+            let gain = saved - cost;
+            worth.push(Worth { at, cost, gain });
+        }
+    }
+    worth.retain(|one| one.gain > 0.0);
+    let apart = share_nothing(task, &worth);
     let mut open = open.clone();
     let mut standing = Standing {
         minutes: 0.0,
         works: Vec::new(),
     };
     while !worth.is_empty() {
-        let mut best: Option<(f64, Set)> = None;
-        for at in &worth {
-            let mut with = open.clone();
-            with.add_all(&task.cures[*at].needs);
-            let opening = task.opening(&task.cures[*at].needs, &open);
-            let gains = gains_behind(task, &worth, &with, chances, &left);
-            if gains > opening
-                && best
-                    .as_ref()
-                    .is_none_or(|(most, _)| gains - opening > *most)
-            {
-                best = Some((gains - opening, with));
+        let mut best: Option<(f64, usize)> = None;
+        for one in &worth {
+            let needs = &task.cures[one.at].needs;
+            let most: f64 = behind(task, &worth, &open, needs).map(|one| one.gain).sum();
+            let opening = task.opening(needs, &open);
+            let least = opening + best.map_or(0.0, |best| best.0);
+            if most > least {
+                let gains = if apart {
+                    most
+                } else {
+                    gains_behind(task, behind(task, &worth, &open, needs).collect(), &left)
+                };
+                if gains > least {
+                    best = Some((gains - opening, one.at));
+                }
             }
         }
-        let Some((_, with)) = best else { break };
-        standing.minutes += task.opening(&with, &open);
-        open = with;
-        while let Some(at) = best_behind(task, &worth, &open, chances, &left) {
-            standing.minutes += task.cures[at].costs(any(task, at, chances));
-            for cause in &task.cures[at].cures {
-                left[*cause] = 0.0;
-            }
-            standing.works.push(at);
-            worth.retain(|other| *other != at);
+        let Some((_, at)) = best else { break };
+        let needs = &task.cures[at].needs;
+        standing.minutes += task.opening(needs, &open);
+        open.add_all(needs);
+        while let Some(one) = most_gainful(behind(task, &worth, &open, &open)) {
+            standing.minutes += one.cost;
+            standing.works.push(one.at);
+            worth.retain(|other| other.at != one.at);
+            done(task, one.at, &mut left, &mut worth);
         }
-        worth.retain(|at| gain(task, *at, chances, &left) > 0.0);
     }
     standing.minutes += left.iter().sum::<f64>();
     standing
 }
 
-/// Minutes of coming back that a work saves beyond its own.
-fn gain(task: &Task, at: usize, chances: &[f64], left: &[f64]) -> f64 {
-    let saved: f64 = task.cures[at].cures.iter().map(|cause| left[*cause]).sum();
-    saved - task.cures[at].costs(any(task, at, chances))
+/// Minutes of coming back that a work saves.
+fn saved(task: &Task, at: usize, left: &[f64]) -> f64 {
+    task.cures[at].cures.iter().map(|cause| left[*cause]).sum()
 }
 
 /// The chance of the likeliest of a work's faults.
-fn any(task: &Task, at: usize, chances: &[f64]) -> f64 {
-    task.cures[at]
-        .cures
+fn any(cures: &[CauseAt], chances: &[f64]) -> f64 {
+    cures
         .iter()
-        .fold(0.0, |most: f64, cause: &CauseAt| most.max(chances[*cause]))
+        .fold(0.0, |most, cause| chances[*cause].max(most))
 }
 
-/// The work of most gain that needs nothing beyond `open`.
-fn best_behind(
-    task: &Task,
-    worth: &[usize],
-    open: &Set,
-    chances: &[f64],
-    left: &[f64],
-) -> Option<usize> {
+/// Whether no two of the works cure the same fault.
+fn share_nothing(task: &Task, worth: &[Worth]) -> bool {
+    let cures = |one: &Worth| &task.cures[one.at].cures;
+    worth.iter().enumerate().all(|(place, one)| {
+        let others = &worth[..place];
+        cures(one)
+            .iter()
+            .all(|cause| others.iter().all(|other| !cures(other).contains(cause)))
+    })
+}
+
+/// The works that need nothing beyond two sets of openings.
+fn behind<'w>(
+    task: &'w Task,
+    worth: &'w [Worth],
+    open: &'w Set,
+    more: &'w Set,
+) -> impl Iterator<Item = Worth> + 'w {
     worth
         .iter()
-        .filter(|at| open.holds(&task.cures[**at].needs))
-        .map(|at| (gain(task, *at, chances, left), *at))
-        .filter(|(gain, _)| *gain > 0.0)
-        .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)))
-        .map(|(_, at)| at)
+        .copied()
+        .filter(move |one| task.cures[one.at].needs.is_within(open, more))
 }
 
-/// What all works that need nothing beyond `open` gain together, each fault cured once.
-fn gains_behind(task: &Task, worth: &[usize], open: &Set, chances: &[f64], left: &[f64]) -> f64 {
+/// The work of most gain, the first among equals.
+fn most_gainful(works: impl Iterator<Item = Worth>) -> Option<Worth> {
+    works.max_by(|a, b| a.gain.total_cmp(&b.gain).then(b.at.cmp(&a.at)))
+}
+
+/// What is left after a work: its faults cost nothing more, and others that cure them gain less.
+fn done(task: &Task, at: usize, left: &mut [f64], worth: &mut Vec<Worth>) {
+    for cause in &task.cures[at].cures {
+        left[*cause] = 0.0;
+    }
+    for one in &mut *worth {
+        one.gain = saved(task, one.at, left) - one.cost;
+    }
+    worth.retain(|one| one.gain > 0.0);
+}
+
+/// What works gain together, each fault cured once.
+fn gains_behind(task: &Task, mut worth: Vec<Worth>, left: &[f64]) -> f64 {
     let mut left = left.to_vec();
-    let mut worth = worth.to_vec();
     let mut total = 0.0;
-    while let Some(at) = best_behind(task, &worth, open, chances, &left) {
-        total += gain(task, at, chances, &left);
-        for cause in &task.cures[at].cures {
-            left[*cause] = 0.0;
-        }
-        worth.retain(|other| *other != at);
+    while let Some(one) = most_gainful(worth.iter().copied()) {
+        total += one.gain;
+        worth.retain(|other| other.at != one.at);
+        done(task, one.at, &mut left, &mut worth);
     }
     total
 }

@@ -121,15 +121,41 @@ impl Tape {
 
     /// The product of two tables; shared variables for which `gathers` holds are joined by OR.
     pub(crate) fn join(&mut self, a: usize, b: usize, gathers: impl Fn(Var) -> bool) -> usize {
+        self.product(a, b, None, gathers)
+    }
+
+    /// The same, summed over a variable that is not gathered, without writing the product down.
+    pub(crate) fn join_over(
+        &mut self,
+        a: usize,
+        b: usize,
+        over: Var,
+        gathers: impl Fn(Var) -> bool,
+    ) -> usize {
+        self.product(a, b, Some(over), gathers)
+    }
+
+    fn product(
+        &mut self,
+        a: usize,
+        b: usize,
+        over: Option<Var>,
+        gathers: impl Fn(Var) -> bool,
+    ) -> usize {
         let (left, right) = (self.tables[a].scope.clone(), self.tables[b].scope.clone());
         let mut scope = left.clone();
         scope.extend(right.iter().filter(|var| !left.contains(var)));
+        let kept: Vec<Var> = scope
+            .iter()
+            .copied()
+            .filter(|var| Some(*var) != over)
+            .collect();
         let mut places = Vec::with_capacity(scope.len() + 2);
-        for (out, var) in scope.iter().enumerate() {
+        for var in &scope {
             let mask = |at: Option<usize>| at.map_or(0, |at| 1_u32 << at);
             let in_a = mask(left.iter().position(|other| other == var));
             let in_b = mask(right.iter().position(|other| other == var));
-            let out = 1_u32 << out;
+            let out = mask(kept.iter().position(|other| other == var));
             if in_a != 0 && in_b != 0 && gathers(*var) {
                 places.push([in_a, 0, out]);
                 places.push([0, in_b, out]);
@@ -137,7 +163,7 @@ impl Tape {
                 places.push([in_a, in_b, out]);
             }
         }
-        let out = self.table(scope);
+        let out = self.table(kept);
         let spread = Spread::of(&places);
         self.cost += 1 << spread.bits;
         self.steps.push(Step::Join { a, b, out, spread });
@@ -174,54 +200,103 @@ impl Tape {
         }
     }
 
-    /// Fills `work` with the values of all tables, `factors` multiplying the yes of inputs over one variable.
-    pub(crate) fn forwards(&self, work: &mut Vec<f64>, factors: &[(usize, f64)]) {
-        work.clear();
-        work.extend_from_slice(&self.values);
-        for (input, factor) in factors {
-            work[self.tables[*input].at + 1] *= factor;
+    /// The tables made of some inputs, these among them.
+    pub(crate) fn built_on(&self, inputs: impl IntoIterator<Item = usize>) -> Vec<bool> {
+        let mut built = vec![false; self.tables.len()];
+        for input in inputs {
+            built[input] = true;
         }
         for step in &self.steps {
             let (a, out) = step.tables();
-            let (a, out) = (self.tables[a].at, &self.tables[out]);
-            match step {
-                Step::Join { b, spread, .. } => {
-                    let b = self.tables[*b].at;
-                    spread.each(|i, j, k| work[out.at + k] += work[a + i] * work[b + j]);
+            built[out] |= built[a] || step.other().is_some_and(|b| built[b]);
+        }
+        built
+    }
+
+    /// Fills `work` with the values of all tables.
+    pub(crate) fn forwards(&self, work: &mut Vec<f64>) {
+        work.clear();
+        work.extend_from_slice(&self.values);
+        for step in &self.steps {
+            self.run(step, work);
+        }
+    }
+
+    /// The same with `factors` multiplying the yes of inputs over one variable, from `whole`, the values without them: only what
+    /// they touch is reckoned again.
+    pub(crate) fn again(&self, whole: &[f64], work: &mut Vec<f64>, factors: &[(usize, f64)]) {
+        work.clear();
+        work.extend_from_slice(whole);
+        for (input, factor) in factors {
+            work[self.tables[*input].at + 1] *= factor;
+        }
+        let touched = self.built_on(factors.iter().map(|(input, _)| *input));
+        for step in &self.steps {
+            let (_, out) = step.tables();
+            if touched[out] {
+                let out = &self.tables[out];
+                work[out.at..out.at + out.len()].fill(0.0);
+                self.run(step, work);
+            }
+        }
+    }
+
+    fn run(&self, step: &Step, work: &mut [f64]) {
+        let (a, out) = step.tables();
+        let (a, out) = (self.tables[a].at, &self.tables[out]);
+        match step {
+            Step::Join { b, spread, .. } => {
+                let b = self.tables[*b].at;
+                spread.each(|i, j, k| work[out.at + k] += work[a + i] * work[b + j]);
+            }
+            Step::Sum { bit, .. } => {
+                for k in 0..out.len() {
+                    let no = a + spread_past(k, *bit);
+                    work[out.at + k] = work[no] + work[no + (1 << bit)];
                 }
-                Step::Sum { bit, .. } => {
-                    for k in 0..out.len() {
-                        let no = a + spread_past(k, *bit);
-                        work[out.at + k] = work[no] + work[no + (1 << bit)];
-                    }
-                }
-                Step::Yes { bit, .. } => {
-                    for k in 0..out.len() {
-                        work[out.at + k] = work[a + spread_past(k, *bit) + (1 << bit)];
-                    }
+            }
+            Step::Yes { bit, .. } => {
+                for k in 0..out.len() {
+                    work[out.at + k] = work[a + spread_past(k, *bit) + (1 << bit)];
                 }
             }
         }
     }
 
-    /// Fills `slopes` with the derivatives of the last table's one value by every value, after `forwards` has filled `work`.
-    pub(crate) fn backwards(&self, work: &[f64], slopes: &mut Vec<f64>) {
+    /// Fills `slopes` with the derivatives of the last table's one value by the values of every table that is asked for (all of
+    /// them when `asked` is empty), after `forwards` has filled `work`.
+    pub(crate) fn backwards(&self, work: &[f64], slopes: &mut Vec<f64>, asked: &[bool]) {
+        let asked = |table: usize| asked.get(table).copied().unwrap_or(true);
         slopes.clear();
         slopes.resize(self.values.len(), 0.0);
         if let Some(last) = self.tables.last() {
             slopes[last.at] = 1.0;
         }
         for step in self.steps.iter().rev() {
-            let (a, out) = step.tables();
-            let (a, out) = (self.tables[a].at, &self.tables[out]);
+            let (from, out) = step.tables();
+            if !asked(out) {
+                continue;
+            }
+            let (a, out) = (self.tables[from].at, &self.tables[out]);
             match step {
-                Step::Join { b, spread, .. } => {
-                    let b = self.tables[*b].at;
-                    spread.each(|i, j, k| {
-                        let slope = slopes[out.at + k];
-                        slopes[a + i] += slope * work[b + j];
-                        slopes[b + j] += slope * work[a + i];
-                    });
+                Step::Join {
+                    b: with, spread, ..
+                } => {
+                    let b = self.tables[*with].at;
+                    match (asked(from), asked(*with)) {
+                        (true, true) => spread.each(|i, j, k| {
+                            let slope = slopes[out.at + k];
+                            slopes[a + i] += slope * work[b + j];
+                            slopes[b + j] += slope * work[a + i];
+                        }),
+                        (true, false) => spread.each(|i, j, k| {
+                            slopes[a + i] += slopes[out.at + k] * work[b + j];
+                        }),
+                        (false, true) => spread.each(|i, j, k| {
+                            slopes[b + j] += slopes[out.at + k] * work[a + i];
+                        }),
+                        (false, false) => {}
+                    }
                 }
                 Step::Sum { bit, .. } => {
                     for k in 0..out.len() {
@@ -264,6 +339,14 @@ impl Step {
             Self::Join { a, out, .. } | Self::Sum { a, out, .. } | Self::Yes { a, out, .. } => {
                 (*a, *out)
             }
+        }
+    }
+
+    /// The other table that a join takes.
+    const fn other(&self) -> Option<usize> {
+        match self {
+            Self::Join { b, .. } => Some(*b),
+            Self::Sum { .. } | Self::Yes { .. } => None,
         }
     }
 }

@@ -3,6 +3,7 @@
 use super::eliminate::{Gathered, Sum, Tangled, reached};
 use super::evidence::Evidence;
 use super::network::{CauseAt, Chances, Network, SignAt};
+use super::order::Care;
 
 /// One figure of the network: the leak (0) or a link (from 1) of a cause or a sign.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -57,10 +58,10 @@ impl Traced {
             }
         }
         let Trace { sum, places, .. } = trace;
-        let elimination = sum.eliminate(&reached)?;
+        let elimination = sum.eliminate(&reached, Care::Little)?;
         let (tape, mut work, mut slopes) = (&elimination.tape, Vec::new(), Vec::new());
-        tape.forwards(&mut work, &[]);
-        tape.backwards(&work, &mut slopes);
+        tape.forwards(&mut work);
+        tape.backwards(&work, &mut slopes, &[]);
         let total = tape.value(&work);
         if total.is_nan() || total <= 0.0 {
             return Ok(None);

@@ -29,20 +29,21 @@ impl Set {
         }
     }
 
-    /// Whether all of another set are in it.
-    pub(crate) fn holds(&self, other: &Self) -> bool {
-        self.0
-            .iter()
-            .zip(&other.0)
-            .all(|(mine, theirs)| theirs & !mine == 0)
+    /// Whether each of its numbers is in one of two others.
+    pub(crate) fn is_within(&self, one: &Self, other: &Self) -> bool {
+        let words = self.0.iter().zip(one.0.iter().zip(&other.0));
+        words.into_iter().all(|(mine, (a, b))| mine & !(a | b) == 0)
     }
 
     /// The numbers in it, in their order.
     pub(crate) fn iter(&self) -> impl Iterator<Item = usize> + '_ {
-        self.0.iter().enumerate().flat_map(|(at, word)| {
-            (0..64)
-                .filter(move |bit| word >> bit & 1 == 1)
-                .map(move |bit| at * 64 + bit)
+        let bits = |word: u64| {
+            std::iter::successors(Some(word), |left| Some(left & left.wrapping_sub(1)))
+                .take_while(|left| *left != 0)
+        };
+        let words = self.0.iter().enumerate();
+        words.flat_map(move |(at, word)| {
+            bits(*word).map(move |left| at * 64 + left.trailing_zeros() as usize)
         })
     }
 
