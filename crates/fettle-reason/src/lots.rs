@@ -29,7 +29,6 @@ impl Lots {
     }
 
     /// One of at least one.
-    #[cfg(test)]
     pub(crate) fn pick<T: Copy>(&mut self, from: &[T]) -> T {
         from[self.below(from.len())]
     }

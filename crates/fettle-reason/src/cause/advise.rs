@@ -106,7 +106,7 @@ impl<M: Mind + Clone> Spot<M> {
     }
 
     /// Whether a look's answer could be worth its minutes: knowing its faults for certain would save more.
-    fn may_pay(&self, task: &Task, at: usize) -> bool {
+    pub(crate) fn may_pay(&self, task: &Task, at: usize) -> bool {
         let look = &task.looks[at];
         if self.looked.contains(&look.sign) {
             return false;

@@ -4,7 +4,7 @@ use fettle_notes::{FaultKind, PartId, ServiceNotes};
 use serde::Serialize;
 
 use super::advise::{Act, Choice, Reach, Spot};
-use super::belief::Belief;
+use super::belief::{Belief, Weights};
 use super::evidence::{Evidence, UnknownName};
 use super::mind::{Exact, Listed, Mind};
 use super::network::{CauseAt, Network};
@@ -15,9 +15,9 @@ use super::task::Task;
 use super::why::{self, Item};
 
 /// Lookahead of the ranking.
-const REACH: Reach = Reach { depth: 2, width: 8 };
+pub(super) const REACH: Reach = Reach { depth: 2, width: 8 };
 /// Lookahead over sampled cameras.
-const SAMPLED_REACH: Reach = Reach { depth: 1, width: 8 };
+pub(super) const SAMPLED_REACH: Reach = Reach { depth: 1, width: 8 };
 
 /// A cause less likely than this is not held against a repair.
 const WORTH_SAYING: f64 = 0.1;
@@ -181,22 +181,14 @@ pub fn diagnose(question: Question<'_>) -> Result<Diagnosis, NoDiagnosis> {
         ..
     } = question;
     let task = Task::of(notes, network, off, full_strip);
-    let looked = (0..network.signs.len())
-        .filter(|at| evidence.signs[*at].is_some())
-        .collect();
-    let Ok(mut belief) = Belief::asked_much(network, evidence) else {
-        return sampled(&question, &task, looked);
+    let Some((spot, weights)) = exact(network, evidence, &task)? else {
+        let (spot, sample) = sampled(network, evidence, &task)?;
+        let mut diagnosis = told(&question, &task, &spot, &sample.chances, SAMPLED_REACH);
+        let error = sample.error;
+        diagnosis.findings.push(Finding::Sampled { error });
+        return Ok(diagnosis);
     };
-    let weights = belief.weights(&[]);
-    let Some(chances) = weights.chances() else {
-        return Err(impossible(network, evidence));
-    };
-    let mind = Exact::of(belief, evidence).ok_or(NoDiagnosis::TooTangled)?;
-    let spot = Spot {
-        mind,
-        open: task.closed(),
-        looked,
-    };
+    let chances = weights.chances().ok_or(NoDiagnosis::TooTangled)?;
     let mut diagnosis = told(&question, &task, &spot, &chances, REACH);
     diagnosis.evidence_probability = Some(weights.total);
     if let Ok(Some(part)) = why::unlike(network, evidence) {
@@ -205,35 +197,81 @@ pub fn diagnose(question: Question<'_>) -> Result<Diagnosis, NoDiagnosis> {
     Ok(diagnosis)
 }
 
-fn sampled(
-    question: &Question<'_>,
+/// Every fault with its chance, likeliest first, and without any advice.
+///
+/// # Errors
+/// As [`diagnose`].
+pub fn suspects(network: &Network, evidence: &Evidence) -> Result<Vec<Suspect>, NoDiagnosis> {
+    let chances = match Belief::of(network, evidence) {
+        Ok(mut belief) => belief
+            .weights(&[])
+            .chances()
+            .ok_or_else(|| impossible(network, evidence))?,
+        Err(_) => {
+            sample::sample(network, evidence)
+                .ok_or(NoDiagnosis::TooTangled)?
+                .chances
+        }
+    };
+    Ok(faults(network, &chances))
+}
+
+fn faults(network: &Network, chances: &[f64]) -> Vec<Suspect> {
+    let mut faults: Vec<Suspect> = (network.circumstances..network.causes.len())
+        .map(|at| suspect(network, chances, at))
+        .collect();
+    faults.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    faults
+}
+
+fn suspect(network: &Network, chances: &[f64], at: CauseAt) -> Suspect {
+    Suspect {
+        id: network.names[at].clone(),
+        probability: chances[at],
+    }
+}
+
+/// Where the repair stands by exact beliefs; `None` when the network is too tangled for them.
+pub(super) fn exact<'n>(
+    network: &'n Network,
+    evidence: &'n Evidence,
     task: &Task,
-    looked: Vec<usize>,
-) -> Result<Diagnosis, NoDiagnosis> {
-    let Question {
-        network, evidence, ..
-    } = *question;
-    let Sample {
-        chances,
-        error,
-        states,
-    } = sample::sample(network, evidence).ok_or(NoDiagnosis::TooTangled)?;
+) -> Result<Option<(Spot<Exact<'n>>, Weights)>, NoDiagnosis> {
+    let Ok(mut belief) = Belief::asked_much(network, evidence) else {
+        return Ok(None);
+    };
+    let weights = belief.weights(&[]);
+    let mind = Exact::of(belief, evidence).ok_or_else(|| impossible(network, evidence))?;
+    Ok(Some((spot(mind, network, evidence, task), weights)))
+}
+
+/// The same by sampled cameras.
+pub(super) fn sampled<'n>(
+    network: &'n Network,
+    evidence: &Evidence,
+    task: &Task,
+) -> Result<(Spot<Listed<'n>>, Sample), NoDiagnosis> {
+    let sample = sample::sample(network, evidence).ok_or(NoDiagnosis::TooTangled)?;
     let cured = evidence
         .cured
         .iter()
         .fold(0, |bits, cause| bits | 1 << cause);
     let absent = (0..network.causes.len()).filter(|at| evidence.causes[*at] == Some(false));
     let settled = absent.fold(cured, |bits, cause| bits | 1 << cause);
-    let even = vec![1.0; states.len()];
-    let mind = Listed::of(network, states, even, settled, cured).ok_or(NoDiagnosis::TooTangled)?;
-    let spot = Spot {
+    let even = vec![1.0; sample.states.len()];
+    let mind = Listed::of(network, sample.states.clone(), even, settled, cured)
+        .ok_or(NoDiagnosis::TooTangled)?;
+    Ok((spot(mind, network, evidence, task), sample))
+}
+
+fn spot<M>(mind: M, network: &Network, evidence: &Evidence, task: &Task) -> Spot<M> {
+    Spot {
         mind,
         open: task.closed(),
-        looked,
-    };
-    let mut diagnosis = told(question, task, &spot, &chances, SAMPLED_REACH);
-    diagnosis.findings.push(Finding::Sampled { error });
-    Ok(diagnosis)
+        looked: (0..network.signs.len())
+            .filter(|at| evidence.signs[*at].is_some())
+            .collect(),
+    }
 }
 
 fn impossible(network: &Network, evidence: &Evidence) -> NoDiagnosis {
@@ -258,14 +296,6 @@ fn told<M: Mind + Clone>(
     let network = question.network;
     let choices = spot.choices(task, reach);
     let now = standing(task, spot.mind.open(), &spot.open);
-    let suspect = |at: CauseAt| Suspect {
-        id: network.names[at].clone(),
-        probability: chances[at],
-    };
-    let mut faults: Vec<Suspect> = (network.circumstances..network.causes.len())
-        .map(suspect)
-        .collect();
-    faults.sort_by(|a, b| b.probability.total_cmp(&a.probability));
     let best = choices.first().copied().unwrap_or(Choice {
         act: Act::Stop,
         minutes: now.minutes,
@@ -282,8 +312,10 @@ fn told<M: Mind + Clone>(
         Act::Work(_) | Act::Stop => None,
     };
     Diagnosis {
-        faults,
-        circumstances: (0..network.circumstances).map(suspect).collect(),
+        faults: faults(network, chances),
+        circumstances: (0..network.circumstances)
+            .map(|at| suspect(network, chances, at))
+            .collect(),
         looks: choices.iter().filter_map(look).collect(),
         works: now
             .works

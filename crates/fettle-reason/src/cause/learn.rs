@@ -230,6 +230,18 @@ fn log_odds(chance: f64) -> f64 {
 }
 
 impl Lesson {
+    /// The part of the intervals that hold the chances of `truth`, a network of the same links, as simulated cameras have one.
+    #[must_use]
+    pub fn holding(&self, truth: &Network) -> f64 {
+        let nodes = truth.causes.iter().chain(&truth.signs);
+        let figures = nodes.flat_map(|node| {
+            std::iter::once(node.leak).chain(node.links.iter().map(|(_, chance)| *chance))
+        });
+        let pairs = self.chances.iter().zip(figures);
+        let held = pairs.filter(|(learned, truth)| (learned.low..=learned.high).contains(truth));
+        held.count() as f64 / self.chances.len() as f64
+    }
+
     /// Whether the lesson was learned from these notes: same circumstances, faults and signs.
     #[must_use]
     pub fn fits(&self, notes: &ServiceNotes) -> bool {

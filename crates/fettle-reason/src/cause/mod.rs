@@ -3,7 +3,7 @@
 //! [`Network`] and [`Evidence`] are what is asked about, [`diagnose`] answers, [`weigh`] says why. Within: `order` and
 //! `eliminate` lay out the sum over all causes and `tape` runs it; `belief` and `mind` ask it what one more answer would change; `task` holds what looks, works
 //! and openings cost, `standing` what the camera costs without another look, `advise` looks ahead from there; `sample` stands in
-//! where a network is too tangled for the sum.
+//! where a network is too tangled for the sum. [`trial`] tells what it all comes to, on cameras drawn from the network.
 
 mod advise;
 mod belief;
@@ -25,12 +25,13 @@ mod standing;
 mod tape;
 mod task;
 mod traced;
+pub mod trial;
 mod why;
 
 pub use bif::bif;
 pub use diagnose::{
     ComesBack, Diagnosis, Finding, Next, NextLook, NextWork, NoDiagnosis, Question, Suspect,
-    Weighed, diagnose, weigh,
+    Weighed, diagnose, suspects, weigh,
 };
 pub use evidence::{Evidence, UnknownName, known_part};
 pub use learn::{Learned, Lesson, learn};

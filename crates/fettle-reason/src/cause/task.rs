@@ -59,9 +59,20 @@ impl Task {
     ) -> Self {
         let removals = Removals::of(notes);
         let off = removals.places(off);
+        Self::from(notes, network, &removals, &off, full_strip)
+    }
+
+    /// The same by the numbers of the removals.
+    pub(crate) fn from(
+        notes: &ServiceNotes,
+        network: &Network,
+        removals: &Removals<'_>,
+        off: &Set,
+        full_strip: bool,
+    ) -> Self {
         let whole = Set::below(removals.steps.len());
         let needs = |parts: &[PartId], off: &Set| {
-            reach(&removals, off, &removals.places(parts))
+            reach(removals, off, &removals.places(parts))
                 .sets
                 .into_iter()
                 .next()
@@ -74,7 +85,7 @@ impl Task {
                 Some(Look {
                     sign: at,
                     minutes: sign.minutes.to_f64(),
-                    needs: needs(&sign.needs_apart, &off)?,
+                    needs: needs(&sign.needs_apart, off)?,
                 })
             });
         let mut comeback = vec![0.0; network.causes.len()];
@@ -88,7 +99,7 @@ impl Task {
                 .filter_map(|(fault, _)| network.fault(fault.as_str()))
                 .collect();
             let (Some(now), Some(closed)) = (
-                needs(&work.needs_apart, &off),
+                needs(&work.needs_apart, off),
                 needs(&work.needs_apart, &whole),
             ) else {
                 continue;
