@@ -3,7 +3,7 @@
 use std::io::Cursor;
 
 use fettle_measure::shutter::{self, Options, Report};
-use fettle_measure::{Marked, Recording, Seconds, recording};
+use fettle_measure::{Marked, Millimetres, Recording, Seconds, Stops, recording};
 
 /// A recording as made, or the bytes of a file.
 pub(crate) enum Source {
@@ -20,6 +20,17 @@ pub(crate) enum Wanted {
     Refused,
 }
 
+/// What is asked of one shot.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Asked {
+    /// To be measured.
+    Told,
+    /// May be left untold.
+    Free,
+    /// The recording does not hold it whole, or hardly any light of it.
+    Nothing,
+}
+
 /// What is true of one sensor's view of one firing.
 pub(crate) struct TrueShot {
     /// Name of the recording.
@@ -29,12 +40,27 @@ pub(crate) struct TrueShot {
     /// First 1 % crossing on the file's clock.
     pub(crate) start: Seconds,
     pub(crate) effective: Seconds,
-    pub(crate) total: Seconds,
+    /// `None` where the generator does not tell it.
+    pub(crate) total: Option<Seconds>,
     pub(crate) mark: Option<Marked>,
-    /// Whether the recording holds it whole, so that it is to be measured.
-    pub(crate) whole: bool,
+    pub(crate) asked: Asked,
     /// Effective times at the stops of the options; empty where not told.
     pub(crate) stopped: Vec<Seconds>,
+    /// Its release among the case's.
+    pub(crate) release: usize,
+}
+
+/// What is true of one release beside its shots.
+#[derive(Default)]
+pub(crate) struct TrueRelease {
+    /// The curtains' travels over the gate, first and second; empty where it is not to be told.
+    pub(crate) travels: Vec<Seconds>,
+    /// The far end of the frame against the near one; `None` when capped or not to be told.
+    pub(crate) evenness: Option<Stops>,
+    /// From where on the slit is closed, counted from the gate's edge that the sensors' places are.
+    pub(crate) capped_from: Option<Millimetres>,
+    /// Contact to full opening, with a contact; `Some(None)` when it is never fully open.
+    pub(crate) flash: Option<Option<Seconds>>,
 }
 
 /// Kinds of findings by their names in JSON.
@@ -50,6 +76,8 @@ pub(crate) struct Case {
     pub(crate) sources: Vec<Source>,
     pub(crate) options: Options,
     pub(crate) shots: Vec<TrueShot>,
+    /// Empty where nothing is known of them beside their shots.
+    pub(crate) releases: Vec<TrueRelease>,
     pub(crate) wanted: Wanted,
     pub(crate) findings: Findings,
 }
@@ -61,6 +89,7 @@ impl Case {
             sources: vec![source],
             options: Options::default(),
             shots: Vec::new(),
+            releases: Vec::new(),
             wanted: Wanted::Refused,
             findings: Findings::default(),
         }

@@ -4,7 +4,7 @@ use fettle_measure::shutter::Options;
 use fettle_measure::synth::{Bounce, Chain, Firing, Flicker, Hum, LeafShutter, Scene, Swing, Take};
 use fettle_measure::{Decibels, Hertz, Marked, Seconds};
 
-use super::case::{Case, Findings, Source, TrueShot, Wanted};
+use super::case::{Asked, Case, Findings, Source, TrueShot, Wanted};
 use super::draw::Draw;
 use super::wave::{self, Form};
 
@@ -41,8 +41,8 @@ enum Cut {
 }
 
 /// A recording made, with the marks fired.
-struct Made {
-    take: Take,
+pub(crate) struct Made {
+    pub(crate) take: Take,
     marks: Vec<u32>,
     chain: Chain,
     cut: Option<Cut>,
@@ -113,7 +113,7 @@ impl Plan {
         self.chain.snr = Some(Decibels::db(draw.between(low, high)));
     }
 
-    fn record(&self, draw: &mut Draw) -> Made {
+    pub(crate) fn record(&self, draw: &mut Draw) -> Made {
         let mut at = draw.between(0.5, 1.0);
         let mut firings = Vec::new();
         for (index, mark) in self.marks.iter().enumerate() {
@@ -235,14 +235,14 @@ impl Plan {
         self.case_of(vec![made])
     }
 
-    fn case_of(self, made: Vec<Made>) -> Case {
+    pub(crate) fn case_of(self, made: Vec<Made>) -> Case {
         let findings = self.findings(&made);
         let options = self.options();
         let mut shots = Vec::new();
         let mut sources = Vec::new();
         for (n, it) in made.into_iter().enumerate() {
             let name = format!("made-{}.wav", n + 1);
-            shots.extend(it.shots(&name));
+            shots.extend(it.shots(&name, shots.len()));
             if let Ok(recording) = it.take.into_recording(&name) {
                 sources.push(Source::Made(recording));
             }
@@ -251,6 +251,7 @@ impl Plan {
             sources,
             options,
             shots,
+            releases: Vec::new(),
             wanted: Wanted::Measured,
             findings,
         }
@@ -258,7 +259,8 @@ impl Plan {
 }
 
 impl Made {
-    fn shots(&self, name: &str) -> Vec<TrueShot> {
+    /// `from` counts the releases before.
+    fn shots(&self, name: &str, from: usize) -> Vec<TrueShot> {
         let last = self.marks.len() - 1;
         let fast = 1.0 + self.chain.clock_ppm * 1e-6;
         let of =
@@ -267,13 +269,14 @@ impl Made {
                 channel: 1,
                 start: truth.start * fast,
                 effective: truth.effective,
-                total: truth.total,
+                total: Some(truth.total),
                 mark: marked(*mark),
-                whole: !match self.cut {
-                    Some(Cut::First) => index == 0,
-                    Some(Cut::Last) => index == last,
-                    None => false,
+                asked: match self.cut {
+                    Some(Cut::First) if index == 0 => Asked::Nothing,
+                    Some(Cut::Last) if index == last => Asked::Nothing,
+                    _ => Asked::Told,
                 },
+                release: from + index,
                 stopped: STOPS_F
                     .iter()
                     .map(|f| truth.effective_at(FULLY_OPEN_F, *f))
@@ -284,7 +287,7 @@ impl Made {
     }
 }
 
-fn marked(denominator: u32) -> Option<Marked> {
+pub(crate) fn marked(denominator: u32) -> Option<Marked> {
     Marked::fraction(1, denominator)
 }
 

@@ -13,10 +13,13 @@ mod bound;
 mod case;
 mod chain;
 mod draw;
+mod flash;
+mod focal;
 mod goals;
 mod groups;
 mod leaf;
 mod refused;
+mod sound;
 mod tables;
 mod tally;
 mod wave;
@@ -154,6 +157,7 @@ fn main() -> ExitCode {
 /// Prints the table by groups and that of what else is measured.
 fn family(arguments: &Arguments, goals: &mut Goals) {
     let (mut held, mut all) = (Tally::default(), Tally::default());
+    let mut groups = Vec::new();
     tables::head();
     for group in GROUPS {
         if arguments
@@ -163,7 +167,7 @@ fn family(arguments: &Arguments, goals: &mut Goals) {
         {
             continue;
         }
-        let tally = run(group, arguments);
+        let mut tally = run(group, arguments);
         tables::line(group.name, &tally);
         if arguments.verbose {
             for note in &tally.notes {
@@ -171,12 +175,16 @@ fn family(arguments: &Arguments, goals: &mut Goals) {
             }
         }
         goals.group(group, &tally);
-        if group.held != Held::Stated {
-            held.effective.extend(&tally.effective);
+        match group.held {
+            Held::Strict | Held::Whole => held.effective.extend(&tally.effective),
+            Held::Stated => {}
+            Held::Heard => tally.keep_apart(),
         }
-        all.add(tally);
+        all.add(tally.clone());
+        groups.push((group.name, tally));
     }
     tables::line("all", &all);
+    tables::releases(&groups);
     tables::others(&all);
     goals.family(&held, &all);
 }

@@ -2,13 +2,30 @@
 
 use std::f64::consts::LN_2;
 
-use fettle_measure::Seconds;
-use fettle_measure::shutter::{FindingKind, Report, Shot};
+use fettle_measure::shutter::{Curtain, FindingKind, Report, Sense, Shot};
+use fettle_measure::{Seconds, Stops};
 
-use super::case::{Case, TrueShot, Wanted};
+use super::case::{Asked, Case, TrueRelease, TrueShot, Wanted};
 
 /// A reported shot belongs to a true one that begins this near.
 const NEAR_S: f64 = 0.02;
+
+/// By sound, a time this far from the truth is that between other clicks.
+const OTHER_PAIR_S: f64 = 0.010;
+/// Findings of what the dial as a whole shows.
+const PATTERNS: [&str; 11] = [
+    "slow-first",
+    "alike",
+    "missing",
+    "all-slow",
+    "all-fast",
+    "slow-end",
+    "top-speed",
+    "scatter",
+    "uneven",
+    "capping",
+    "bounce",
+];
 
 /// A stated figure against the truth.
 #[derive(Clone, Copy, Debug)]
@@ -19,7 +36,7 @@ pub(crate) struct Compared {
     pub(crate) stated: Option<f64>,
 }
 
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub(crate) struct Tally {
     pub(crate) cases: usize,
     /// Effective times, in stops.
@@ -28,14 +45,31 @@ pub(crate) struct Tally {
     pub(crate) total: Vec<Compared>,
     /// Effective times at smaller stops, in stops.
     pub(crate) apertures: Vec<Compared>,
+    /// Evenness over the frame, in stops.
+    pub(crate) evenness: Vec<Compared>,
+    /// Travels of curtains, in percent.
+    pub(crate) travel: Vec<Compared>,
+    /// Contact to fully open, in milliseconds.
+    pub(crate) flash: Vec<Compared>,
+    /// Releases whose flash is told where it cannot be, or is not where it can.
+    pub(crate) flash_wrong: usize,
+    /// From where on the slit is closed, in millimetres.
+    pub(crate) capped: Vec<Compared>,
+    /// Releases said to be capped that are not, and the other way round.
+    pub(crate) capped_wrong: usize,
+    /// Times told by sound, in stops, and how many could be.
+    pub(crate) heard: Vec<Compared>,
+    pub(crate) to_hear: usize,
     /// Shots that are there to be measured.
     pub(crate) there: usize,
     pub(crate) missed: usize,
     pub(crate) invented: usize,
     pub(crate) wrong: usize,
     pub(crate) unsure: usize,
-    /// Recordings with a finding that is not true of them, and with one untold that should be.
+    /// Recordings with a finding that is not true of them, those of them with a pattern over the
+    /// dial, and recordings with one untold that should be.
     pub(crate) false_findings: usize,
+    pub(crate) false_patterns: usize,
     pub(crate) untold_findings: usize,
     /// Cases that are to be refused, and those that were.
     pub(crate) to_refuse: usize,
@@ -56,16 +90,32 @@ impl Tally {
         self.effective.extend(other.effective);
         self.total.extend(other.total);
         self.apertures.extend(other.apertures);
+        self.evenness.extend(other.evenness);
+        self.travel.extend(other.travel);
+        self.flash.extend(other.flash);
+        self.flash_wrong += other.flash_wrong;
+        self.capped.extend(other.capped);
+        self.capped_wrong += other.capped_wrong;
+        self.heard.extend(other.heard);
+        self.to_hear += other.to_hear;
         self.there += other.there;
         self.missed += other.missed;
         self.invented += other.invented;
         self.wrong += other.wrong;
         self.unsure += other.unsure;
         self.false_findings += other.false_findings;
+        self.false_patterns += other.false_patterns;
         self.untold_findings += other.untold_findings;
         self.to_refuse += other.to_refuse;
         self.refused += other.refused;
         self.notes.extend(other.notes);
+    }
+
+    /// What was told by sound is no part of what is measured by light.
+    pub(crate) fn keep_apart(&mut self) {
+        self.heard = std::mem::take(&mut self.effective);
+        self.to_hear = std::mem::take(&mut self.there);
+        self.missed = 0;
     }
 
     /// Measures one case and compares.
@@ -80,7 +130,11 @@ impl Tally {
             Wanted::Measured => match report {
                 Ok(report) => tally.compare(&case, &report),
                 Err(error) => {
-                    tally.there = case.shots.iter().filter(|it| it.whole).count();
+                    tally.there = case
+                        .shots
+                        .iter()
+                        .filter(|it| it.asked == Asked::Told)
+                        .count();
                     tally.missed = tally.there;
                     tally.notes.push(error);
                 }
@@ -104,6 +158,8 @@ impl Tally {
     fn compare(&mut self, case: &Case, report: &Report) {
         let mut used = vec![false; report.shots.len()];
         let mut matched: Vec<(&TrueShot, &Shot)> = Vec::new();
+        // Each true release with its number in the report.
+        let mut numbers = vec![None; case.releases.len()];
         for truth in &case.shots {
             let near = report.shots.iter().enumerate().find(|(index, shot)| {
                 !used[*index]
@@ -115,45 +171,138 @@ impl Tally {
                 used[index] = true;
                 shot
             });
-            if truth.whole {
-                self.there += 1;
-                match reported {
-                    Some(shot) if shot.effective_s.is_some() => matched.push((truth, shot)),
-                    _ => {
-                        self.missed += 1;
-                        let flags = reported.map(|shot| &shot.flags);
-                        self.notes.push(format!(
-                            "missed {} at {:?} {flags:?}",
-                            name(truth),
-                            truth.start
-                        ));
-                    }
+            if let (Some(number), Some(shot)) = (numbers.get_mut(truth.release), reported) {
+                *number = Some(shot.release);
+            }
+            self.there += usize::from(truth.asked == Asked::Told);
+            match reported {
+                Some(shot) if shot.effective_s.is_some() && truth.asked != Asked::Nothing => {
+                    matched.push((truth, shot));
                 }
+                _ if truth.asked == Asked::Told => {
+                    self.missed += 1;
+                    let flags = reported.map(|shot| &shot.flags);
+                    self.notes.push(format!(
+                        "missed {} at {:?} {flags:?}",
+                        name(truth),
+                        truth.start
+                    ));
+                }
+                _ => {}
             }
         }
-        let first_is_cut = |shot: &Shot| {
-            // A shot that the recording begins in has no first crossing to be matched by.
-            shot.effective_s.is_none()
-                && case
-                    .shots
-                    .iter()
-                    .any(|truth| !truth.whole && truth.recording == shot.recording)
+        let by_sound = case.options.sense == Sense::Sound;
+        let may_be_untold = |shot: &Shot| {
+            // A shot that the recording begins in has no first crossing to be matched by; by sound
+            // other clicks are shown as what they could be.
+            let cut = |truth: &TrueShot| {
+                truth.asked == Asked::Nothing && truth.recording == shot.recording
+            };
+            shot.effective_s.is_none() && (by_sound || case.shots.iter().any(cut))
         };
         for (shot, _) in report.shots.iter().zip(&used).filter(|(_, used)| !**used) {
-            if !first_is_cut(shot) {
-                self.invented += 1;
-                self.notes.push(format!(
-                    "invented {:?} at {:?} {:?}",
-                    shot.effective_s, shot.start_s, shot.flags
-                ));
+            if !may_be_untold(shot) {
+                self.invented(shot, "nothing");
             }
+        }
+        if by_sound {
+            matched.retain(|(truth, shot)| {
+                let error = shot.effective_s.map(|it| (it - truth.effective).abs());
+                let is_it = error.is_some_and(|it| it.to_s() < OTHER_PAIR_S);
+                if !is_it {
+                    self.invented(shot, &name(truth));
+                }
+                is_it
+            });
         }
         for (truth, shot) in &matched {
             self.times(truth, shot);
             self.mark(truth, shot);
         }
         self.stops(case, report, &matched);
+        for (truth, number) in case.releases.iter().zip(numbers) {
+            self.release(truth, report, number);
+        }
         self.findings(case, report);
+    }
+
+    fn invented(&mut self, shot: &Shot, truly: &str) {
+        self.invented += 1;
+        self.notes.push(format!(
+            "invented {:?} at {:?} {:?}, truly {truly}",
+            shot.effective_s, shot.start_s, shot.flags
+        ));
+    }
+
+    /// Curtains and flash of one release.
+    fn release(&mut self, truth: &TrueRelease, report: &Report, number: Option<u32>) {
+        let curtain = report.curtains.iter().find(|it| Some(it.n) == number);
+        if let Some(curtain) = curtain.filter(|_| !truth.travels.is_empty()) {
+            self.curtains(truth, curtain);
+        }
+        let Some(want) = truth.flash else {
+            return;
+        };
+        let flash = report.flash.iter().find(|it| Some(it.n) == number);
+        let told = flash.and_then(|it| it.delay_s);
+        if let (Some(delay), Some(want)) = (told, want) {
+            let compared = Compared {
+                error: (delay - want).to_ms(),
+                stated: flash.and_then(|it| it.uncertainty_s).map(Seconds::to_ms),
+            };
+            self.note("flash, ms", compared);
+            self.flash.push(compared);
+        }
+        if told.is_some() != want.is_some() {
+            self.flash_wrong += 1;
+            self.notes.push(format!("flash {flash:?}, truly {want:?}"));
+        }
+    }
+
+    fn note(&mut self, what: &str, compared: Compared) {
+        if !compared.holds() {
+            self.notes.push(format!(
+                "{what}: error {:+.5} stated {:.5}",
+                compared.error,
+                compared.stated.unwrap_or(0.0)
+            ));
+        }
+    }
+
+    fn curtains(&mut self, truth: &TrueRelease, told: &Curtain) {
+        let travels = [
+            (told.first_travel_s, told.first_travel_u_s),
+            (told.second_travel_s, told.second_travel_u_s),
+        ];
+        for ((got, stated), want) in travels.into_iter().zip(&truth.travels) {
+            let Some(got) = got else { continue };
+            let compared = Compared {
+                error: 100.0 * (got / *want - 1.0),
+                stated: stated.map(|it| 100.0 * (it / got)),
+            };
+            self.note("travel, %", compared);
+            self.travel.push(compared);
+        }
+        if let (Some(got), Some(want)) = (told.evenness_stops, truth.evenness) {
+            let compared = Compared {
+                error: (got - want).to_stops(),
+                stated: told.evenness_u_stops.map(Stops::to_stops),
+            };
+            self.note("evenness, stops", compared);
+            self.evenness.push(compared);
+        }
+        match (told.capped_from_mm, truth.capped_from) {
+            (Some(got), Some(want)) => self.capped.push(Compared {
+                error: (got - want).to_mm(),
+                stated: None,
+            }),
+            (None, None) => {}
+            (got, want) => {
+                self.capped_wrong += 1;
+                self.notes
+                    .push(format!("capped from {got:?}, truly {want:?}"));
+            }
+        }
     }
 
     fn times(&mut self, truth: &TrueShot, shot: &Shot) {
@@ -181,9 +330,9 @@ impl Tally {
             ));
         }
         self.effective.push(compared);
-        if let Some(total) = shot.total_s {
+        if let (Some(got), Some(want)) = (shot.total_s, truth.total) {
             self.total.push(Compared {
-                error: (total - truth.total).to_ms(),
+                error: (got - want).to_ms(),
                 stated: shot.total_uncertainty_s.map(Seconds::to_ms),
             });
         }
@@ -248,6 +397,8 @@ impl Tally {
             .collect();
         if !untrue.is_empty() {
             self.false_findings += 1;
+            let pattern = |it: &&&String| PATTERNS.contains(&it.as_str());
+            self.false_patterns += usize::from(untrue.iter().any(|it| pattern(&it)));
             self.notes.push(format!("false findings {untrue:?}"));
         }
         if !untold.is_empty() {

@@ -182,6 +182,15 @@ impl Exposure {
         (first, last)
     }
 
+    /// From when to when more than `area` is open, after the first light, a bounce left out; `None`
+    /// when it never is.
+    pub(crate) fn open_beyond(&self, area: f64) -> Option<(f64, f64)> {
+        let travel = self.shutter.travel_at(area);
+        let opens = travel * self.shutter.opening.to_s();
+        let closes = self.dark() - travel * self.shutter.closing.to_s();
+        (self.peak() > area).then_some((opens, closes))
+    }
+
     /// Effective time with the lens stopped down so that a part `a` of the full area is used:
     /// `(1/a) ∫ min(A, a) dt`, without the bounce.
     pub(crate) fn effective_at(&self, a: f64) -> f64 {

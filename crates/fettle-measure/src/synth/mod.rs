@@ -118,6 +118,15 @@ impl Truth {
                 .effective_at((fully_open_f / f).powi(2).min(1.0)),
         )
     }
+
+    /// From when to when more than `part` of the full area is open, in true time; `None` when it
+    /// never is.
+    #[must_use]
+    pub fn open_beyond(&self, part: f64) -> Option<(Seconds, Seconds)> {
+        let first_light = self.start - Seconds::s(self.exposure.crossings().0);
+        let (from, to) = self.exposure.open_beyond(part)?;
+        Some((first_light + Seconds::s(from), first_light + Seconds::s(to)))
+    }
 }
 
 impl Scene {
