@@ -5,8 +5,9 @@ use std::fs;
 use std::path::Path;
 
 use fettle_draw::{
-    Errand, PartState, PlanAct, PlanBranch, PlanStep, RemovalGraph, RemovalPart, Sheet, Tray,
-    TrayCell, TrayPiece, plan_tree, removal_graph, tray,
+    CauseKind, CauseLink, CauseNetwork, CauseNode, Errand, PartState, PlanAct, PlanBranch,
+    PlanStep, RemovalGraph, RemovalPart, Sheet, Tray, TrayCell, TrayPiece, cause_network,
+    cause_overview, plan_tree, removal_graph, tray,
 };
 use toml::{Table, Value};
 
@@ -27,6 +28,25 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         "removals.html",
         &removal_graph(&removals(&notes), Sheet::Inherit),
     )?;
+    let network = causes(&notes);
+    page("causes.html", &cause_overview(&network, Sheet::Inherit))?;
+    let of = |kind: CauseKind| {
+        let many = |n: usize| {
+            network
+                .links
+                .iter()
+                .filter(|l| l.to == n || l.from == n)
+                .count()
+        };
+        let nodes = (0..network.nodes.len()).filter(|&n| network.nodes[n].kind == kind);
+        nodes.max_by_key(|&n| many(n)).unwrap_or(0)
+    };
+    for kind in [CauseKind::Circumstance, CauseKind::Fault, CauseKind::Sign] {
+        page(
+            &format!("{kind:?}.html").to_lowercase(),
+            &cause_network(&network, of(kind), Sheet::Inherit),
+        )?;
+    }
     let looks: Vec<&str> = table(&notes, "sign")
         .map(|(_, row)| words(row, "question"))
         .collect();
@@ -183,5 +203,52 @@ fn laid_down(notes: &Table) -> Tray {
         title: "Tray".to_owned(),
         columns: 6,
         cells,
+    }
+}
+
+/// The network with invented chances as things stand, and a few findings.
+fn causes(notes: &Table) -> CauseNetwork {
+    let mut places = HashMap::new();
+    let mut nodes = Vec::new();
+    for (name, kind, key) in [
+        ("circumstance", CauseKind::Circumstance, "chance"),
+        ("fault", CauseKind::Fault, "leak"),
+        ("sign", CauseKind::Sign, "leak"),
+    ] {
+        for (id, row) in table(notes, name) {
+            let n = nodes.len();
+            places.insert(id, n);
+            let title = if kind == CauseKind::Sign {
+                "question"
+            } else {
+                "name"
+            };
+            nodes.push(CauseNode {
+                kind,
+                name: words(row, title).to_owned(),
+                known: [Some(true), Some(false)].get(n % 17).copied().flatten(),
+                chance: (kind != CauseKind::Sign).then_some(0.01 * (n * 37 % 60) as f64),
+                by_itself: row.get(key).and_then(number),
+                link: Some(format!("?about={id}")),
+            });
+        }
+    }
+    let mut links = Vec::new();
+    for (name, key) in [("fault", "brought_on_by"), ("sign", "links")] {
+        for (id, row) in table(notes, name) {
+            let to = places.get(id).copied();
+            for (other, chance) in row.get(key).and_then(Value::as_table).into_iter().flatten() {
+                if let (Some(to), Some(&from), Some(chance)) =
+                    (to, places.get(other.as_str()), number(chance))
+                {
+                    links.push(CauseLink { from, to, chance });
+                }
+            }
+        }
+    }
+    CauseNetwork {
+        title: "Causes".to_owned(),
+        nodes,
+        links,
     }
 }

@@ -20,6 +20,7 @@
 //! assert!(speed_chart(&chart, Sheet::Inherit).starts_with("<svg"));
 //! ```
 
+mod cause_network;
 mod fastener;
 mod fastener_form;
 mod layered;
@@ -37,6 +38,9 @@ mod trace_chart;
 mod tray;
 mod written;
 
+pub use cause_network::{
+    CauseKind, CauseLink, CauseNetwork, CauseNode, cause_network, cause_overview,
+};
 pub use fastener::{Fastener, FastenerKind, fastener, thread_diameter_mm};
 pub use fastener_form::{NutForm, ScrewHead};
 pub use mark::{Mark, verdict_mark, verdict_word};

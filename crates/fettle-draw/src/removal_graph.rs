@@ -23,7 +23,9 @@ const SPACING: Spacing = Spacing {
     room: WIDTH - 2.0 * MARGIN,
     between: 9.0,
     rows: 26.0,
+    reach: 0.05,
     thread: 4.0,
+    ports: 9.0,
 };
 
 /// Parts with what must come off before each.

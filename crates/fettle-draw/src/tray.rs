@@ -1,6 +1,6 @@
 //! The tray that parts lie in while a camera is apart.
 
-use crate::lettering::{width_of, wrapped};
+use crate::lettering::wrapped;
 use crate::sheet::{Sheet, Tone};
 use crate::svg::{Anchor, Area, Drawing, Pen, at};
 
@@ -59,7 +59,7 @@ pub struct TrayPiece {
 
 /// Draws the tray from above.
 ///
-/// An empty cell is crossed out and says so; a piece in hand has a dashed outline, a diamond and the words. Where the last
+/// An empty cell is struck through and says so; a piece in hand has a dashed outline, a diamond and the words. Where the last
 /// row has fewer cells than columns the rest is hatched.
 #[must_use]
 pub fn tray(tray: &Tray, sheet: Sheet) -> String {
@@ -181,15 +181,11 @@ fn draw_cell(drawing: &mut Drawing, area: &Area, cell: &TrayCell, filling: &Fill
     let label = wrapped(&cell.label, FIGURES, area.width() / 2.0, 1).concat();
     let base = area.top + PADDING + 10.0;
     if filling.pieces.is_empty() {
-        // The diagonals of a space that holds nothing, kept clear of the words.
-        let end = at(area.right, area.top);
-        let clear = area.left + width_of(&label, FIGURES) + 2.0 * PADDING;
-        let rise = area.height() / area.width();
-        drawing.line(at(area.left, area.bottom), end, Pen::HAIR);
-        let from = at(clear, area.top + (clear - area.left) * rise);
-        let aside = width_of(EMPTY, SMALL) + PADDING + 4.0;
-        let to = at(area.right - aside, area.bottom - aside * rise);
-        drawing.line(from, to, Pen::HAIR);
+        drawing.line(
+            at(area.left, area.bottom),
+            at(area.right, area.top),
+            Pen::HAIR,
+        );
         drawing.text(
             at(area.right - PADDING, area.bottom - PADDING),
             Anchor::End,

@@ -7,12 +7,57 @@
 )]
 
 use fettle_draw::{
-    Errand, PartState, PlanAct, PlanBranch, PlanStep, RemovalGraph, RemovalPart, Sheet, Tray,
-    TrayCell, TrayPiece, plan_tree, removal_graph, tray,
+    CauseKind, CauseLink, CauseNetwork, CauseNode, Errand, PartState, PlanAct, PlanBranch,
+    PlanStep, RemovalGraph, RemovalPart, Sheet, Tray, TrayCell, TrayPiece, cause_network,
+    cause_overview, plan_tree, removal_graph, tray,
 };
 use proptest::prelude::*;
 
-/// Parses a drawing of parts, checks that every coordinate lies on its sheet, and gives the titles of its parts.
+/// Left, top, right and bottom of a path of straight lines.
+fn reach_of(path: &str) -> [f64; 4] {
+    let figures: Vec<f64> = path
+        .split(['M', 'L', 'Z', ' '])
+        .filter(|p| !p.is_empty())
+        .map(|p| p.parse().unwrap())
+        .collect();
+    let over = |skip: usize, pick: fn(f64, f64) -> f64| {
+        figures
+            .iter()
+            .skip(skip)
+            .step_by(2)
+            .copied()
+            .reduce(pick)
+            .unwrap()
+    };
+    [
+        over(0, f64::min),
+        over(1, f64::min),
+        over(0, f64::max),
+        over(1, f64::max),
+    ]
+}
+
+/// The outlines of the parts, which may touch and not overlap.
+fn check_apart(root: &roxmltree::Node<'_, '_>) {
+    let outlines: Vec<[f64; 4]> = root
+        .descendants()
+        .filter(|n| n.has_tag_name("g"))
+        .filter_map(|g| {
+            g.children()
+                .find_map(|n| n.attribute("d").filter(|d| d.ends_with('Z')))
+        })
+        .map(reach_of)
+        .collect();
+    for (i, a) in outlines.iter().enumerate() {
+        for b in outlines.iter().skip(i + 1) {
+            let clear =
+                |low: usize, high: usize| a[high] < b[low] + 0.02 || b[high] < a[low] + 0.02;
+            assert!(clear(0, 2) || clear(1, 3), "{a:?} {b:?}");
+        }
+    }
+}
+
+/// Parses a drawing of parts, checks that every coordinate lies on its sheet and no outline upon another, and gives the titles of its parts.
 fn check(svg: &str) -> Vec<String> {
     let document = roxmltree::Document::parse(svg).unwrap_or_else(|e| panic!("{e}\n{svg}"));
     let root = document.root_element();
@@ -46,6 +91,7 @@ fn check(svg: &str) -> Vec<String> {
             on_sheet(pair[1], height);
         }
     }
+    check_apart(&root);
     root.descendants()
         .filter(|n| n.has_tag_name("title") && n.parent() != Some(root))
         .map(|n| n.text().unwrap_or_default().to_owned())
@@ -262,6 +308,155 @@ fn a_tray_shows_what_lies_where_what_is_empty_and_what_is_in_hand() {
     insta::assert_snapshot!(svg);
 }
 
+fn small_network() -> CauseNetwork {
+    let node = |kind, name: &str, known, chance, by_itself| CauseNode {
+        kind,
+        name: name.to_owned(),
+        known,
+        chance,
+        by_itself: Some(by_itself),
+        link: None,
+    };
+    let link = |from, to, chance| CauseLink { from, to, chance };
+    CauseNetwork {
+        title: "Causes".to_owned(),
+        nodes: vec![
+            node(
+                CauseKind::Circumstance,
+                "unused for years",
+                Some(true),
+                None,
+                0.5,
+            ),
+            node(CauseKind::Circumstance, "kept damp", None, Some(0.22), 0.2),
+            node(CauseKind::Fault, "hardened grease", None, Some(0.61), 0.03),
+            node(CauseKind::Fault, "pallet worn", Some(false), None, 0.008),
+            node(
+                CauseKind::Sign,
+                "Do slow speeds hang?",
+                Some(true),
+                None,
+                0.02,
+            ),
+            node(
+                CauseKind::Sign,
+                "Is the grease brown?",
+                None,
+                Some(0.44),
+                0.01,
+            ),
+        ],
+        links: vec![
+            link(0, 2, 0.45),
+            link(1, 2, 0.1),
+            link(2, 3, 0.03),
+            link(2, 4, 0.85),
+            link(3, 4, 0.5),
+            link(2, 5, 0.95),
+            link(2, 9, 0.5),
+        ],
+    }
+}
+
+#[test]
+fn a_fault_in_focus_shows_what_brings_it_on_and_what_it_leads_to() {
+    let svg = cause_network(&small_network(), 2, Sheet::Inherit);
+    let told = check(&svg);
+    for words in [
+        "fault: hardened grease, 61 %, by itself 3 %; from unused for years 45 %, kept damp 10 %; leads to \
+         pallet worn 3 %, Do slow speeds hang? 85 %, Is the grease brown? 95 %",
+        "sign: Do slow speeds hang? seen, by itself 2 %; from hardened grease 85 %",
+        "circumstance: unused for years, yes, beforehand 50 %; leads to hardened grease 45 %",
+    ] {
+        assert!(told.iter().any(|t| t == words), "{words}: {told:#?}");
+    }
+    assert!(svg.contains(">85 %</text>") && svg.contains(">pallet worn</text>"));
+    // The other cause of a sign is not this fault's matter.
+    assert!(!svg.contains(">50 %</text>"));
+    insta::assert_snapshot!(svg);
+}
+
+#[test]
+fn a_sign_in_focus_shows_causes_of_its_causes() {
+    let told = check(&cause_network(&small_network(), 4, Sheet::Inherit));
+    assert_eq!(told.len(), 5, "{told:?}");
+    assert!(!told.iter().any(|t| t.contains("brown")));
+}
+
+#[test]
+fn a_focus_outside_the_network_is_said_to_be_none() {
+    let svg = cause_network(&small_network(), 6, Sheet::Inherit);
+    assert!(check(&svg).is_empty() && svg.contains("not in the network"));
+}
+
+#[test]
+fn the_likelier_a_link_the_bolder_its_line() {
+    let widths = |chance: f64| -> f64 {
+        let mut network = small_network();
+        network.links = vec![CauseLink {
+            from: 2,
+            to: 5,
+            chance,
+        }];
+        let svg = cause_network(&network, 2, Sheet::Light);
+        let document = roxmltree::Document::parse(&svg).unwrap();
+        let line = document
+            .descendants()
+            .find(|n| n.attribute("d").is_some() && n.parent() == Some(document.root_element()))
+            .unwrap();
+        line.attribute("stroke-width").unwrap().parse().unwrap()
+    };
+    assert!(widths(0.1) < widths(0.5) && widths(0.5) < widths(0.95));
+}
+
+#[test]
+fn the_overview_lists_everything_once() {
+    let svg = cause_overview(&small_network(), Sheet::Inherit);
+    let told = check(&svg);
+    assert_eq!(told.len(), 6);
+    for heading in ["circumstances", "faults", "signs"] {
+        assert!(svg.contains(&format!(">{heading}</text>")));
+    }
+    insta::assert_snapshot!(svg);
+}
+
+fn any_network() -> impl Strategy<Value = CauseNetwork> {
+    let kind = prop_oneof![
+        Just(CauseKind::Circumstance),
+        Just(CauseKind::Fault),
+        Just(CauseKind::Sign)
+    ];
+    let node = (
+        kind,
+        ".{0,70}",
+        proptest::option::of(any::<bool>()),
+        proptest::option::of(any_number()),
+        proptest::option::of(any_number()),
+    )
+        .prop_map(|(kind, name, known, chance, by_itself)| CauseNode {
+            kind,
+            name,
+            known,
+            chance,
+            by_itself,
+            link: None,
+        });
+    let link = (0..22_usize, 0..22_usize, any_number()).prop_map(|(from, to, chance)| CauseLink {
+        from,
+        to,
+        chance,
+    });
+    (
+        proptest::collection::vec(node, 0..20),
+        proptest::collection::vec(link, 0..40),
+    )
+        .prop_map(|(nodes, links)| CauseNetwork {
+            title: String::new(),
+            nodes,
+            links,
+        })
+}
+
 fn any_plan() -> impl Strategy<Value = PlanStep> {
     let act = || {
         prop_oneof![
@@ -368,5 +563,15 @@ proptest! {
         let many = cells.len();
         let svg = tray(&Tray { title: String::new(), columns, cells }, Sheet::Light);
         prop_assert_eq!(check(&svg).len(), many);
+    }
+
+    #[test]
+    fn any_network_is_drawn_on_its_sheet(network in any_network(), focus in 0..21_usize) {
+        let svg = cause_network(&network, focus, Sheet::Light);
+        let told = check(&svg);
+        prop_assert_eq!(told.is_empty(), focus >= network.nodes.len());
+        prop_assert_eq!(svg, cause_network(&network, focus, Sheet::Light));
+        let overview = cause_overview(&network, Sheet::Inherit);
+        prop_assert_eq!(check(&overview).len(), network.nodes.len());
     }
 }

@@ -37,8 +37,13 @@ pub(crate) struct Spacing {
     pub(crate) between: f64,
     /// Least height between two rows.
     pub(crate) rows: f64,
+    /// How much further apart rows stand for each unit that a line between them reaches sideways, so that it is not too flat
+    /// to follow; no more than as much again.
+    pub(crate) reach: f64,
     /// Width that a line passing a row takes in it.
     pub(crate) thread: f64,
+    /// Least distance of two lines that enter one box, where it is wide enough.
+    pub(crate) ports: f64,
 }
 
 /// Where everything goes.
@@ -53,6 +58,25 @@ pub(crate) struct Layered {
     pub(crate) routes: Vec<Vec<Point>>,
     pub(crate) width: f64,
     pub(crate) height: f64,
+}
+
+impl Layered {
+    /// The drawing mirrored at its diagonal, so that lines run to the right.
+    pub(crate) fn turned(mut self) -> Self {
+        for area in &mut self.areas {
+            *area = Area {
+                left: area.top,
+                top: area.left,
+                right: area.bottom,
+                bottom: area.right,
+            };
+        }
+        for point in self.routes.iter_mut().flatten() {
+            *point = at(point.y, point.x);
+        }
+        (self.width, self.height) = (self.height, self.width);
+        self
+    }
 }
 
 /// The graph with every line cut into pieces from one row to the next.
@@ -133,10 +157,36 @@ impl Downward {
 pub(crate) fn layered(knots: &[Knot], links: &[Link], spacing: &Spacing) -> Layered {
     let laid = downward(knots.len(), links);
     let row_of = rows::rows(knots, &laid, spacing);
-    let mut threaded = Threaded::new(knots, &laid, &row_of, spacing.thread);
+    lay(knots, links.len(), &laid, row_of, spacing)
+}
+
+/// Lays out a graph whose rows are given; a link that does not lead to a later row has no way. Knots without a row stand in
+/// the first.
+pub(crate) fn in_rows(
+    knots: &[Knot],
+    links: &[Link],
+    rows: &[usize],
+    spacing: &Spacing,
+) -> Layered {
+    let row_of: Vec<usize> = (0..knots.len())
+        .map(|n| rows.get(n).copied().unwrap_or(0))
+        .collect();
+    let mut laid = downward(knots.len(), links);
+    laid.retain(|link| !link.turned && row_of[link.from] < row_of[link.to]);
+    lay(knots, links.len(), &laid, row_of, spacing)
+}
+
+fn lay(
+    knots: &[Knot],
+    links: usize,
+    laid: &[Downward],
+    row_of: Vec<usize>,
+    spacing: &Spacing,
+) -> Layered {
+    let mut threaded = Threaded::new(knots, laid, &row_of, spacing.thread);
     order::order(&mut threaded);
     let (centres, width) = place::place(&threaded, spacing);
-    let bands = bands(knots, &threaded, &laid, &centres, spacing);
+    let bands = bands(knots, &threaded, laid, &centres, spacing);
 
     let areas: Vec<Area> = knots
         .iter()
@@ -152,8 +202,8 @@ pub(crate) fn layered(knots: &[Knot], links: &[Link], spacing: &Spacing) -> Laye
             }
         })
         .collect();
-    let ports = ports(&threaded, &laid, &centres, &areas);
-    let mut routes = vec![Vec::new(); links.len()];
+    let ports = ports(&threaded, laid, &centres, &areas, spacing.ports);
+    let mut routes = vec![Vec::new(); links];
     for ((link, passed), port) in laid.iter().zip(&threaded.passed).zip(ports) {
         let x = centres[link.from];
         let mut route = vec![
@@ -253,20 +303,23 @@ fn bands(
         .zip(reach)
         .map(|(height, reach)| {
             let band = (y, y + height);
-            y = band.1 + spacing.rows + (reach * REACH_TO_HEIGHT).min(spacing.rows);
+            y = band.1 + spacing.rows + (reach * spacing.reach).min(spacing.rows);
             band
         })
         .collect()
 }
 
-/// How much further apart rows stand for each unit that a line reaches sideways, so that it is not too flat to follow.
-const REACH_TO_HEIGHT: f64 = 0.05;
-/// Least distance of two lines that enter one box, and of a line from the box's corner.
-const PORTS_APART: f64 = 9.0;
+/// Least distance of a line from the corner of the box that it enters.
 const PORT_MARGIN: f64 = 8.0;
 
 /// Where each link enters its lower box: straight below where it comes from if it can, in the order of where they come from.
-fn ports(threaded: &Threaded, laid: &[Downward], centres: &[f64], areas: &[Area]) -> Vec<f64> {
+fn ports(
+    threaded: &Threaded,
+    laid: &[Downward],
+    centres: &[f64],
+    areas: &[Area],
+    apart: f64,
+) -> Vec<f64> {
     let mut entering: Vec<Vec<usize>> = vec![Vec::new(); areas.len()];
     for (n, link) in laid.iter().enumerate() {
         entering[link.to].push(n);
@@ -285,7 +338,7 @@ fn ports(threaded: &Threaded, laid: &[Downward], centres: &[f64], areas: &[Area]
         links.sort_by(|a, b| comes_from(*a).total_cmp(&comes_from(*b)));
         let margin = PORT_MARGIN.min(area.width() / 4.0);
         let (left, right) = (area.left + margin, area.right - margin);
-        let apart = PORTS_APART.min((right - left) / links.len() as f64);
+        let apart = apart.min((right - left) / links.len() as f64);
         let wish: Vec<f64> = links
             .iter()
             .map(|&n| comes_from(n).clamp(left, right.max(left)))

@@ -6,7 +6,9 @@ const SPACING: Spacing = Spacing {
     room: 740.0,
     between: 9.0,
     rows: 26.0,
+    reach: 0.05,
     thread: 4.0,
+    ports: 9.0,
 };
 
 /// Boxes, and lines that all run from an earlier to a later of them, as of a camera's parts.
