@@ -43,6 +43,7 @@ pub(crate) fn wrapped(words: &str, size: f64, width: f64, lines: usize) -> Vec<S
 /// they fit in none. No word is broken within where the upper limit holds it.
 pub(crate) fn snug_width(words: &str, size: f64, lines: usize, least: f64, most: f64) -> f64 {
     let longest = split(words)
+        .into_iter()
         .map(|word| width_of(word, size))
         .fold(least, f64::max);
     let mut width = longest;
@@ -52,12 +53,43 @@ pub(crate) fn snug_width(words: &str, size: f64, lines: usize, least: f64, most:
     width.min(most)
 }
 
-/// Single words; a space that forbids a break joins two to one.
-fn split(words: &str) -> impl Iterator<Item = &str> {
-    words
-        .split(|c: char| c.is_whitespace() && !matches!(c, '\u{a0}' | '\u{202f}'))
-        .filter(|word| !word.is_empty())
+/// Single words. A figure keeps its unit, and a space that forbids a break joins two words to one.
+fn split(words: &str) -> Vec<&str> {
+    let breaks = |c: char| c.is_whitespace() && !matches!(c, '\u{a0}' | '\u{202f}');
+    // Where the last word begins and ends.
+    let mut last: Option<(usize, usize)> = None;
+    let mut out: Vec<&str> = Vec::new();
+    let mut end = 0;
+    for piece in words.split_inclusive(breaks) {
+        let begin = end;
+        end += piece.len();
+        let word = piece.trim_end_matches(breaks);
+        if word.is_empty() {
+            continue;
+        }
+        let start = match last {
+            Some((start, before)) if together(&words[start..before], word) => {
+                out.pop();
+                start
+            }
+            _ => begin,
+        };
+        last = Some((start, begin + word.len()));
+        out.push(&words[start..begin + word.len()]);
+    }
+    out
 }
+
+/// Whether two words stay on one line: a figure and its unit, or a sign and its figure.
+fn together(before: &str, word: &str) -> bool {
+    let unit = word.trim_end_matches(['?', ',', '.', ';', ':']);
+    (before.ends_with(|c: char| c.is_ascii_digit()) && UNITS.contains(&unit))
+        || matches!(before, "<" | ">" | "±" | "×")
+}
+
+const UNITS: [&str; 11] = [
+    "%", "s", "ms", "min", "mm", "m", "g", "N", "V", "°", "stops",
+];
 
 /// The lines, and whether all words found room.
 fn broken(words: &str, size: f64, width: f64, lines: usize) -> (Vec<String>, bool) {
@@ -121,6 +153,17 @@ mod tests {
             ["measuring roller", "with its rubber sl…"]
         );
         assert!(wrapped("", 11.0, 80.0, 2).is_empty());
+    }
+
+    #[test]
+    fn a_figure_keeps_its_unit() {
+        let words = "Is it longer than 13 s? by < 1 %";
+        assert_eq!(
+            split(words),
+            ["Is", "it", "longer", "than", "13 s?", "by", "< 1 %"]
+        );
+        assert_eq!(split(" 4 \u{a0}x  y "), ["4", "\u{a0}x", "y"]);
+        assert!(split("  ").is_empty());
     }
 
     #[test]

@@ -370,7 +370,7 @@ fn a_fault_in_focus_shows_what_brings_it_on_and_what_it_leads_to() {
     ] {
         assert!(told.iter().any(|t| t == words), "{words}: {told:#?}");
     }
-    assert!(svg.contains(">85 %</text>") && svg.contains(">pallet worn</text>"));
+    assert!(svg.contains(">85 %</text>") && svg.contains(">pallet worn, ruled out</text>"));
     // The other cause of a sign is not this fault's matter.
     assert!(!svg.contains(">50 %</text>"));
     insta::assert_snapshot!(svg);

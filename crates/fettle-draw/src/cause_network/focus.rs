@@ -7,6 +7,7 @@ use super::{
     weight,
 };
 use crate::layered::{Knot, Link, Spacing, in_rows};
+use crate::lettering::width_of;
 use crate::sheet::{Sheet, Tone};
 use crate::svg::{Anchor, Area, Drawing, Pen, Point, at};
 use crate::written::written_chance;
@@ -14,15 +15,15 @@ use crate::written::written_chance;
 const LINE: f64 = 14.0;
 const PADDING: f64 = 6.0;
 /// Lines of a name.
-const MOST_LINES: usize = 5;
+const MOST_LINES: usize = 6;
 /// Level end of a line before its box, over which its chance is written.
-const STUB: f64 = 38.0;
+const STUB: f64 = 36.0;
 /// Between two columns, beside the stub: what it should be, and what it may become where columns are many or few.
 const BEND: f64 = 44.0;
-const LEAST_BEND: f64 = 24.0;
+const LEAST_BEND: f64 = 16.0;
 const MOST_BEND: f64 = 120.0;
 /// Narrowest and widest box; more columns than fit make the sheet wider.
-const LEAST_BOX: f64 = 88.0;
+const LEAST_BOX: f64 = 80.0;
 const MOST_BOX: f64 = 176.0;
 /// Lines with a chance written over each.
 const PITCH: f64 = 15.5;
@@ -54,7 +55,7 @@ pub fn cause_network(network: &CauseNetwork, focus: usize, sheet: Sheet) -> Stri
     }
     let links = near(network, focus);
     let columns = columns(network, focus, &links);
-    let shown: Vec<usize> = columns.keys().copied().collect();
+    let shown = likeliest_first(network, &columns, &links);
     let many = columns.values().max().map_or(1, |c| c + 1);
     let gaps = (many - 1) as f64;
     let inner = WIDTH - 2.0 * MARGIN;
@@ -79,7 +80,7 @@ pub fn cause_network(network: &CauseNetwork, focus: usize, sheet: Sheet) -> Stri
             height: width + if columns[&n] > 0 { STUB } else { 0.0 },
         })
         .collect();
-    let place = |n: usize| shown.binary_search(&n).unwrap_or(usize::MAX);
+    let place = |n: usize| shown.iter().position(|&s| s == n).unwrap_or(usize::MAX);
     let laid_links: Vec<Link> = links
         .iter()
         .enumerate()
@@ -90,7 +91,7 @@ pub fn cause_network(network: &CauseNetwork, focus: usize, sheet: Sheet) -> Stri
             strand,
         })
         .collect();
-    let rows: Vec<usize> = columns.values().copied().collect();
+    let rows: Vec<usize> = shown.iter().map(|n| columns[n]).collect();
     let laid = in_rows(&knots, &laid_links, &rows, &spacing).turned();
 
     let mut drawing = Drawing::of_parts(
@@ -116,7 +117,14 @@ pub fn cause_network(network: &CauseNetwork, focus: usize, sheet: Sheet) -> Stri
     for (link, route) in links.iter().zip(&laid.routes) {
         draw_link(&mut drawing, link, route);
     }
-    for ((&n, area), lines) in shown.iter().zip(&areas).zip(&boxes) {
+    let mut reading: Vec<usize> = (0..shown.len()).collect();
+    reading.sort_by(|&a, &b| {
+        rows[a]
+            .cmp(&rows[b])
+            .then(areas[a].top.total_cmp(&areas[b].top))
+    });
+    for i in reading {
+        let (n, area, lines) = (shown[i], &areas[i], &boxes[i]);
         let node = &network.nodes[n];
         drawing.part(&network.told(n, &links), node.link.as_deref(), |drawing| {
             draw_box(drawing, area, node, n == focus, lines);
@@ -144,7 +152,7 @@ fn near(network: &CauseNetwork, focus: usize) -> Vec<CauseLink> {
 }
 
 /// The column of each thing that is shown: causes as near before the focus as what they bring on allows, circumstances first,
-/// signs last.
+/// and everything that the focus leads to in the last.
 fn columns(network: &CauseNetwork, focus: usize, links: &[CauseLink]) -> BTreeMap<usize, usize> {
     let mut level: BTreeMap<usize, i64> = links
         .iter()
@@ -168,18 +176,33 @@ fn columns(network: &CauseNetwork, focus: usize, links: &[CauseLink]) -> BTreeMa
         }
     }
     let first = level.values().copied().min().unwrap_or(0);
-    let last = level.values().copied().max().unwrap_or(0);
-    for (n, level) in level.iter_mut().filter(|(n, _)| **n != focus) {
-        match network.nodes.get(*n).map(|node| node.kind) {
-            Some(CauseKind::Circumstance) if *level < 0 => *level = first,
-            // A column of their own after the faults that the focus brings on.
-            Some(CauseKind::Sign) if *level > 0 => *level = last + 1,
-            _ => {}
+    for (&n, level) in level.iter_mut().filter(|(_, level)| **level < 0) {
+        if network.nodes[n].kind == CauseKind::Circumstance {
+            *level = first;
         }
     }
     let used: BTreeSet<i64> = level.values().copied().collect();
     let column = |level: i64| used.iter().take_while(|&&u| u < level).count();
     level.into_iter().map(|(n, l)| (n, column(l))).collect()
+}
+
+/// Column by column, faults before signs and what is joined by the greatest chance first, so that it stands highest where
+/// crossings leave the choice.
+fn likeliest_first(
+    network: &CauseNetwork,
+    columns: &BTreeMap<usize, usize>,
+    links: &[CauseLink],
+) -> Vec<usize> {
+    let chance = |n: usize| {
+        let joined = links.iter().filter(|l| l.from == n || l.to == n);
+        joined.map(|l| l.chance).fold(0.0, f64::max)
+    };
+    let mut shown: Vec<(usize, CauseKind, f64, usize)> = columns
+        .iter()
+        .map(|(&n, &column)| (column, network.nodes[n].kind, chance(n), n))
+        .collect();
+    shown.sort_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)).then(b.2.total_cmp(&a.2)));
+    shown.into_iter().map(|(.., n)| n).collect()
 }
 
 fn lines_of(node: &CauseNode, focus: bool, width: f64) -> Vec<String> {
@@ -205,6 +228,7 @@ fn draw_headings(
             .or_insert_with(|| (area.left, BTreeSet::new()));
         kinds.insert(network.nodes[n].kind);
     }
+    let right = areas.iter().map(|a| a.right + MARGIN).fold(0.0, f64::max);
     let alone = |column: usize| columns.iter().filter(|&&c| c == column).count() == 1;
     for (column, (x, kinds)) in sorts {
         let words: Vec<&str> = kinds
@@ -217,7 +241,10 @@ fn draw_headings(
                 }
             })
             .collect();
-        drawing.text(at(x, 14.0), Anchor::Start, SMALL, &words.join(", "));
+        let words = words.join(" and ");
+        // The last heading may be wider than its column.
+        let x = x.min(WIDTH.max(right) - MARGIN - width_of(&words, SMALL));
+        drawing.text(at(x, 14.0), Anchor::Start, SMALL, &words);
     }
 }
 

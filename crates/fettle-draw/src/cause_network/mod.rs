@@ -179,7 +179,7 @@ fn lettered(name: &str, foot: &[String], width: f64, most: usize) -> Vec<String>
         let joined = lines.last().map(|last| continued(last, words));
         match (joined, lines.last_mut()) {
             (Some(joined), Some(last)) if width_of(&joined, LETTERS) <= width => *last = joined,
-            _ => lines.extend(wrapped(words, LETTERS, width, 1)),
+            _ => lines.extend(wrapped(words, LETTERS, width, 2)),
         }
     }
     lines

@@ -171,8 +171,8 @@ pub(crate) fn in_rows(
     let row_of: Vec<usize> = (0..knots.len())
         .map(|n| rows.get(n).copied().unwrap_or(0))
         .collect();
-    let mut laid = downward(knots.len(), links);
-    laid.retain(|link| !link.turned && row_of[link.from] < row_of[link.to]);
+    let mut laid = joining(knots.len(), links);
+    laid.retain(|link| row_of[link.from] < row_of[link.to]);
     lay(knots, links.len(), &laid, row_of, spacing)
 }
 
@@ -232,9 +232,9 @@ fn lay(
     }
 }
 
-/// The links that join two different knots, those that would close a circle turned round.
-fn downward(knots: usize, links: &[Link]) -> Vec<Downward> {
-    let mut laid: Vec<Downward> = links
+/// The links that join two different knots.
+fn joining(knots: usize, links: &[Link]) -> Vec<Downward> {
+    links
         .iter()
         .enumerate()
         .filter(|(_, l)| l.from < knots && l.to < knots && l.from != l.to)
@@ -245,7 +245,12 @@ fn downward(knots: usize, links: &[Link]) -> Vec<Downward> {
             asked,
             turned: false,
         })
-        .collect();
+        .collect()
+}
+
+/// The links that join two different knots, those that would close a circle turned round.
+fn downward(knots: usize, links: &[Link]) -> Vec<Downward> {
+    let mut laid = joining(knots, links);
     let mut out: Vec<Vec<usize>> = vec![Vec::new(); knots];
     for (n, link) in laid.iter().enumerate() {
         out[link.from].push(n);

@@ -9,34 +9,52 @@ const IDLE_SWEEPS: usize = 4;
 const MANY: usize = 600;
 
 /// Orders the rows by barycentre sweeps (Sugiyama et al. 1981) with swaps of neighbours after each (Gansner et al., IEEE Trans.
-/// Softw. Eng. 19, 1993), from several beginnings; the order with the fewest crossings is kept.
+/// Softw. Eng. 19, 1993), from several beginnings; the order with the fewest crossings is kept. Swaps may lead sweeps astray, so
+/// the sweeps are tried alone too.
 pub(super) fn order(graph: &mut Threaded) {
     let beginnings = if graph.widths.len() > MANY { 1 } else { 4 };
-    let mut best: Option<(usize, Vec<Vec<usize>>)> = None;
+    let mut best = swept(graph, begin(graph, 0), false);
     for beginning in 0..beginnings {
-        let mut order = begin(graph, beginning);
-        let mut crossings = count(graph, &order);
-        let mut idle = 0;
-        let mut kept = order.clone();
-        for sweep in 0..SWEEPS {
-            sweep_once(graph, &mut order, sweep % 2 == 0);
-            swap_neighbours(graph, &mut order);
-            let now = count(graph, &order);
-            if now < crossings {
-                (crossings, idle) = (now, 0);
-                kept.clone_from(&order);
-            } else {
-                idle += 1;
-            }
-            if idle == IDLE_SWEEPS || crossings == 0 {
-                break;
-            }
+        if best.0 == 0 {
+            break;
         }
-        if best.as_ref().is_none_or(|(fewest, _)| crossings < *fewest) {
-            best = Some((crossings, kept));
+        let found = swept(graph, begin(graph, beginning), true);
+        if found.0 < best.0 {
+            best = found;
         }
     }
-    graph.order = best.map(|(_, order)| order).unwrap_or_default();
+    graph.order = best.1;
+}
+
+/// The best order that sweeps find from a first one, and its crossings.
+fn swept(
+    graph: &Threaded,
+    mut order: Vec<Vec<usize>>,
+    with_swaps: bool,
+) -> (usize, Vec<Vec<usize>>) {
+    let mut best = (count(graph, &order), order.clone());
+    let mut idle = 0;
+    for sweep in 0..SWEEPS {
+        if best.0 == 0 || (with_swaps && idle == IDLE_SWEEPS) {
+            break;
+        }
+        sweep_once(graph, &mut order, sweep % 2 == 0);
+        if with_swaps {
+            swap_neighbours(graph, &mut order);
+        }
+        let crossings = count(graph, &order);
+        if crossings < best.0 {
+            best = (crossings, order.clone());
+            idle = 0;
+        } else {
+            idle += 1;
+        }
+    }
+    if !with_swaps {
+        swap_neighbours(graph, &mut best.1);
+        best.0 = count(graph, &best.1);
+    }
+    best
 }
 
 /// A first order: as the knots come; depth first, whole trees beside each other, from the left or from the right; or by
