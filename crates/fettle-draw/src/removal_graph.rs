@@ -12,8 +12,7 @@ const MARGIN: f64 = 4.0;
 /// Height of the letters in the boxes and in the key.
 const LETTERS: f64 = 11.5;
 const LINE: f64 = 14.0;
-/// Least and greatest width of a box, and the room between its outline and its words.
-const LEAST_BOX: f64 = 58.0;
+/// Greatest width of a box, and the room between its outline and its words.
 const MOST_BOX: f64 = 124.0;
 const PADDING: f64 = 6.0;
 /// Letters of the marks *or* and *and*, and their half height.
@@ -113,6 +112,28 @@ impl RemovalPart {
         ))
     }
 
+    /// The width that minutes and state need at most, so that no part changes its place in a row when one comes off.
+    fn foot_room(&self) -> f64 {
+        let any = [
+            (PartState::Free, Errand::OnTheWay),
+            (PartState::Held, Errand::Wanted),
+            (PartState::Off, Errand::None),
+        ];
+        any.into_iter()
+            .flat_map(|(state, errand)| {
+                let minutes = self.minutes;
+                Self {
+                    minutes,
+                    state,
+                    errand,
+                    ..Self::default()
+                }
+                .foot()
+            })
+            .map(|line| width_of(&line, LETTERS))
+            .fold(0.0, f64::max)
+    }
+
     /// Minutes and state, as they stand under the name.
     fn foot(&self) -> Vec<String> {
         let state = self.state_word().map(str::to_owned);
@@ -127,7 +148,12 @@ impl RemovalPart {
 
 /// A box of the drawing.
 enum Shape<'a> {
-    Part(&'a RemovalPart, Vec<String>, Vec<String>),
+    Part {
+        part: &'a RemovalPart,
+        name: Vec<String>,
+        foot: Vec<String>,
+        knot: Knot,
+    },
     /// A mark that joins alternatives, or the parts of one of them.
     Joint(&'static str),
 }
@@ -167,7 +193,9 @@ pub fn removal_graph(graph: &RemovalGraph, sheet: Sheet) -> String {
     for n in reading {
         let area = laid.areas[n].moved(MARGIN, key_height);
         match &shapes[n] {
-            Shape::Part(part, name, foot) => {
+            Shape::Part {
+                part, name, foot, ..
+            } => {
                 let words = told(graph, part);
                 drawing.part(&words, part.link.as_deref(), |drawing| {
                     draw_part(drawing, &area, part, name, foot);
@@ -193,12 +221,23 @@ fn shapes_of(graph: &RemovalGraph) -> (Vec<Shape<'_>>, Vec<Line>) {
         .iter()
         .map(|part| {
             let foot = part.foot();
-            let least = foot
-                .iter()
-                .map(|line| width_of(line, LETTERS))
-                .fold(LEAST_BOX - 2.0 * PADDING, f64::max);
+            let least = part.foot_room();
             let width = snug_width(&part.name, LETTERS, 2, least, MOST_BOX - 2.0 * PADDING);
-            Shape::Part(part, wrapped(&part.name, LETTERS, width, 2), foot)
+            let name = wrapped(&part.name, LETTERS, width, 2);
+            let widest = name
+                .iter()
+                .map(|words| width_of(words, LETTERS))
+                .fold(least, f64::max);
+            let knot = Knot {
+                width: widest + 2.0 * PADDING,
+                height: (name.len() + foot.len()) as f64 * LINE + 2.0 * PADDING - 2.0,
+            };
+            Shape::Part {
+                part,
+                name,
+                foot,
+                knot,
+            }
         })
         .collect();
     let mut lines = Vec::new();
@@ -249,18 +288,7 @@ fn known(graph: &RemovalGraph, places: &[usize]) -> Vec<usize> {
 
 fn knot_of(shape: &Shape<'_>) -> Knot {
     match shape {
-        Shape::Part(_, name, foot) => {
-            let widest = name
-                .iter()
-                .chain(foot)
-                .map(|words| width_of(words, LETTERS))
-                .fold(LEAST_BOX - 2.0 * PADDING, f64::max);
-            let lines = (name.len() + foot.len()).max(1) as f64;
-            Knot {
-                width: widest + 2.0 * PADDING,
-                height: lines * LINE + 2.0 * PADDING - 2.0,
-            }
-        }
+        Shape::Part { knot, .. } => *knot,
         Shape::Joint(word) => Knot {
             width: width_of(word, LETTERS) + JOINT,
             height: 2.0 * JOINT,
@@ -306,7 +334,7 @@ fn draw_lines(
     down: f64,
 ) {
     let on_the_way = |n: usize| match shapes.get(n) {
-        Some(Shape::Part(part, ..)) => part.errand != Errand::None,
+        Some(Shape::Part { part, .. }) => part.errand != Errand::None,
         _ => false,
     };
     let (mut plain, mut marked, mut dashed) = (Vec::new(), Vec::new(), Vec::new());

@@ -198,6 +198,32 @@ fn a_graph_of_sixty_parts_keeps_to_the_width_of_a_tablets_page() {
 }
 
 #[test]
+fn parts_keep_their_places_in_the_rows_as_others_come_off() {
+    let places = |graph: &RemovalGraph| -> Vec<(String, String)> {
+        let svg = removal_graph(graph, Sheet::Light);
+        let document = roxmltree::Document::parse(&svg).unwrap();
+        let parts = document.descendants().filter(|n| n.has_tag_name("g"));
+        parts
+            .map(|part| {
+                let name = part.descendants().find(|n| n.has_tag_name("text")).unwrap();
+                let words = name.text().unwrap_or_default().to_owned();
+                (words, name.attribute("x").unwrap().to_owned())
+            })
+            .collect()
+    };
+    let before = small_strip();
+    let mut after = before.clone();
+    for part in &mut after.parts {
+        part.state = match part.state {
+            PartState::Held => PartState::Free,
+            PartState::Free | PartState::Off => PartState::Off,
+        };
+        part.errand = Errand::OnTheWay;
+    }
+    assert_eq!(places(&before), places(&after));
+}
+
+#[test]
 fn only_links_within_the_house_are_drawn() {
     for link in [
         "javascript:alert(1)",
