@@ -1,6 +1,7 @@
 //! What a way of working costs on simulated cameras of the demo models, and what learning saves.
 //!
-//! Run with `cargo bench -p fettle-reason --bench policy -- [CAMERAS] [SEED]`; 1,000 cameras and seed 1 unless said.
+//! Run with `cargo bench -p fettle-reason --bench policy -- [CAMERAS] [SEED] [MODEL] [ways|learning]`; 1,000 cameras, seed 1, all models
+//! and both parts unless said.
 #![expect(
     clippy::expect_used,
     clippy::panic,
@@ -41,18 +42,28 @@ const WORKINGS: [(&str, Working); 5] = [
 const LESSONS: usize = 500;
 
 fn main() {
-    let numbers: Vec<u64> = std::env::args().filter_map(|it| it.parse().ok()).collect();
+    let args: Vec<String> = std::env::args().skip(1).collect();
+    let numbers: Vec<u64> = args.iter().filter_map(|it| it.parse().ok()).collect();
     let count = numbers.first().map_or(1000, |it| *it as usize);
     let seed = numbers.get(1).copied().unwrap_or(1);
+    let said = |word: &str| args.iter().any(|arg| arg == word);
+    let one_model = DEMOS.iter().any(|(name, _)| said(name));
     println!("{count} cameras each, seed {seed}");
     for (name, text) in DEMOS {
+        if one_model && !said(name) {
+            continue;
+        }
         let notes = match fettle_notes::parse(text, None) {
             Ok((notes, _)) => notes,
             Err(problems) => panic!("the notes of {name} are not sound: {problems:?}"),
         };
         let network = Network::of(&notes);
-        ways_of_working(name, &notes, &network, count, seed);
-        learning(&notes, &network, count, seed);
+        if !said("learning") {
+            ways_of_working(name, &notes, &network, count, seed);
+        }
+        if !said("ways") {
+            learning(name, &notes, &network, count, seed);
+        }
     }
 }
 
@@ -98,7 +109,7 @@ fn visits(workshop: &mut Workshop<'_>, cameras: &[Camera], working: Working) -> 
 
 /// The notes tell the truth, and an author wrote every chance wrong by a factor of two; what was seen of finished cameras is learned
 /// from, and cameras of the truth are worked on by the author's figures and by the learned ones.
-fn learning(notes: &ServiceNotes, truth: &Network, count: usize, seed: u64) {
+fn learning(name: &str, notes: &ServiceNotes, truth: &Network, count: usize, seed: u64) {
     let author = off_by_a_factor(truth, seed);
     let past = cameras(notes, truth, LESSONS, seed + 1000);
     let mut by_author = Workshop::new(notes, &author);
@@ -116,7 +127,7 @@ fn learning(notes: &ServiceNotes, truth: &Network, count: usize, seed: u64) {
     let (true_minutes, author_minutes, learned_minutes) =
         (minutes(truth), minutes(&author), minutes(&lesson.network));
     println!(
-        "  {} visits learned from; 90 % intervals that hold the truth: {:.1} %",
+        "\n{name}: {} visits learned from; 90 % intervals that hold the truth: {:.1} %",
         lesson.cameras,
         100.0 * lesson.holding(truth),
     );
@@ -127,7 +138,7 @@ fn learning(notes: &ServiceNotes, truth: &Network, count: usize, seed: u64) {
     ] {
         let (ratio, ratio_error) = ratio(minutes, &author_minutes);
         println!(
-            "  {what:<28} {:>8.1} {:>6.1} {ratio:>7.3} {ratio_error:>6.3}",
+            "{what:<30} {:>8.1} {:>6.1} {ratio:>7.3} {ratio_error:>6.3}",
             mean(minutes.iter().copied()),
             error(minutes)
         );

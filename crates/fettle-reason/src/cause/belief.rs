@@ -67,16 +67,12 @@ impl Weights {
 impl<'n> Belief<'n> {
     /// # Errors
     /// When the network is too tangled for exact work.
-    pub(crate) fn of(network: &'n Network, evidence: &'n Evidence) -> Result<Self, Tangled> {
-        Self::reaching(network, evidence, 0..network.causes.len())
-    }
-
-    /// The same, to be asked many times.
-    pub(crate) fn asked_much(
+    pub(crate) fn of(
         network: &'n Network,
         evidence: &'n Evidence,
+        care: Care,
     ) -> Result<Self, Tangled> {
-        Self::with(network, evidence, 0..network.causes.len(), Care::Much)
+        Self::with(network, evidence, 0..network.causes.len(), care)
     }
 
     /// The same, only as far as the wanted causes ask for; the others' chances are not told.
@@ -232,7 +228,9 @@ mod tests {
             for known in &mut evidence.causes {
                 *known = lots.pick(&[None, None, None, None, None, Some(true), Some(false)]);
             }
-            let got = Belief::of(&network, &evidence).unwrap().weights(&[]);
+            let got = Belief::of(&network, &evidence, Care::Little)
+                .unwrap()
+                .weights(&[]);
             assert_same(&got, &enumerated(&network, &evidence), seed);
         }
     }
@@ -247,7 +245,7 @@ mod tests {
             evidence.signs[1] = Some(false);
             evidence.causes[3] = lots.pick(&[None, Some(true)]);
             let before = evidence.clone();
-            let got = Belief::of(&network, &before)
+            let got = Belief::of(&network, &before, Care::Much)
                 .unwrap()
                 .weights(&[Absent::Sign(4, Vec::new()), Absent::Sign(5, vec![3])]);
             evidence.observe(4, false);
@@ -264,10 +262,19 @@ mod tests {
         let network = random(&mut lots, 2, 9, 6);
         let mut evidence = Evidence::none(&network);
         evidence.signs[2] = Some(true);
-        let whole = Belief::of(&network, &evidence).unwrap().total(&[]);
+        let whole = Belief::of(&network, &evidence, Care::Little)
+            .unwrap()
+            .total(&[]);
         let mut part = Belief::reaching(&network, &evidence, []).unwrap();
         assert!((part.total(&[]) - whole).abs() < 1e-14);
-        assert!(part.sum.tape.cost < Belief::of(&network, &evidence).unwrap().sum.tape.cost);
+        assert!(
+            part.sum.tape.cost
+                < Belief::of(&network, &evidence, Care::Little)
+                    .unwrap()
+                    .sum
+                    .tape
+                    .cost
+        );
     }
 
     #[test]
@@ -279,7 +286,9 @@ mod tests {
         for at in 0..network.causes.len() {
             evidence.causes[at] = Some(false);
         }
-        let weights = Belief::of(&network, &evidence).unwrap().weights(&[]);
+        let weights = Belief::of(&network, &evidence, Care::Little)
+            .unwrap()
+            .weights(&[]);
         assert!(weights.total.abs() < f64::MIN_POSITIVE);
         assert_eq!(weights.chances(), None);
     }

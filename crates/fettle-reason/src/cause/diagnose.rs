@@ -1,5 +1,7 @@
 //! The whole answer: faults by chance, the next look, what it all costs, and what does not hang together.
 
+use std::rc::Rc;
+
 use fettle_notes::{FaultKind, PartId, ServiceNotes};
 use serde::Serialize;
 
@@ -8,6 +10,7 @@ use super::belief::{Belief, Weights};
 use super::evidence::{Evidence, UnknownName};
 use super::mind::{Exact, Listed, Mind};
 use super::network::{CauseAt, Network};
+use super::order::Care;
 use super::plan::{self, Plan};
 use super::sample::{self, Sample};
 use super::standing::standing;
@@ -181,7 +184,7 @@ pub fn diagnose(question: Question<'_>) -> Result<Diagnosis, NoDiagnosis> {
         ..
     } = question;
     let task = Task::of(notes, network, off, full_strip);
-    let Some((spot, weights)) = exact(network, evidence, &task)? else {
+    let Some((spot, weights)) = exact(network, evidence, &task, Care::Much)? else {
         let (spot, sample) = sampled(network, evidence, &task)?;
         let mut diagnosis = told(&question, &task, &spot, &sample.chances, SAMPLED_REACH);
         let error = sample.error;
@@ -202,7 +205,7 @@ pub fn diagnose(question: Question<'_>) -> Result<Diagnosis, NoDiagnosis> {
 /// # Errors
 /// As [`diagnose`].
 pub fn suspects(network: &Network, evidence: &Evidence) -> Result<Vec<Suspect>, NoDiagnosis> {
-    let chances = match Belief::of(network, evidence) {
+    let chances = match Belief::of(network, evidence, Care::Little) {
         Ok(mut belief) => belief
             .weights(&[])
             .chances()
@@ -231,17 +234,22 @@ fn suspect(network: &Network, chances: &[f64], at: CauseAt) -> Suspect {
     }
 }
 
+/// Where a repair stands by exact beliefs, and their weights.
+type Standpoint<'n> = (Spot<Exact<'n>>, Rc<Weights>);
+
 /// Where the repair stands by exact beliefs; `None` when the network is too tangled for them.
 pub(super) fn exact<'n>(
     network: &'n Network,
     evidence: &'n Evidence,
     task: &Task,
-) -> Result<Option<(Spot<Exact<'n>>, Weights)>, NoDiagnosis> {
-    let Ok(mut belief) = Belief::asked_much(network, evidence) else {
+    care: Care,
+) -> Result<Option<Standpoint<'n>>, NoDiagnosis> {
+    let Ok(mut belief) = Belief::of(network, evidence, care) else {
         return Ok(None);
     };
-    let weights = belief.weights(&[]);
-    let mind = Exact::of(belief, evidence).ok_or_else(|| impossible(network, evidence))?;
+    let weights = Rc::new(belief.weights(&[]));
+    let mind = Exact::of(belief, Rc::clone(&weights), evidence)
+        .ok_or_else(|| impossible(network, evidence))?;
     Ok(Some((spot(mind, network, evidence, task), weights)))
 }
 

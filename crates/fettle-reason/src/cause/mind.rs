@@ -61,9 +61,12 @@ impl Sums<'_> {
 }
 
 impl<'n> Exact<'n> {
-    /// `None` when the evidence cannot be.
-    pub(crate) fn of(mut belief: Belief<'n>, evidence: &Evidence) -> Option<Self> {
-        let weights = Rc::new(belief.weights(&[]));
+    /// From the belief and its weights; `None` when the evidence cannot be.
+    pub(crate) fn of(
+        belief: Belief<'n>,
+        weights: Rc<Weights>,
+        evidence: &Evidence,
+    ) -> Option<Self> {
         let known = HashMap::from([(Vec::new(), Rc::clone(&weights))]);
         let mut settled: Vec<bool> = evidence
             .causes
@@ -195,6 +198,12 @@ impl<'n> Listed<'n> {
             weights: weights.collect(),
             ..self.clone()
         }
+    }
+
+    /// Which causes are settled, and which of them cured.
+    #[cfg(test)]
+    pub(crate) const fn settled(&self) -> (u128, u128) {
+        (self.settled, self.cured)
     }
 
     /// Weights of the states.

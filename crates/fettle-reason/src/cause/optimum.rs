@@ -1,7 +1,6 @@
 //! The best that can be done, by dynamic programming over everything that can be believed; for small networks in tests.
 
 use std::collections::HashMap;
-use std::hash::{DefaultHasher, Hash, Hasher};
 
 use super::advise::{Act, Reach, Spot};
 use super::mind::{Listed, Mind};
@@ -10,9 +9,7 @@ use super::task::{Cure, Look, Task};
 use crate::lots::Lots;
 use crate::way::Set;
 
-type Known = HashMap<u64, f64>;
-/// The least that an act can cost, what it costs at once, and what it comes to.
-type Opened<'n> = (f64, f64, Vec<(f64, Spot<Listed<'n>>)>);
+type Known = HashMap<Told, f64>;
 
 /// A small network with its looks, works and openings.
 fn small(lots: &mut Lots, faults: usize, looks: usize) -> (Network, Task) {
@@ -73,87 +70,156 @@ fn prior(network: &Network) -> Listed<'_> {
     Listed::of(network, states, weights, settled, 0).expect("a prior has weight")
 }
 
-fn key(spot: &Spot<Listed<'_>>) -> u64 {
-    let mut hasher = DefaultHasher::new();
-    let mut looked = spot.looked.clone();
-    looked.sort_unstable();
-    looked.hash(&mut hasher);
-    spot.open.hash(&mut hasher);
-    for (chance, (state, weight)) in spot.mind.open().iter().zip(spot.mind.weighed()).take(1) {
-        ((chance * 1e10) as i64, state, (weight * 1e10) as i64).hash(&mut hasher);
-    }
-    for (_, weight) in spot.mind.weighed() {
-        ((weight * 1e10).round() as i64).hash(&mut hasher);
-    }
-    for chance in spot.mind.open() {
-        ((chance * 1e10).round() as i64).hash(&mut hasher);
-    }
-    hasher.finish()
+/// What a belief comes from: answers with what had been cured when each was given, what is settled, and what is open.
+type Told = (Vec<(usize, bool, u128)>, u128, u128, Set);
+
+/// What an act can come to, each with its chance.
+type Ends<'n> = Vec<(f64, At<'n>)>;
+
+/// A spot and what it comes from.
+struct At<'n> {
+    spot: Spot<Listed<'n>>,
+    answers: Vec<(usize, bool, u128)>,
 }
 
-/// No policy costs less: every fault known for certain, every cover open.
-fn bound(task: &Task, mind: &Listed<'_>) -> f64 {
-    let cheapest = |cause: usize| {
-        let works = task.cures.iter().filter(|cure| cure.cures.contains(&cause));
-        works
-            .map(|cure| cure.minutes / cure.success)
-            .fold(task.comeback[cause], f64::min)
-    };
-    mind.open()
-        .iter()
-        .enumerate()
-        .map(|(cause, chance)| chance * cheapest(cause))
-        .sum()
+impl<'n> At<'n> {
+    fn key(&self) -> Told {
+        let (settled, cured) = self.spot.mind.settled();
+        (self.answers.clone(), settled, cured, self.spot.open.clone())
+    }
+
+    /// What an act costs at once, and what it comes to.
+    fn after(&self, task: &Task, act: Act) -> (f64, Ends<'n>) {
+        match act {
+            Act::Stop => (
+                self.spot
+                    .minutes_of(task, act, Reach { depth: 0, width: 0 }),
+                Vec::new(),
+            ),
+            Act::Look(at) => {
+                let look = &task.looks[at];
+                let cost = look.minutes + task.opening(&look.needs, &self.spot.open);
+                let cured = self.spot.mind.settled().1;
+                let shown = task.shown_by(look.sign).iter();
+                let cured = shown.fold(0, |bits, cause| bits | (cured & 1 << cause));
+                let ends = self
+                    .spot
+                    .after_look(task, at)
+                    .into_iter()
+                    .zip([false, true]);
+                let ends = ends.filter_map(|(end, there)| {
+                    let (chance, spot) = end?;
+                    let mut answers = self.answers.clone();
+                    answers.push((look.sign, there, cured));
+                    answers.sort_unstable();
+                    Some((chance, Self { spot, answers }))
+                });
+                (cost, ends.collect())
+            }
+            Act::Work(at) => {
+                let mut cost = task.opening(&task.cures[at].needs, &self.spot.open);
+                let mut ends = Vec::new();
+                for end in self.spot.after_work(task, at) {
+                    cost += end.chance * end.minutes;
+                    let answers = self.answers.clone();
+                    let spot = end.spot;
+                    ends.push((end.chance, Self { spot, answers }));
+                }
+                (cost, ends)
+            }
+        }
+    }
 }
 
-fn optimum(spot: &Spot<Listed<'_>>, task: &Task, known: &mut Known) -> f64 {
-    let key = key(spot);
+/// The least that each camera can cost when everything about it is known, by what is open and what is the matter.
+struct Bound {
+    openings: usize,
+    minutes: Vec<Vec<f64>>,
+}
+
+impl Bound {
+    fn of(network: &Network, task: &Task) -> Self {
+        let openings = task.removals.len();
+        let bits = |set: &Set| set.iter().fold(0_usize, |bits, at| bits | 1 << at);
+        let least = |from: usize, camera: u128| {
+            let with = |open: usize| {
+                let cures = |cause: usize| {
+                    let cures = task.cures.iter().filter(|cure| cure.cures.contains(&cause));
+                    let reached = cures.filter(|cure| bits(&cure.needs) & !open == 0);
+                    reached
+                        .map(|cure| cure.minutes / cure.success)
+                        .fold(task.comeback[cause], f64::min)
+                };
+                let there = (0..network.causes.len()).filter(|cause| camera >> cause & 1 == 1);
+                let opened = (0..openings).filter(|at| (open & !from) >> at & 1 == 1);
+                there.map(cures).sum::<f64>() + opened.map(|at| task.removals[at]).sum::<f64>()
+            };
+            let wider = (0..1_usize << openings).filter(|open| from & !open == 0);
+            wider.map(with).fold(f64::INFINITY, f64::min)
+        };
+        let cameras = 1_u128 << network.causes.len();
+        Self {
+            openings,
+            minutes: (0..1 << openings)
+                .map(|open| (0..cameras).map(|camera| least(open, camera)).collect())
+                .collect(),
+        }
+    }
+
+    fn at(&self, spot: &Spot<Listed<'_>>) -> f64 {
+        let open = (0..self.openings).filter(|at| spot.open.has(*at));
+        let minutes = &self.minutes[open.fold(0, |bits, at| bits | 1 << at)];
+        let settled = spot.mind.settled().0;
+        let weighed = spot.mind.weighed();
+        weighed
+            .map(|(state, weight)| weight * minutes[(state & !settled) as usize])
+            .sum()
+    }
+}
+
+/// No policy costs less.
+fn optimum(at: &At<'_>, task: &Task, bound: &Bound, known: &mut Known) -> f64 {
+    let key = at.key();
     if let Some(minutes) = known.get(&key) {
         return *minutes;
     }
-    let mut best = spot.minutes_of(task, Act::Stop, Reach { depth: 0, width: 0 });
-    let mut acts: Vec<Opened<'_>> = Vec::new();
-    for at in 0..task.looks.len() {
-        let look = &task.looks[at];
-        if !spot.looked.contains(&look.sign) {
-            let cost = look.minutes + task.opening(&look.needs, &spot.open);
-            let ends: Vec<_> = spot.after_look(task, at).into_iter().flatten().collect();
-            acts.push((0.0, cost, ends));
-        }
-    }
-    for at in 0..task.cures.len() {
-        let cure = &task.cures[at];
-        if cure
-            .cures
+    let looks = (0..task.looks.len())
+        .filter(|look| !at.spot.looked.contains(&task.looks[*look].sign))
+        .map(Act::Look);
+    let open = |cure: &Cure| {
+        cure.cures
             .iter()
-            .any(|cause| spot.mind.open()[*cause] > 0.0)
-        {
-            let mut cost = task.opening(&cure.needs, &spot.open);
-            let mut ends = Vec::new();
-            for end in spot.after_work(task, at) {
-                cost += end.chance * end.minutes;
-                ends.push((end.chance, end.spot));
-            }
-            acts.push((0.0, cost, ends));
-        }
-    }
-    for act in &mut acts {
-        act.0 = act.1
-            + act
-                .2
+            .any(|cause| at.spot.mind.open()[*cause] > 0.0)
+    };
+    let works = (0..task.cures.len())
+        .filter(|work| open(&task.cures[*work]))
+        .map(Act::Work);
+    let mut best = at.after(task, Act::Stop).0;
+    let mut acts: Vec<(f64, f64, Ends<'_>)> = looks
+        .chain(works)
+        .map(|act| {
+            let (cost, ends) = at.after(task, act);
+            let ahead: f64 = ends
                 .iter()
-                .map(|(chance, end)| chance * bound(task, &end.mind))
-                .sum::<f64>();
-    }
+                .map(|(chance, end)| chance * bound.at(&end.spot))
+                .sum();
+            (cost + ahead, cost, ends)
+        })
+        .collect();
     acts.sort_by(|a, b| a.0.total_cmp(&b.0));
     for (least, cost, ends) in acts {
+        let mut least = least;
+        let mut minutes = cost;
+        for (chance, end) in &ends {
+            if least >= best {
+                break;
+            }
+            let this = optimum(end, task, bound, known);
+            minutes += chance * this;
+            least += chance * (this - bound.at(&end.spot));
+        }
         if least < best {
-            best = best.min(
-                cost + ends
-                    .iter()
-                    .map(|(chance, end)| chance * optimum(end, task, known))
-                    .sum::<f64>(),
-            );
+            best = minutes;
         }
     }
     known.insert(key, best);
@@ -161,77 +227,79 @@ fn optimum(spot: &Spot<Listed<'_>>, task: &Task, known: &mut Known) -> f64 {
 }
 
 /// Expected minutes of following the adviser to its end.
-fn advised(spot: &Spot<Listed<'_>>, task: &Task, reach: Reach, known: &mut Known) -> f64 {
-    let key = key(spot);
+fn advised(at: &At<'_>, task: &Task, reach: Reach, known: &mut Known) -> f64 {
+    let key = at.key();
     if let Some(minutes) = known.get(&key) {
         return *minutes;
     }
-    let choices = spot.choices(task, reach);
-    let act = choices[0].act;
-    let minutes = match act {
-        Act::Stop => spot.minutes_of(task, Act::Stop, reach),
-        Act::Look(at) => {
-            let look = &task.looks[at];
-            let cost = look.minutes + task.opening(&look.needs, &spot.open);
-            let ends = spot.after_look(task, at);
-            cost + ends
-                .iter()
-                .flatten()
-                .map(|(chance, end)| chance * advised(end, task, reach, known))
-                .sum::<f64>()
-        }
-        Act::Work(at) => {
-            let opening = task.opening(&task.cures[at].needs, &spot.open);
-            let ends = spot.after_work(task, at);
-            opening
-                + ends
-                    .iter()
-                    .map(|end| end.chance * (end.minutes + advised(&end.spot, task, reach, known)))
-                    .sum::<f64>()
-        }
-    };
+    let (cost, ends) = at.after(task, at.spot.choices(task, reach)[0].act);
+    let minutes = cost
+        + ends
+            .iter()
+            .map(|(chance, end)| chance * advised(end, task, reach, known))
+            .sum::<f64>();
     known.insert(key, minutes);
     minutes
 }
 
-fn start<'n>(network: &'n Network, task: &Task, lots: &mut Lots) -> Spot<Listed<'n>> {
+fn start<'n>(network: &'n Network, task: &Task, lots: &mut Lots) -> At<'n> {
     // A camera is sent in because something shows.
     let mind = prior(network);
     let complaint = lots.below(network.signs.len());
     let [_, yes] = mind.look(complaint);
     let (_, mind) = yes.expect("every sign can show");
-    Spot {
+    let spot = Spot {
         mind,
         open: task.closed(),
         looked: vec![complaint],
+    };
+    At {
+        spot,
+        answers: vec![(complaint, true, 0)],
     }
 }
 
-#[test]
-fn the_adviser_comes_near_the_optimum() {
+/// Part above the optimum of the adviser's minutes on so many networks drawn by lot: on average, and at worst.
+fn above(seeds: std::ops::Range<u64>, size: impl Fn(&mut Lots) -> (usize, usize)) -> (f64, f64) {
     let reach = Reach { depth: 2, width: 6 };
-    let (mut sum, mut worst, mut count) = (0.0, 0.0_f64, 0.0);
-    for seed in 0..200 {
-        let mut lots = Lots::of(7000 + seed);
-        let (faults, looks) = (2 + lots.below(3), 2 + lots.below(3));
+    let (mut sum, mut worst) = (0.0, 0.0_f64);
+    let count = seeds.clone().count() as f64;
+    for seed in seeds {
+        let mut lots = Lots::of(seed);
+        let (faults, looks) = size(&mut lots);
         let (network, task) = small(&mut lots, faults, looks);
-        let spot = start(&network, &task, &mut lots);
-        let best = optimum(&spot, &task, &mut Known::new());
-        let got = advised(&spot, &task, reach, &mut Known::new());
+        let at = start(&network, &task, &mut lots);
+        let bound = Bound::of(&network, &task);
+        let best = optimum(&at, &task, &bound, &mut Known::new());
+        let got = advised(&at, &task, reach, &mut Known::new());
         assert!(
             got > best - 1e-6,
             "seed {seed}: {got} below the optimum {best}"
         );
         sum += got / best - 1.0;
         worst = worst.max(got / best - 1.0);
-        count += 1.0;
     }
-    assert!(
-        sum / count <= 0.03,
-        "on average {} above the optimum",
-        sum / count
-    );
+    (sum / count, worst)
+}
+
+#[test]
+fn the_adviser_comes_near_the_optimum() {
+    let (mean, worst) = above(7000..7200, |lots| (2 + lots.below(3), 2 + lots.below(3)));
+    assert!(mean <= 0.03, "on average {mean} above the optimum");
     assert!(worst <= 0.15, "at worst {worst} above the optimum");
+}
+
+#[test]
+#[ignore = "goes through millions of beliefs: run it in release"]
+#[expect(clippy::print_stderr, reason = "the figures are what it is run for")]
+fn the_adviser_comes_near_the_optimum_of_larger_cameras() {
+    for size in 5..=8 {
+        let first = 8000 + 100 * size as u64;
+        let (mean, worst) = above(first..first + 20, |_| (size, size));
+        eprintln!("{size} faults and looks: {mean:.4} above on average, {worst:.4} at worst");
+        assert!(mean <= 0.03, "on average {mean} above the optimum");
+        assert!(worst <= 0.15, "at worst {worst} above the optimum");
+    }
 }
 
 /// One fault, independent works, no openings: descending chance over minutes is best (Kadane & Simon, Annals of Statistics 5 (1977)

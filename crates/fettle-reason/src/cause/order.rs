@@ -17,11 +17,11 @@ pub(crate) enum Care {
 }
 
 /// Orders tried with much care.
-const TRIES: usize = 12;
+const TRIES: usize = 8;
 /// A variable may come before another though it costs so many times as much, by lot.
 const NOISE: f64 = 3.0;
 /// Multiplications of one run below which no better order is looked for.
-const CHEAP: u64 = 2000;
+const CHEAP: u64 = 5000;
 
 /// Tables by their scopes alone.
 #[derive(Debug, Clone)]

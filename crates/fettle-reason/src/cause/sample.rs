@@ -225,6 +225,7 @@ impl<'n> Walk<'n> {
 mod tests {
     use super::super::belief::Belief;
     use super::super::fixture::random;
+    use super::super::order::Care;
     use super::*;
 
     #[test]
@@ -237,7 +238,7 @@ mod tests {
                 evidence.observe(sign, sign % 2 == 0);
             }
             let sample = sample(&network, &evidence).unwrap();
-            let exact = Belief::of(&network, &evidence)
+            let exact = Belief::of(&network, &evidence, Care::Little)
                 .unwrap()
                 .weights(&[])
                 .chances()

@@ -10,6 +10,7 @@ use crate::cause::diagnose::{self, NoDiagnosis};
 use crate::cause::evidence::Evidence;
 use crate::cause::mind::Mind;
 use crate::cause::network::Network;
+use crate::cause::order::Care;
 use crate::cause::standing::standing;
 use crate::cause::task::Task;
 use crate::way::{Removals, Set};
@@ -146,7 +147,7 @@ impl<'n> Workshop<'n> {
         }
         let believed = self.believed;
         let task = self.task(off);
-        let act = match diagnose::exact(believed, evidence, task)? {
+        let act = match diagnose::exact(believed, evidence, task, working.care())? {
             Some((spot, _)) => working.next(&spot, task, diagnose::REACH),
             None => {
                 let (spot, _) = diagnose::sampled(believed, evidence, task)?;
@@ -159,6 +160,16 @@ impl<'n> Workshop<'n> {
 }
 
 impl Working {
+    /// How often beliefs are asked what one more answer would change.
+    const fn care(self) -> Care {
+        match self {
+            Self::Ranked => Care::Much,
+            Self::OneAhead | Self::NotesOrder | Self::Chance | Self::ChancePerMinute => {
+                Care::Little
+            }
+        }
+    }
+
     fn next<M: Mind + Clone>(self, spot: &Spot<M>, task: &Task, reach: Reach) -> Act {
         let ranked = |reach| {
             let choices = spot.choices(task, reach);
@@ -191,6 +202,144 @@ impl Working {
             }
             Self::Chance => most(&chance),
             Self::ChancePerMinute => most(&|at| chance(at) / minutes(at)),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{cameras, off_by_a_factor};
+    use super::*;
+    use crate::fixture;
+
+    /// One fault behind the base with a sign outside, and one that nothing shows but a look behind the hood.
+    const CAUSES: &str = r#"
+[fault.worn]
+name = "worn"
+is = "cause"
+leak = 0.3
+cured_by = ["renew"]
+[fault.dry]
+name = "dry"
+is = "cause"
+leak = 0.4
+brought_on_by = { worn = 0.2 }
+cured_by = ["oil"]
+[sign.slips]
+question = "Does it slip?"
+at = "outside"
+minutes = 0.5
+links = { worn = 0.9, dry = 0.1 }
+leak = 0.1
+[sign.dull]
+question = "Is it dull?"
+at = "under the hood"
+minutes = 2
+needs_apart = ["hood"]
+links = { dry = 0.95 }
+leak = 0.02
+[work.renew]
+name = "renew"
+minutes = 20
+needs_apart = ["shutter"]
+success = 0.8
+[work.oil]
+name = "oil"
+minutes = 10
+needs_apart = ["front"]
+success = 1
+"#;
+
+    fn notes() -> ServiceNotes {
+        let text = format!("{}{CAUSES}", fixture::TOML);
+        fettle_notes::parse(&text, None).expect("sound").0
+    }
+
+    #[test]
+    fn cameras_come_in_as_the_network_says() {
+        let notes = notes();
+        let network = Network::of(&notes);
+        let drawn = cameras(&notes, &network, 4000, 3);
+        let slips = network.sign("slips").unwrap();
+        assert!(drawn.iter().all(|camera| camera.complaint == slips));
+        // P(slips) with worn and dry as they come.
+        let dry = |worn: f64| 1.0 - 0.6 * (1.0 - 0.2 * worn);
+        let shown = |worn: f64| 1.0 - 0.9 * (1.0 - 0.9 * worn) * (1.0 - 0.1 * dry(worn));
+        let want = 0.3 * shown(1.0) / (0.3 * shown(1.0) + 0.7 * shown(0.0));
+        let worn = network.fault("worn").unwrap();
+        let got = drawn.iter().filter(|camera| camera.present[worn]).count() as f64 / 4000.0;
+        assert!((got - want).abs() < 0.02, "{got} {want}");
+        assert_eq!(drawn[..10], cameras(&notes, &network, 10, 3));
+    }
+
+    #[test]
+    fn minutes_count_what_was_done() {
+        let notes = notes();
+        let network = Network::of(&notes);
+        let mut workshop = Workshop::new(&notes, &network);
+        let fault = |id| network.fault(id).unwrap();
+        for camera in cameras(&notes, &network, 200, 5) {
+            for working in [Working::Ranked, Working::NotesOrder, Working::Chance] {
+                let visit = workshop.visit(&camera, working).unwrap();
+                let known = &visit.evidence.causes;
+                let there = |id| f64::from(u8::from(camera.present[fault(id)]));
+                let did = |id| known[fault(id)].is_some();
+                let mut want = 0.0;
+                // By the base 6, by hood and front 8 minutes, of which the hood is 1 and the front 2.
+                let front = did("dry");
+                let hood = front || visit.looks > 0;
+                want += if hood { 1.0 } else { 0.0 } + if front { 2.0 } else { 0.0 };
+                want += 2.0 * visit.looks as f64;
+                want += if did("dry") {
+                    10.0
+                } else {
+                    there("dry") * (60.0 + 3.0 + 10.0)
+                };
+                want += if did("worn") {
+                    20.0 * (1.0 + there("worn") * 0.25)
+                } else {
+                    there("worn") * (60.0 + 6.0 + 25.0)
+                };
+                let way = if did("worn") {
+                    visit.minutes - want
+                } else {
+                    6.0
+                };
+                // The shutter by the base, or by the front when that is off already.
+                assert!(
+                    [5.0, 6.0].iter().any(|way_in| (way - way_in).abs() < 1e-9),
+                    "{visit:?} {want}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn looking_pays_where_it_is_cheap() {
+        let notes = notes();
+        let network = Network::of(&notes);
+        let cameras = cameras(&notes, &network, 400, 7);
+        let mut workshop = Workshop::new(&notes, &network);
+        let mut mean = |working| {
+            let minutes = cameras.iter().map(|camera| {
+                let visit = workshop.visit(camera, working);
+                visit.unwrap().minutes
+            });
+            minutes.sum::<f64>() / 400.0
+        };
+        let (ranked, blind) = (mean(Working::Ranked), mean(Working::ChancePerMinute));
+        assert!(ranked < blind, "{ranked} {blind}");
+    }
+
+    #[test]
+    fn figures_are_off_by_two_in_their_odds() {
+        let notes = notes();
+        let network = Network::of(&notes);
+        let off = off_by_a_factor(&network, 1);
+        let odds = |chance: f64| chance / (1.0 - chance);
+        for (was, is) in network.causes.iter().zip(&off.causes) {
+            let by = odds(is.leak) / odds(was.leak);
+            assert!((by - 2.0).abs() < 1e-9 || (by - 0.5).abs() < 1e-9, "{by}");
         }
     }
 }
