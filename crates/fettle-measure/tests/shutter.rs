@@ -337,7 +337,7 @@ fn a_clipped_interval_reaches_the_truth() {
 }
 
 #[test]
-fn flicker_is_found_and_widens_the_interval() {
+fn flicker_is_found_and_divided_out() {
     let flicker = Some(Flicker {
         hz: Hertz::hz(100.0),
         depth: 0.04,
@@ -365,6 +365,8 @@ fn flicker_is_found_and_widens_the_interval() {
             "{off:?} {:?}",
             shot.budget
         );
+        // A tenth of what its phase alone would do to a short shot.
+        assert!(off < truth.effective * 0.004, "{off:?}");
     }
     let (steady, _) = measured(&scene(&DIAL, 0.1, rough_chain()), &options());
     assert!(!has(&steady, |what| matches!(

@@ -64,6 +64,32 @@ pub(crate) fn pulsed_lamp(draw: &mut Draw) -> Case {
         depth: (1.0 - on) / on,
         form: Swing::Pulses(on),
     });
+    // The recorder's level is set by the brightest light.
+    plan.chain.gain *= on;
+    plan.case(draw)
+}
+
+/// A lamp dimmed by switching between two levels, slowly enough to be seen.
+pub(crate) fn dimmed_lamp(draw: &mut Draw) -> Case {
+    let mut plan = Plan::new(draw);
+    if draw.chance(0.7) {
+        plan.couple(draw);
+    }
+    let on: f64 = draw.between(0.1, 0.9);
+    let hz = draw.log_between(200.0, 30_000.0);
+    // Switched off for long, a lamp hides what the blades do meanwhile.
+    let swing = if hz < 4_000.0 {
+        draw.between(0.03, 0.3)
+    } else {
+        draw.between(0.1, 1.0)
+    };
+    let depth = swing * (1.0 - on) / on;
+    plan.chain.flicker = Some(Flicker {
+        hz: Hertz::hz(hz),
+        depth,
+        form: Swing::Pulses(on),
+    });
+    plan.chain.gain /= 1.0 + depth;
     plan.case(draw)
 }
 

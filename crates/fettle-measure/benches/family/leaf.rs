@@ -343,6 +343,36 @@ pub(crate) fn flicker(draw: &mut Draw) -> Case {
     plan.case(draw)
 }
 
+/// A lamp on the mains that swings much, and not as a pure wave.
+pub(crate) fn mains_lamp(draw: &mut Draw) -> Case {
+    let mut plan = Plan::new(draw);
+    if draw.chance(0.7) {
+        plan.couple(draw);
+    }
+    plan.chain.flicker = Some(mains(draw));
+    plan.case(draw)
+}
+
+/// The same with speeds alone that are open for a few swings at most.
+pub(crate) fn short_flicker(draw: &mut Draw) -> Case {
+    let mut plan = Plan::new(draw);
+    if draw.chance(0.7) {
+        plan.couple(draw);
+    }
+    plan.chain.flicker = Some(mains(draw));
+    plan.marks.retain(|mark| *mark >= 30);
+    plan.marks.extend([60, 30]);
+    plan.case(draw)
+}
+
+fn mains(draw: &mut Draw) -> Flicker {
+    Flicker {
+        hz: Hertz::hz(draw.pick(&[100.0, 120.0]) + draw.between(-0.06, 0.06)),
+        depth: draw.log_between(0.01, 0.3),
+        form: Swing::Mains([draw.between(0.0, 0.3), draw.between(0.0, 0.1)]),
+    }
+}
+
 pub(crate) fn clipped(draw: &mut Draw) -> Case {
     let mut plan = Plan::new(draw);
     plan.chain.gain = draw.between(1.02, 1.3) - plan.chain.offset.abs();

@@ -150,6 +150,46 @@ impl Samples {
         }
     }
 
+    /// The beginning of a range as far as every sample of it is held.
+    pub(crate) fn held_from(&self, range: Range<usize>) -> Range<usize> {
+        let range = self.clamped(range);
+        if self.block == 1 {
+            return range;
+        }
+        let slots = self.slots.iter().skip(range.start / self.slot);
+        let held = slots.take_while(|slot| slot.is_some()).count();
+        let end = (range.start / self.slot + held) * self.slot;
+        range.start..end.clamp(range.start, range.end)
+    }
+
+    /// Adds values to a channel from a sample on, to the blocks' means where the samples are not held.
+    pub(crate) fn add(&mut self, channel: usize, start: usize, values: &[f64]) {
+        let channels = self.channels().max(1);
+        let (block, slot) = (self.block.max(1), self.slot.max(1));
+        let Some(track) = self.tracks.get_mut(channel) else {
+            return;
+        };
+        let ends = self.length.saturating_sub(start).min(values.len());
+        let mut from = 0;
+        while from < ends {
+            let number = (start + from) / block;
+            let to = ((number + 1) * block - start).min(ends);
+            let part = &values[from..to];
+            if let Some(mean) = track.means.get_mut(number) {
+                *mean += (part.iter().sum::<f64>() / block as f64) as f32;
+            }
+            for (n, value) in (start + from..).zip(part) {
+                let held = self.slots.get_mut(n / slot).and_then(Option::as_deref_mut);
+                let Some(samples) = held else { continue };
+                let place = channel * (samples.len() / channels) + n % slot;
+                if let Some(sample) = samples.get_mut(place) {
+                    *sample += *value as f32;
+                }
+            }
+            from = to;
+        }
+    }
+
     fn clamped(&self, range: Range<usize>) -> Range<usize> {
         let end = range.end.min(self.length);
         range.start.min(end)..end

@@ -2,14 +2,15 @@
 
 use std::ops::Range;
 
+use super::beside::Beside;
 use super::clicks::Click;
 use super::coupling::{self, Coupling};
 use super::detect::{self, Candidate, Detection};
 use super::edges::{self, Edges};
 use super::expose::{self, Light};
-use super::flicker::{self, Flicker};
 use super::gain;
 use super::hum::{self, Hum};
+use super::lamp::{self, Lamp};
 use super::local::{Fit, Integral, Local, Prior, Regions, Signal};
 use super::overview::Overview;
 use super::poles::Poles;
@@ -34,6 +35,8 @@ const TAIL_LASTS: f64 = 6.0;
 const HUM_BLOCKS: usize = 4;
 /// Dark after closing and before opening that hum is not looked for in.
 const HUM_CLEAR_S: f64 = 0.05;
+/// How often the lamp is found anew, each time with less of its swing left in the samples.
+const LAMP_ROUNDS: usize = 2;
 
 /// What one channel holds.
 pub(crate) struct Channel<'a> {
@@ -46,7 +49,8 @@ pub(crate) struct Channel<'a> {
     pub(crate) coupling: Coupling,
     pub(crate) hum: Option<Hum>,
     pub(crate) shots: Vec<Raw>,
-    pub(crate) flicker: Option<Flicker>,
+    /// The lamp where it swings; divided out of the shots.
+    pub(crate) lamp: Option<Lamp>,
     pub(crate) tail: Option<Tail>,
     /// Whether gain control or noise suppression was at work.
     pub(crate) controlled: bool,
@@ -76,15 +80,91 @@ pub(crate) struct Raw {
 }
 
 impl<'a> Channel<'a> {
-    /// Measures a channel, counted from 0, of samples from which `clicks` were taken off.
-    pub(crate) fn of(
+    /// Measures a channel of a recording, counted from 0, as if its lamp were steady.
+    pub(crate) fn of(recording: &'a Recording, beside: &'a Beside, channel: usize) -> Self {
+        let (samples, clicks) = beside.samples(recording, channel);
+        let dt = 1.0 / recording.sample_rate().to_hz();
+        let rippled = lamp::smoothed(samples, channel, dt).and_then(|smooth| {
+            let rough = Channel::rough(recording, samples, &smooth, channel, clicks);
+            let lamp = rough.lamp.clone()?;
+            let steady = rough.without(samples, &lamp);
+            Some((lamp, steady))
+        });
+        let (mut lamp, mut steady) = match rippled {
+            Some(found) => found,
+            None => {
+                let plain = Self::under(recording, samples, channel, clicks, None);
+                let Some(lamp) = plain.lamp.clone() else {
+                    return plain;
+                };
+                let rough = Channel::rough(recording, samples, samples, channel, clicks);
+                let steady = rough.without(samples, &lamp);
+                (lamp, steady)
+            }
+        };
+        for _ in 0..LAMP_ROUNDS {
+            let here = Channel::under(recording, &steady, channel, clicks, Some(&lamp));
+            let Some(better) = here.lamp.clone() else {
+                break;
+            };
+            let next = here.without(samples, &better);
+            (lamp, steady) = (better, next);
+        }
+        let steady = beside.steadied(channel).get_or_init(|| steady);
+        let mut found = Self::under(recording, steady, channel, clicks, Some(&lamp));
+        found.lamp = found.lamp.or(Some(lamp));
+        found
+    }
+
+    /// The samples with `lamp` divided out of this channel's shots.
+    fn without(&self, samples: &Samples, lamp: &Lamp) -> Samples {
+        let poles = self.coupling.poles;
+        lamp::taken_off(samples, &self.signal, &self.shots, poles, lamp)
+    }
+
+    /// Measures samples from which `clicks` were taken off, and `lamp`'s swing too.
+    fn under(
         recording: &Recording,
         samples: &'a Samples,
         channel: usize,
         clicks: &'a [Click],
+        lamp: Option<&Lamp>,
     ) -> Self {
+        let (mut it, found) = Self::begun(recording, samples, samples, channel, clicks);
+        if let Some(found) = found {
+            it.measure(&found, lamp);
+        }
+        it
+    }
+
+    /// Looks for the lamp alone, in shots that are found in `shown` and taken with ample room.
+    fn rough(
+        recording: &Recording,
+        samples: &'a Samples,
+        shown: &'a Samples,
+        channel: usize,
+        clicks: &'a [Click],
+    ) -> Self {
+        let (mut it, found) = Self::begun(recording, samples, shown, channel, clicks);
+        let locals = found.map_or_else(Vec::new, |found| it.locals(&found));
+        let (poles, hum) = (it.coupling.poles, it.hum.as_ref());
+        it.lamp = lamp::find(&it.signal, &locals, poles, hum, None);
+        let swing = it.lamp.as_ref().map_or(0.0, Lamp::swing);
+        let locals = it.under_flicker(&locals, swing);
+        it.shots = it.raws(locals);
+        it
+    }
+
+    /// Finds the shots, in `shown`, and the coupling; no shots where nothing is to be found.
+    fn begun(
+        recording: &Recording,
+        samples: &'a Samples,
+        shown: &'a Samples,
+        channel: usize,
+        clicks: &'a [Click],
+    ) -> (Self, Option<Detection>) {
         let dt = 1.0 / recording.sample_rate().to_hz();
-        let overview = Overview::of(samples, channel, dt);
+        let overview = Overview::of(shown, channel, dt);
         let first = detect::detect(&overview, 0.0);
         let mut channel = Self {
             signal: Signal::of(recording, samples, channel, &overview, first.inverted),
@@ -94,7 +174,7 @@ impl<'a> Channel<'a> {
             coupling: Coupling::NONE,
             hum: None,
             shots: Vec::new(),
-            flicker: None,
+            lamp: None,
             tail: None,
             controlled: false,
             clicks,
@@ -102,7 +182,7 @@ impl<'a> Channel<'a> {
             overview,
         };
         if channel.overview.is_dead() || first.candidates.is_empty() {
-            return channel;
+            return (channel, None);
         }
         channel.hum = channel.find_hum(&first.candidates);
         let crude = channel.locals(&first);
@@ -110,11 +190,10 @@ impl<'a> Channel<'a> {
         let found = detect::detect(&channel.overview, channel.coupling.poles.sum());
         channel.inverted = found.inverted;
         channel.signal.sign = if found.inverted { -1.0 } else { 1.0 };
-        channel.measure(&found);
-        channel
+        (channel, Some(found))
     }
 
-    fn measure(&mut self, found: &Detection) {
+    fn measure(&mut self, found: &Detection, lamp: Option<&Lamp>) {
         let poles = self.coupling.poles;
         let crude = self.locals(found);
         let locals: Vec<Local> = crude
@@ -122,14 +201,14 @@ impl<'a> Channel<'a> {
             .map(|local| self.tighten(local, poles, Edges::roomy))
             .collect();
         self.coupling = coupling::find(&locals);
-        self.flicker = flicker::of_longest(
-            &self.signal,
-            &locals,
-            self.coupling.poles,
-            self.hum.as_ref(),
-        );
-        let locals = match self.flicker {
-            Some(flicker) => self.under_flicker(&locals, flicker),
+        let (poles, hum) = (self.coupling.poles, self.hum.as_ref());
+        self.lamp = lamp::find(&self.signal, &locals, poles, hum, lamp);
+        let swing = self.lamp.as_ref().map(|it| match lamp {
+            Some(_) => it.left,
+            None => it.swing(),
+        });
+        let locals = match swing {
+            Some(swing) => self.under_flicker(&locals, swing),
             None => locals,
         };
         let poles = self.coupling.poles;
@@ -144,7 +223,7 @@ impl<'a> Channel<'a> {
             self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
         }
         let lossy = self.coding.to_s() > 0.0;
-        let flickers = self.flicker.is_some();
+        let flickers = lamp.is_none() && self.lamp.is_some();
         self.controlled = gain::is_controlled(&self.signal, &self.shots, lossy, flickers);
         let cut = found
             .candidates
@@ -155,10 +234,10 @@ impl<'a> Channel<'a> {
             .collect();
     }
 
-    fn under_flicker(&mut self, locals: &[Local], flicker: Flicker) -> Vec<Local> {
+    fn under_flicker(&mut self, locals: &[Local], swing: f64) -> Vec<Local> {
         let height = |local: &Local| local.level(&local.fit(self.coupling.poles)?).map(|it| it.0);
         let height = locals.iter().filter_map(height).fold(0.0, f64::max);
-        let amount = flicker.depth * height / 2.0_f64.sqrt();
+        let amount = swing * height;
         let hum = self.hum.as_ref();
         let locals: Vec<Local> = locals
             .iter()

@@ -1,15 +1,17 @@
 //! What a recording was like, and why a session holds no shot.
 
+use super::lamp::Lamp;
 use super::session::Heard;
 use super::{Finding, FindingKind, ShutterError};
 use crate::{Decibels, Hertz, Recording, Seconds};
 
 /// Signal to noise below which the noise is worth a word.
 const NOISY_DB: f64 = 46.0;
-/// Parts of the light's height from which a dark level, its wandering and hum are worth a word.
+/// Parts of the light's height from which a dark level, its wandering, hum and flicker are worth a word.
 const OFFSET: f64 = 0.02;
 const DRIFT: f64 = 0.01;
 const HUM: f64 = 1e-3;
+const FLICKER: f64 = 0.01;
 /// Fewer samples than this in the shortest shot are too few.
 const LEAST_SAMPLES: f64 = 20.0;
 
@@ -52,11 +54,10 @@ pub(super) fn recording(heard: &Heard<'_>, findings: &mut Vec<Finding>) {
             ratio: of_light(hum.amplitude),
         });
     }
-    if let Some(flicker) = &channel.flicker {
-        say(FindingKind::Flicker {
-            hz: Hertz::hz(flicker.hz),
-            depth: flicker.depth,
-        });
+    let flicker = channel.lamp.as_ref().map(Lamp::strongest);
+    if let Some((depth, hz)) = flicker.filter(|it| it.0 > FLICKER) {
+        let hz = Hertz::hz(hz);
+        say(FindingKind::Flicker { hz, depth });
     }
     let ratio = channel.light_over_noise();
     if ratio > 0.0 && Decibels::from_amplitude_ratio(ratio).to_db() < NOISY_DB {

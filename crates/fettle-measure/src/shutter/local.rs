@@ -489,15 +489,26 @@ impl Local {
     /// The light on the plateau as the fitted level with the samples' departures from the model, so
     /// that nothing is integrated over long times.
     pub(crate) fn plateau(&self, signal: &Signal<'_>, fit: &Fit) -> Vec<f64> {
+        self.plateau_over(signal, fit, self.regions.open..self.regions.second)
+    }
+
+    /// The same over a part of the plateau.
+    pub(crate) fn plateau_over(
+        &self,
+        signal: &Signal<'_>,
+        fit: &Fit,
+        part: Range<usize>,
+    ) -> Vec<f64> {
         let Some((level, _)) = self.level(fit) else {
             return Vec::new();
         };
         let [_, state, _] = self.states(fit.poles, fit.params.len());
-        let mut model = state.under(fit).after(fit.poles.fading(0.5 * self.dt));
+        let since = part.start.saturating_sub(self.regions.open) as f64 + 0.5;
+        let mut model = state.under(fit).after(fit.poles.fading(since * self.dt));
         let fading = fit.poles.fading(self.dt);
-        let mut walk = self.steady.walk(self.regions.open, 1);
+        let mut walk = self.steady.walk(part.start, 1);
         signal
-            .over(self.regions.open..self.regions.second)
+            .over(part)
             .map(|value| {
                 let light = level + value - walk.sum(fit.params.as_slice()) - model.coupled;
                 walk.step();

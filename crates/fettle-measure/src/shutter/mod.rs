@@ -10,6 +10,7 @@
 //! A recording of sound goes its own way through `sound`, to the same report.
 
 mod apertures;
+mod beside;
 mod channel;
 mod check;
 mod clicks;
@@ -27,6 +28,7 @@ mod focal;
 mod gain;
 mod heard;
 mod hum;
+mod lamp;
 mod level;
 mod limits;
 pub mod live;

@@ -1,7 +1,7 @@
 //! The session: recordings share the dial and the fully open level.
 
+use super::beside::Beside;
 use super::channel::{Channel, Raw};
-use super::clicks::{self, Mended};
 use super::flash::{self, Window};
 use super::level::Pool;
 use super::size::{self, Clock, Times};
@@ -25,9 +25,9 @@ pub(super) struct Heard<'a> {
 pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report, ShutterError> {
     let mut findings = Vec::new();
     let mut heard = Vec::new();
-    let mended: Vec<Option<Mended>> = session.iter().map(clicks::mend).collect();
-    for (recording, mended) in session.iter().zip(&mended) {
-        heard.extend(choose(recording, mended.as_ref(), options, &mut findings)?);
+    let beside: Vec<Beside> = session.iter().map(Beside::of).collect();
+    for (recording, beside) in session.iter().zip(&beside) {
+        heard.extend(choose(recording, beside, options, &mut findings)?);
     }
     if heard
         .iter()
@@ -175,7 +175,7 @@ pub(super) fn wanted(recording: &Recording, options: &Options) -> Result<Vec<u16
 /// The channels of these numbers that carry a signal of their own.
 pub(super) fn listen<'a>(
     recording: &'a Recording,
-    mended: Option<&'a Mended>,
+    beside: &'a Beside,
     numbers: &[u16],
     findings: &mut Vec<Finding>,
 ) -> Vec<Heard<'a>> {
@@ -198,13 +198,7 @@ pub(super) fn listen<'a>(
             find(FindingKind::SameChannels);
             continue;
         }
-        let (samples, clicks) = mended.map_or((samples, [].as_slice()), |it| {
-            (
-                &it.samples,
-                it.clicks.get(index).map_or([].as_slice(), Vec::as_slice),
-            )
-        });
-        let channel = Channel::of(recording, samples, index, clicks);
+        let channel = Channel::of(recording, beside, index);
         if channel.overview.is_dead() {
             find(FindingKind::DeadChannel);
         } else {
@@ -221,11 +215,11 @@ pub(super) fn listen<'a>(
 /// The channels to measure: those named, else the one that shows the light best.
 pub(super) fn choose<'a>(
     recording: &'a Recording,
-    mended: Option<&'a Mended>,
+    beside: &'a Beside,
     options: &Options,
     findings: &mut Vec<Finding>,
 ) -> Result<Vec<Heard<'a>>, ShutterError> {
-    let mut heard = listen(recording, mended, &wanted(recording, options)?, findings);
+    let mut heard = listen(recording, beside, &wanted(recording, options)?, findings);
     if options.channels.is_empty() && heard.len() > 1 {
         let contrast = |it: &Heard<'_>| it.channel.light_over_noise();
         let best = heard.iter().map(contrast).fold(0.0, f64::max);

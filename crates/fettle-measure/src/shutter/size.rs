@@ -5,6 +5,7 @@ use std::ops::Range;
 use super::channel::{Channel, Raw};
 use super::clicks::Click;
 use super::expose;
+use super::lamp::Lamp;
 use super::level::Pool;
 use super::{Budget, Flag, Options};
 use crate::Seconds;
@@ -168,17 +169,10 @@ fn budget(
         .sum();
     let noise = signal.noise * (samples as f64).sqrt() * signal.dt / level;
     let steps = (signal.steps / signal.noise).min(1.0);
-    // A wave of unknown phase averages out over many of its periods, in the shot and in the stretch
-    // that shows the fully open level.
-    let flicker = channel.flicker.map_or(0.0, |flicker| {
-        let part = |seconds: f64| {
-            (std::f64::consts::PI * flicker.hz * seconds)
-                .max(1.0)
-                .recip()
-        };
-        let level = raw.level.map_or(0.0, |_| part(raw.open));
-        flicker.depth / 2.0_f64.sqrt() * effective * part(effective).hypot(level)
-    });
+    let flicker = channel
+        .lamp
+        .as_ref()
+        .map_or(0.0, |lamp| lamp_doubt(lamp, raw, effective, signal.dt));
     // Clipping takes the flanks' tops for fully open: the truth lies between the time spent at the
     // end of the range and what was measured.
     let clipping = raw
@@ -199,6 +193,30 @@ fn budget(
         quantisation_s: Seconds::s(noise * steps),
         travel_s: Seconds::s(0.0),
     }
+}
+
+/// What a lamp divided out leaves in doubt of the effective time.
+fn lamp_doubt(lamp: &Lamp, raw: &Raw, effective: f64, dt: f64) -> f64 {
+    let at = |n: usize| n as f64 * dt;
+    let regions = &raw.local.regions;
+    let within = (effective - raw.open).max(0.0);
+    let [first, second] = regions.flanks();
+    let known = if second.is_empty() {
+        lamp.deviation(at(first.start), at(first.end))
+    } else {
+        let of = |it: &Range<usize>| lamp.deviation(at(it.start), at(it.end));
+        0.5 * (of(&first) + of(&second))
+    };
+    // What else swings has any phase, and averages out over many of its periods.
+    let left = lamp.left / (std::f64::consts::PI * lamp.hz * effective).max(1.0);
+    let seconds = |it: &Range<usize>| it.len() as f64 * dt;
+    let hidden = if second.is_empty() {
+        lamp.hides(0.5 * seconds(&first)) * 2.0_f64.sqrt()
+    } else {
+        lamp.hides(seconds(&first))
+            .hypot(lamp.hides(seconds(&second)))
+    };
+    (known * within).hypot(left * within).hypot(hidden)
 }
 
 /// What clicks taken off the shot's flanks leave in doubt of `∫x dt`.

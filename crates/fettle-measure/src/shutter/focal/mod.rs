@@ -19,8 +19,8 @@ use releases::{Release, Seen};
 use sensor::Sensor;
 use shape::{Figures, Lit, Shape};
 
+use super::beside::Beside;
 use super::channel::Raw;
-use super::clicks::{self, Mended};
 use super::flash::{self, Full, Window};
 use super::level::Pool;
 use super::session::{self, Heard};
@@ -51,9 +51,9 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
     let clock = Clock::of(options);
     let mut findings = Vec::new();
     let mut takes = Vec::new();
-    let mended: Vec<Option<Mended>> = session.iter().map(clicks::mend).collect();
-    for (recording, mended) in session.iter().zip(&mended) {
-        let heard = listen(recording, mended.as_ref(), options, gate, &mut findings)?;
+    let beside: Vec<Beside> = session.iter().map(Beside::of).collect();
+    for (recording, beside) in session.iter().zip(&beside) {
+        let heard = listen(recording, beside, options, gate, &mut findings)?;
         takes.push(Take {
             recording,
             sensors: heard,
@@ -99,7 +99,7 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
 /// The channels of a recording with their places.
 fn listen<'a>(
     recording: &'a Recording,
-    mended: Option<&'a Mended>,
+    beside: &'a Beside,
     options: &Options,
     gate: f64,
     findings: &mut Vec<Finding>,
@@ -119,7 +119,7 @@ fn listen<'a>(
                 wanted.len()
             ));
         }
-        let heard = session::choose(recording, mended, options, findings)?;
+        let heard = session::choose(recording, beside, options, findings)?;
         let sensor = |it| Sensor::new(it, 0.5 * gate);
         return Ok(heard.into_iter().map(sensor).collect());
     }
@@ -134,7 +134,7 @@ fn listen<'a>(
             if places.len() == 1 { " is" } else { "s are" },
         ));
     }
-    let heard = session::listen(recording, mended, &wanted, findings);
+    let heard = session::listen(recording, beside, &wanted, findings);
     Ok(heard
         .into_iter()
         .filter_map(|it| {

@@ -1,0 +1,44 @@
+//! What is held beside a recording while it is measured.
+
+use std::cell::OnceCell;
+
+use super::clicks::{self, Click, Mended};
+use crate::Recording;
+use crate::recording::Samples;
+
+/// A recording's samples as they are measured, where these are not its own.
+pub(super) struct Beside {
+    mended: Option<Mended>,
+    /// Each channel's samples under a steady lamp.
+    steadied: Vec<OnceCell<Samples>>,
+}
+
+impl Beside {
+    /// Takes the clicks off a recording; nothing is steadied yet.
+    pub(super) fn of(recording: &Recording) -> Self {
+        Self {
+            mended: clicks::mend(recording),
+            steadied: vec![OnceCell::new(); recording.channel_count()],
+        }
+    }
+
+    /// The samples to measure, and the clicks that were taken off a channel, counted from 0.
+    pub(super) fn samples<'a>(
+        &'a self,
+        recording: &'a Recording,
+        channel: usize,
+    ) -> (&'a Samples, &'a [Click]) {
+        match &self.mended {
+            Some(it) => (
+                &it.samples,
+                it.clicks.get(channel).map_or([].as_slice(), Vec::as_slice),
+            ),
+            None => (recording.samples(), &[]),
+        }
+    }
+
+    /// Where a channel's samples under a steady lamp are put.
+    pub(super) fn steadied(&self, channel: usize) -> &OnceCell<Samples> {
+        &self.steadied[channel]
+    }
+}

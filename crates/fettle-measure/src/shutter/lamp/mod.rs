@@ -1,0 +1,325 @@
+//! The lamp: how its light swings about its mean, seen while the shutter stands open, and divided out.
+//!
+//! The lamp's light is `L(t) = 1 + Σ (a_k cos kθ + b_k sin kθ)` with one phase `θ` that runs on over the whole
+//! recording, `θ' = 2πf` and `f` drifting evenly: the mains' frequency does not jump. A switched lamp is
+//! the same with many harmonics; those beyond the recorder's range fold back, which the same form covers,
+//! as samples of any periodic light depend on its phase alone. What counts is all shots together: a
+//! plateau of a fraction of a swing shows nothing by itself, ten of them do.
+
+mod fit;
+mod ripple;
+mod seek;
+mod steady;
+
+use std::f64::consts::TAU;
+
+use nalgebra::{DMatrix, DVector};
+
+use super::hum::Hum;
+use super::local::{Local, Signal};
+use super::poles::Poles;
+
+pub(crate) use ripple::smoothed;
+pub(crate) use steady::taken_off;
+
+/// Longest part of one plateau that is looked at, in seconds: the phase does not get better known by more.
+const LONGEST_S: f64 = 1.0;
+/// A stretch of fewer samples shows nothing.
+const LEAST_SAMPLES: usize = 12;
+/// Where the light falls below this part of its mean, dividing by it would raise the noise too much.
+const LEAST_LIGHT: f64 = 0.3;
+
+/// The lamp of one recording.
+#[derive(Clone, Debug)]
+pub(crate) struct Lamp {
+    /// Swings a second at `middle`.
+    pub(crate) hz: f64,
+    /// What the frequency changes by a second.
+    pub(crate) drift: f64,
+    /// Seconds of the recording at which the phase is 0.
+    middle: f64,
+    /// Parts of the mean light: cosine and sine of each harmonic.
+    pub(crate) waves: Vec<[f64; 2]>,
+    /// Of `waves` in their order, `hz` and `drift`.
+    covariance: DMatrix<f64>,
+    /// Root mean square of what the plateaus show beside it, noise taken off, against the mean light.
+    pub(crate) left: f64,
+}
+
+/// The light of a stretch fully open against the mean light, less 1.
+#[derive(Clone, Debug)]
+struct Open {
+    /// Its first sample.
+    from: usize,
+    light: Vec<f64>,
+}
+
+impl Lamp {
+    /// Cosine and sine of the fundamental.
+    fn phase(&self, time: f64) -> (f64, f64) {
+        let since = time - self.middle;
+        let turns = since * (self.hz + 0.5 * self.drift * since);
+        let (sin, cos) = (TAU * turns.fract()).sin_cos();
+        (cos, sin)
+    }
+
+    /// The light against its mean, at a time of the recording in seconds.
+    pub(crate) fn light(&self, time: f64) -> f64 {
+        let (cos, sin) = self.phase(time);
+        let (mut x, mut y) = (cos, sin);
+        let mut light = 1.0;
+        for [a, b] in &self.waves {
+            light += a * x + b * y;
+            (x, y) = (x * cos - y * sin, x * sin + y * cos);
+        }
+        light
+    }
+
+    /// The amplitude of the strongest harmonic against the mean, and its frequency.
+    pub(crate) fn strongest(&self) -> (f64, f64) {
+        let amplitudes = self.waves.iter().map(|[a, b]| a.hypot(*b));
+        let strongest = (1..)
+            .zip(amplitudes)
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .unwrap_or((1, 0.0));
+        (strongest.1, self.hz * f64::from(strongest.0))
+    }
+
+    /// Root mean square of the swing against the mean light.
+    pub(crate) fn swing(&self) -> f64 {
+        let square: f64 = self.waves.iter().map(|[a, b]| a * a + b * b).sum();
+        (0.5 * square).sqrt()
+    }
+
+    /// The least light over a swing, against the mean.
+    fn least(&self) -> f64 {
+        let parts = 8 * self.waves.len().max(8);
+        let at = |n: usize| self.light(self.middle + n as f64 / (parts as f64 * self.hz));
+        (0..parts).map(at).fold(f64::MAX, f64::min)
+    }
+
+    /// Standard uncertainty of the light's mean over a time, against the mean light.
+    pub(crate) fn deviation(&self, from: f64, to: f64) -> f64 {
+        let steps = 16;
+        let mut mean = DVector::zeros(self.covariance.nrows());
+        for n in 0..steps {
+            let time = from + (to - from) * (f64::from(n) + 0.5) / f64::from(steps);
+            let mut row = vec![0.0; mean.len()];
+            self.slopes(time, &mut row);
+            mean += DVector::from_vec(row) / f64::from(steps);
+        }
+        mean.dot(&(&self.covariance * &mean)).max(0.0).sqrt()
+    }
+
+    /// Standard uncertainty of the effective time from one flank of so many seconds, in seconds: while the
+    /// lamp is dark the blades move unseen, and over a swing their way is taken as straight.
+    pub(crate) fn hides(&self, flank: f64) -> f64 {
+        if self.least() > LEAST_LIGHT || flank <= 0.0 {
+            return 0.0;
+        }
+        let swing = (1.0 / self.hz).min(flank);
+        self.swing() * swing * swing / (12.0 * flank)
+    }
+
+    /// How the light depends on `waves`, `hz` and `drift`.
+    fn slopes(&self, time: f64, row: &mut [f64]) {
+        let (cos, sin) = self.phase(time);
+        let (mut x, mut y) = (cos, sin);
+        let mut turning = 0.0;
+        let mut k = 0.0;
+        for ([a, b], pair) in self.waves.iter().zip(row.chunks_exact_mut(2)) {
+            k += 1.0;
+            pair[0] = x;
+            pair[1] = y;
+            turning += k * (b * x - a * y);
+            (x, y) = (x * cos - y * sin, x * sin + y * cos);
+        }
+        let since = time - self.middle;
+        if let [.., hz, drift] = row {
+            *hz = TAU * since * turning;
+            *drift = 0.5 * TAU * since * since * turning;
+        }
+    }
+}
+
+/// Looks for the lamp's swing in the plateaus of all shots together. `before` is what was already taken
+/// off the samples.
+pub(crate) fn find(
+    signal: &Signal<'_>,
+    shots: &[Local],
+    poles: Poles,
+    hum: Option<&Hum>,
+    before: Option<&Lamp>,
+) -> Option<Lamp> {
+    let (opens, level) = opens(signal, shots, poles, hum, before)?;
+    let noise = signal.noise / level;
+    match before {
+        Some(before) => fit::refined(&opens, before, signal.dt, noise),
+        None => {
+            let hz = seek::strongest(&opens, signal.dt, noise)?;
+            let lamp = fit::first(&opens, hz, signal.dt, noise)?;
+            let lamp = lamp.through(poles);
+            seek::is_everywhere(&opens, &lamp, signal.dt, noise).then_some(lamp)
+        }
+    }
+}
+
+/// The plateaus and the light that they have in common.
+fn opens(
+    signal: &Signal<'_>,
+    shots: &[Local],
+    poles: Poles,
+    hum: Option<&Hum>,
+    before: Option<&Lamp>,
+) -> Option<(Vec<Open>, f64)> {
+    let most = (LONGEST_S / signal.dt) as usize;
+    let mut found: Vec<(Open, f64)> = Vec::new();
+    for shot in shots.iter().filter(|it| it.regions.has_plateau()) {
+        // Flicker at twice the mains' frequency would pass for hum: that is fitted to the dark alone.
+        let dark_only = match before {
+            Some(_) => None,
+            None => shot
+                .fit(poles)
+                .and_then(|fit| shot.level(&fit))
+                .map(|(level, _)| shot.with_flicker(signal, hum, level)),
+        };
+        let shot = dark_only.as_ref().unwrap_or(shot);
+        let Some(fit) = shot.fit(poles) else { continue };
+        let Some((level, _)) = shot.level(&fit) else {
+            continue;
+        };
+        let regions = &shot.regions;
+        let range = regions.open..regions.second.min(regions.open + most);
+        let whole = signal.samples.held_from(range);
+        if whole.len() < LEAST_SAMPLES || level <= 0.0 || !level.is_finite() {
+            continue;
+        }
+        let light: Vec<f64> = shot.plateau_over(signal, &fit, whole.clone());
+        if light.iter().all(|value| value.is_finite()) {
+            let from = whole.start;
+            found.push((Open { from, light }, level));
+        }
+    }
+    let weight: f64 = found.iter().map(|it| it.0.light.len() as f64).sum();
+    let level = found
+        .iter()
+        .map(|it| it.1 * it.0.light.len() as f64)
+        .sum::<f64>()
+        / weight;
+    for (open, _) in &mut found {
+        for (n, value) in (open.from..).zip(&mut open.light) {
+            let taken = before.map_or(0.0, |lamp| lamp.light(n as f64 * signal.dt) - 1.0);
+            *value = *value / level - 1.0 + taken;
+        }
+    }
+    (level > 0.0 && level.is_finite()).then(|| (found.into_iter().map(|it| it.0).collect(), level))
+}
+
+impl Lamp {
+    /// The light's swing where this is the coupled signal's: a wave passes poles with a gain of
+    /// `Π jω/(jω + p)`.
+    fn through(mut self, poles: Poles) -> Self {
+        let hz = self.hz;
+        for (k, [a, b]) in (1..).zip(&mut self.waves) {
+            let omega = TAU * hz * f64::from(k);
+            // a cos + b sin is the real part of (a - jb) e^jθ; dividing by the gain multiplies by
+            // 1 - jp/ω for each pole.
+            let (mut re, mut im) = (*a, -*b);
+            for pole in [poles.first, poles.last] {
+                let lag = pole / omega;
+                (re, im) = (re + im * lag, im - re * lag);
+            }
+            (*a, *b) = (re, -im);
+        }
+        self
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::synth::Gauss;
+
+    const DT: f64 = 1.0 / 48_000.0;
+    const NOISE: f64 = 0.004;
+
+    /// Twelve short plateaus, unevenly spaced over some 20 s.
+    fn opens(light: impl Fn(f64) -> f64) -> Vec<Open> {
+        let mut gauss = Gauss::new(21);
+        (0..12_u32)
+            .map(|n| {
+                let from =
+                    (48_000.0 * (0.7 + 1.63 * f64::from(n) + 0.3 * gauss.uniform())) as usize;
+                let length = 600 + 60 * n as usize;
+                let light = (from..from + length)
+                    .map(|k| light(k as f64 * DT) - 1.0 + NOISE * gauss.normal())
+                    .collect();
+                Open { from, light }
+            })
+            .collect()
+    }
+
+    fn found(opens: &[Open]) -> Option<Lamp> {
+        let hz = seek::strongest(opens, DT, NOISE)?;
+        let lamp = fit::first(opens, hz, DT, NOISE)?;
+        seek::is_everywhere(opens, &lamp, DT, NOISE).then_some(lamp)
+    }
+
+    #[test]
+    fn plateaus_of_a_swing_or_two_together_show_the_lamp() {
+        let mains = |time: f64| {
+            let turned = TAU * 100.03 * time;
+            1.0 + 0.05 * (turned + 0.4).sin() + 0.01 * (2.0 * turned).cos()
+        };
+        let lamp = found(&opens(mains)).unwrap();
+        assert!((lamp.hz - 100.03).abs() < 0.002, "{}", lamp.hz);
+        let (depth, hz) = lamp.strongest();
+        assert!((depth - 0.05).abs() < 0.001, "{depth}");
+        assert!((hz - 100.03).abs() < 0.002, "{hz}");
+        // Between the plateaus too, and as well as it says.
+        for n in 0..40 {
+            let time = 1.0 + 0.45 * f64::from(n);
+            let off = (lamp.light(time) - mains(time)).abs();
+            assert!(off < 0.002, "{off} at {time} s");
+            let stated = lamp.deviation(time, time);
+            assert!((1e-5..1e-3).contains(&stated), "{stated} at {time} s");
+        }
+    }
+
+    #[test]
+    fn a_steady_light_has_no_lamp() {
+        assert!(found(&opens(|_| 1.0)).is_none());
+    }
+
+    #[test]
+    fn ringing_in_one_plateau_is_no_lamp() {
+        let mut opens = opens(|_| 1.0);
+        for (n, value) in (0..).zip(&mut opens[7].light) {
+            let since = f64::from(n) * DT;
+            *value += 0.3 * (-since / 4e-3).exp() * (TAU * 800.0 * since).sin();
+        }
+        assert!(found(&opens).is_none());
+    }
+
+    #[test]
+    fn a_wave_behind_the_coupling_is_put_right() {
+        let light = Lamp {
+            hz: 100.0,
+            drift: 0.0,
+            middle: 0.0,
+            waves: vec![[0.05, 0.0]],
+            covariance: DMatrix::zeros(4, 4),
+            left: 0.0,
+        };
+        let (pole, omega) = (TAU * 20.0, TAU * 100.0);
+        // jω/(jω + p) of a cosine.
+        let gain = 1.0 / (1.0 + (pole / omega).powi(2));
+        let behind = Lamp {
+            waves: vec![[0.05 * gain, -0.05 * gain * pole / omega]],
+            ..light
+        };
+        let [a, b] = behind.through(Poles::one(pole)).waves[0];
+        assert!((a - 0.05).abs() < 1e-12, "{a}");
+        assert!(b.abs() < 1e-12, "{b}");
+    }
+}
