@@ -108,12 +108,13 @@ fn visits(workshop: &mut Workshop<'_>, cameras: &[Camera], working: Working) -> 
 }
 
 /// The notes tell the truth, and an author wrote every chance wrong by a factor of two; what was seen of finished cameras is learned
-/// from, and cameras of the truth are worked on by the author's figures and by the learned ones.
+/// from, and cameras of the truth are worked on by the author's figures and by the learned ones. With one answer of lookahead, for
+/// there are thousands of visits.
 fn learning(name: &str, notes: &ServiceNotes, truth: &Network, count: usize, seed: u64) {
     let author = off_by_a_factor(truth, seed);
     let past = cameras(notes, truth, LESSONS, seed + 1000);
     let mut by_author = Workshop::new(notes, &author);
-    let finished: Vec<Evidence> = visits(&mut by_author, &past, Working::Ranked)
+    let finished: Vec<Evidence> = visits(&mut by_author, &past, Working::OneAhead)
         .into_iter()
         .map(|visit| visit.evidence)
         .collect();
@@ -121,7 +122,7 @@ fn learning(name: &str, notes: &ServiceNotes, truth: &Network, count: usize, see
     let ours = cameras(notes, truth, count, seed + 2000);
     let minutes = |believed: &Network| -> Vec<f64> {
         let mut workshop = Workshop::new(notes, believed);
-        let visits = visits(&mut workshop, &ours, Working::Ranked);
+        let visits = visits(&mut workshop, &ours, Working::OneAhead);
         visits.iter().map(|visit| visit.minutes).collect()
     };
     let (true_minutes, author_minutes, learned_minutes) =
