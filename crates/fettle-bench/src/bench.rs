@@ -18,6 +18,7 @@ use crate::{
     },
     ids::{CameraId, EntryId, OwnerId, PaperId, PhotoId, RecordingId, RowId, VisitId},
     journal::{Applied, Entry, Hand},
+    lessons::{Lessons, Taught, lessons},
     read, replay,
     store::{self, Durability, Store},
     view::{
@@ -42,6 +43,7 @@ pub struct Bench {
     folder: Folder,
     store: Store,
     catalogue: Catalogue,
+    taught: Taught,
     decoding: Gate,
 }
 
@@ -184,6 +186,35 @@ impl Bench {
     /// When the database cannot be read.
     pub fn going_home(&self) -> Result<Vec<GoingHome>, BenchError> {
         self.read(read::going_home)
+    }
+
+    /// Puts an entry at the end of a model's service notes.
+    ///
+    /// # Errors
+    /// When there are no such notes, they could not be used with it, or the file cannot be written. It is left as it was then.
+    pub fn extend_notes(&self, id: &str, addition: &str) -> Result<(), BenchError> {
+        self.catalogue.extend(id, addition)
+    }
+
+    /// What the finished visits of a model taught, learned anew only when one of them or the notes changed; `None` without usable
+    /// notes.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn lessons(&self, notes_id: &str) -> Result<Option<Arc<Lessons>>, BenchError> {
+        let Some(notes) = self.notes(notes_id) else {
+            return Ok(None);
+        };
+        let from = self.read(|connection| read::finished(connection, notes_id))?;
+        if let Some(known) = self.taught.known(notes_id, &notes, &from) {
+            return Ok(Some(known));
+        }
+        let visits: Result<Vec<VisitView>, BenchError> =
+            from.iter().map(|(visit, _)| self.visit(*visit)).collect();
+        let learned = Arc::new(lessons(&notes, &visits?));
+        self.taught
+            .keep(notes_id, notes, from, Arc::clone(&learned));
+        Ok(Some(learned))
     }
 
     /// The whole journal, newest first.
@@ -508,6 +539,7 @@ impl Bench {
         Ok(Self {
             store: Store::open(database, durability)?,
             catalogue,
+            taught: Taught::default(),
             decoding: Gate::of(DECODED_AT_ONCE),
             folder,
         })

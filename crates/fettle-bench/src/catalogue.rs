@@ -2,7 +2,8 @@
 
 use std::{
     collections::BTreeMap,
-    fs, io,
+    fs,
+    io::{self, Write},
     path::{Path, PathBuf},
     sync::{Arc, Mutex, MutexGuard, PoisonError},
     time::SystemTime,
@@ -10,9 +11,10 @@ use std::{
 
 use fettle_notes::{FILE_MAX_BYTES, ServiceNotes, parse_bytes};
 use rusqlite::Connection;
+use tempfile::NamedTempFile;
 
 use crate::{
-    error::in_words,
+    error::{BenchError, in_words},
     read::query_words,
     view::{Hit, HitIn},
 };
@@ -74,6 +76,40 @@ impl Catalogue {
             .files
             .get(id)
             .and_then(|(_, model)| model.notes.clone())
+    }
+
+    /// Puts text at the end of a model's file, if the whole can then be used: written beside it first, and then put in its place.
+    pub(crate) fn extend(&self, id: &str, addition: &str) -> Result<(), BenchError> {
+        // Held, so that two extensions cannot each lose the other's.
+        let state = self.current();
+        let refused = |why: String| BenchError::Notes {
+            id: id.to_owned(),
+            why,
+        };
+        let unknown = || refused("there are none of this name".to_owned());
+        let path = state
+            .files
+            .get(id)
+            .map(|(_, model)| &model.path)
+            .ok_or_else(unknown)?;
+        let file = |error: &io::Error| BenchError::from_io(path, error);
+        let mut text = fs::read_to_string(path).map_err(|error| file(&error))?;
+        if !text.ends_with('\n') {
+            text.push('\n');
+        }
+        text.push_str(addition);
+        if let Err(problems) = parse_bytes(text.as_bytes(), Some(&format!("{id}.toml"))) {
+            return Err(refused(format!(
+                "they could not be used with it: {problems}"
+            )));
+        }
+        let mut beside = NamedTempFile::new_in(&self.folder).map_err(|error| file(&error))?;
+        beside
+            .write_all(text.as_bytes())
+            .map_err(|error| file(&error))?;
+        beside.as_file().sync_all().map_err(|error| file(&error))?;
+        beside.persist(path).map_err(|error| file(&error.error))?;
+        Ok(())
     }
 
     /// Finds models by the words of their notes: one hit a model, best first.

@@ -135,6 +135,14 @@ pub enum BenchError {
         /// Why.
         why: String,
     },
+    /// Service notes could not be added to.
+    #[error("the service notes `{id}` were left as they are: {why}")]
+    Notes {
+        /// The model.
+        id: String,
+        /// Why.
+        why: String,
+    },
     /// A file could not be read or written.
     #[error("{path}: {why}")]
     File {

@@ -41,6 +41,8 @@ mod error;
 mod files;
 mod ids;
 mod journal;
+mod known;
+mod lessons;
 mod money;
 mod read;
 mod reading;
@@ -71,6 +73,8 @@ pub use ids::{
     RecordingId, VisitId, WaitId,
 };
 pub use journal::{Applied, Entry, Hand, Made};
+pub use known::known;
+pub use lessons::{Lessons, lessons};
 pub use money::{Currency, Money, NotACurrency};
 pub use rust_decimal::Decimal;
 pub use shutter::{finding_in_words, shutter_options, shutter_reading, shutter_report};

@@ -26,7 +26,7 @@ pub fn template(model: &ModelId, maker: &str, name: &str, revised: Date) -> Stri
 }
 
 /// A text as a TOML string on one line.
-fn quoted(text: &str) -> String {
+pub(crate) fn quoted(text: &str) -> String {
     let text = text.trim();
     let text = if text.is_empty() { "unknown" } else { text };
     let mut quoted = String::from("\"");

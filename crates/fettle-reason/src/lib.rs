@@ -4,6 +4,7 @@
 //! - [`way()`]: the way in to a set of parts and the way back, of least minutes.
 //! - [`Strip`]: how far a camera is apart, what can come off next, and what must go back first.
 //! - [`disturbed`]: the settings that the way in has upset, in the order in which to prove them.
+//! - [`learn_minutes`]: how long work takes, from how long it took.
 //! - [`suggested`]: the signs that a reading of exposure times suggests.
 
 pub mod cause;
@@ -11,12 +12,14 @@ mod disturbed;
 #[cfg(test)]
 mod fixture;
 mod lots;
+mod minutes;
 mod strip;
 mod suggested;
 mod wait;
 mod way;
 
 pub use disturbed::{Disturbed, disturbed};
+pub use minutes::{LearnedMinutes, learn_minutes};
 pub use strip::{Missing, Strip};
 pub use suggested::{Shown, Suggested, suggested};
 pub use way::{Leg, NoWay, Way, way};

@@ -1,14 +1,16 @@
 //! Models: what do I know of this model?
 
-use axum::extract::{Path, State};
-use fettle_bench::{Model, VisitFilter, VisitLine};
+use axum::extract::{Path, Query, State};
+use fettle_bench::{Lessons, Model, VisitFilter, VisitLine};
 use fettle_notes::{Limit, PartId, ServiceNotes};
+use fettle_reason::Strip;
 use maud::{Markup, html};
+use serde::Deserialize;
 
 use crate::error::PageError;
 use crate::layout::{Page, Room};
 use crate::state::AppState;
-use crate::{lines, number, urls, words};
+use crate::{graphs, lines, number, taught, urls, words};
 
 /// Past visits that the page of a model shows.
 const VISITS: u32 = 30;
@@ -48,9 +50,17 @@ pub(crate) async fn list(State(state): State<AppState>) -> Result<Markup, PageEr
     Ok(state.draw(&Page::new("Models", body).room(Room::Models)))
 }
 
+/// What the address asks of the page beside the model.
+#[derive(Debug, Deserialize)]
+pub(crate) struct Asked {
+    /// The circumstance, fault or sign around which the network is drawn.
+    of: Option<String>,
+}
+
 pub(crate) async fn show(
     State(state): State<AppState>,
     Path(id): Path<String>,
+    Query(asked): Query<Asked>,
 ) -> Result<Markup, PageError> {
     let page = state
         .at_bench(move |desk| {
@@ -67,16 +77,35 @@ pub(crate) async fn show(
                 notes_id: Some(id),
                 ..VisitFilter::default()
             };
+            let lessons = desk.bench.lessons(&model.id)?;
             let visits = desk
                 .bench
                 .visits(&filter, fettle_bench::Page::first(VISITS))?;
-            Ok(page(&model, &visits.lines, visits.total))
+            let past = Past {
+                lessons: lessons.as_deref(),
+                visits: &visits.lines,
+                total: visits.total,
+            };
+            Ok(page(&model, &past, asked.of.as_deref()))
         })
         .await?;
     Ok(state.draw(&page))
 }
 
-fn page(model: &Model, visits: &[VisitLine], total: u32) -> Page {
+/// What the record says of a model.
+struct Past<'a> {
+    lessons: Option<&'a Lessons>,
+    /// The newest visits, of `total`.
+    visits: &'a [VisitLine],
+    total: u32,
+}
+
+fn page(model: &Model, past: &Past<'_>, of: Option<&str>) -> Page {
+    let Past {
+        lessons,
+        visits,
+        total,
+    } = *past;
     let title = model.notes.as_ref().map_or_else(
         || model.id.clone(),
         |notes| format!("{} {}", notes.model.maker, notes.model.name),
@@ -90,7 +119,10 @@ fn page(model: &Model, visits: &[VisitLine], total: u32) -> Page {
             }
         }
         p.aside { "The notes are the file " span.mono { (model.path.display()) } "; change it with any editor and it is read again." }
-        @if let Some(notes) = &model.notes { (reading(notes)) }
+        @if let Some(notes) = &model.notes {
+            (reading(notes, of))
+            @if let Some(lessons) = lessons { (taught::draw(notes, lessons)) }
+        }
         section {
             h2 { "Past visits" }
             @if visits.is_empty() { p.empty { "None of this model has come yet." } }
@@ -120,15 +152,15 @@ fn parts<'a>(notes: &'a ServiceNotes, ids: impl IntoIterator<Item = &'a PartId>)
         .join(", ")
 }
 
-fn reading(notes: &ServiceNotes) -> Markup {
+fn reading(notes: &ServiceNotes, of: Option<&str>) -> Markup {
     html! {
         (head(notes))
         nav.ways aria-label="On this page" {
             a href="#removal" { "Order of removal" } a href="#causes" { "Causes" } a href="#signs" { "Signs" }
-            a href="#works" { "Works" } a href="#settings" { "Settings" } a href="#limits" { "Limits" } a href="#parts" { "Parts" }
+            a href="#works" { "Works" } a href="#settings" { "Settings" } a href="#limits" { "Limits" } a href="#parts" { "Parts" } a href="#taught" { "What visits taught" }
         }
         (removals(notes))
-        (causes(notes))
+        (causes(notes, of))
         (signs(notes))
         (works(notes))
         (settings(notes))
@@ -163,6 +195,10 @@ fn removals(notes: &ServiceNotes) -> Markup {
     html! {
         section #removal {
             h2 { "Order of removal" }
+            details.more {
+                summary { "Drawn as a graph" }
+                div.chart.graph { (graphs::removals(notes, &Strip::new(notes, []), &[], &[], |_| None)) }
+            }
             ol.steps.removals {
                 @for (n, (id, removal)) in crate::visit::in_order(notes).into_iter().enumerate() {
                     li {
@@ -183,10 +219,16 @@ fn removals(notes: &ServiceNotes) -> Markup {
     }
 }
 
-fn causes(notes: &ServiceNotes) -> Markup {
+fn causes(notes: &ServiceNotes, of: Option<&str>) -> Markup {
     html! {
         section #causes {
             h2 { "Causes" }
+            details.more open[of.is_some()] {
+                summary { "Drawn as a network" }
+                @if of.is_some() { p { a href=(urls::model_of(notes.model.id.as_str(), None)) { "Show everything at a glance" } } }
+                @else { p.quiet-text { "Choose one of them to see what brings it on and what it leads to, with the chances." } }
+                div.chart.graph { (graphs::causes(notes, of, |place| urls::model_of(notes.model.id.as_str(), Some(place)))) }
+            }
             div.table-wrap { table {
                 thead { tr { th { "Fault" } th { "It is" } th.num { "By itself" } th { "Brought on by" } th { "Cured by" } } }
                 tbody {

@@ -93,6 +93,18 @@ pub(crate) fn minutes(value: f64) -> String {
     }
 }
 
+/// A chance in whole per cent; none stands as certain that is not: `34 %`, `under 1 %`, `over 99 %`.
+pub(crate) fn chance(part: f64) -> String {
+    let percent = part * 100.0;
+    if percent > 0.0 && percent < 1.0 {
+        "under\u{a0}1\u{a0}%".to_owned()
+    } else if percent > 99.0 && percent < 100.0 {
+        "over\u{a0}99\u{a0}%".to_owned()
+    } else {
+        format!("{percent:.0}\u{a0}%")
+    }
+}
+
 /// `14 March 2026`.
 pub(crate) fn date(date: Date) -> String {
     date.strftime("%-d %B %Y").to_string()

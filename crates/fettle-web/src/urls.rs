@@ -1,9 +1,11 @@
 //! Every address of the site: functions that make one, and the pattern that the router matches.
 
-use fettle_bench::{CameraId, OwnerId, PaperId, PhotoId, ReadingId, RecordingId, VisitId};
+use fettle_bench::{CameraId, OwnerId, PaperId, PhotoId, PieceId, ReadingId, RecordingId, VisitId};
+use fettle_notes::PartId;
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 
 use crate::recorded;
+use crate::visit::Show;
 
 const KEPT: &AsciiSet = &NON_ALPHANUMERIC
     .remove(b'-')
@@ -69,9 +71,44 @@ pub(crate) fn visit_at(
     url
 }
 
-/// The page of a visit with one removal in hand.
-pub(crate) fn step(visit: VisitId, part: &str) -> String {
-    format!("/visits/{visit}?open=apart&step={}#apart", encoded(part))
+/// The page of a visit with one removal in hand, on the way to some parts when they are named.
+pub(crate) fn step(visit: VisitId, part: &str, to: Option<&str>) -> String {
+    let to = to.map_or_else(String::new, |to| format!("&to={}", encoded(to)));
+    format!(
+        "/visits/{visit}?open=apart{to}&step={}#apart",
+        encoded(part)
+    )
+}
+
+/// The page of a visit with one piece in hand to go back.
+pub(crate) fn back(visit: VisitId, piece: PieceId) -> String {
+    format!("/visits/{visit}?open=put-back&step={piece}#put-back")
+}
+
+/// The page of a visit with the causes weighed, at a place in it.
+pub(crate) fn cause(visit: VisitId, show: &Show, place: &str) -> String {
+    let mut url = format!("/visits/{visit}?open=cause");
+    if let Some(why) = &show.why {
+        url.push_str(&format!("&why={}", encoded(why)));
+    }
+    if show.plan {
+        url.push_str("&plan=1");
+    }
+    if show.strip {
+        url.push_str("&strip=1");
+    }
+    url.push('#');
+    url.push_str(place);
+    url
+}
+
+/// The page of a visit with the way to some parts.
+pub(crate) fn way_to(visit: VisitId, parts: &[PartId]) -> String {
+    let parts: Vec<&str> = parts.iter().map(PartId::as_str).collect();
+    format!(
+        "/visits/{visit}?open=apart&to={}#apart",
+        encoded(&parts.join(","))
+    )
 }
 
 /// Where a form of the visit's page is sent.
@@ -97,6 +134,12 @@ pub(crate) fn owner(owner: OwnerId) -> String {
 
 pub(crate) fn model(id: &str) -> String {
     format!("/models/{}", encoded(id))
+}
+
+/// The page of a model with its causal network drawn around one thing, or at a glance.
+pub(crate) fn model_of(id: &str, place: Option<&str>) -> String {
+    let place = place.map_or_else(String::new, |place| format!("?of={}", encoded(place)));
+    format!("{}{place}#causes", model(id))
 }
 
 /// A photograph of the size named: `original`, `display` or `thumb`.

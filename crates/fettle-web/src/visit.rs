@@ -10,6 +10,7 @@ mod context;
 mod deed;
 mod going;
 mod head;
+mod likely;
 mod looked_over;
 mod papers;
 mod proof;
@@ -24,6 +25,8 @@ mod standing;
 mod suggested;
 mod tag;
 mod term;
+mod to_notes;
+mod tray;
 mod typed;
 mod way;
 
@@ -31,9 +34,8 @@ use axum::extract::{Path, Query, Request, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use fettle_bench::{BenchError, VisitFilter};
 use maud::Markup;
-use serde::Deserialize;
 
-use self::context::Context;
+use self::context::{Asked, Context};
 use self::deed::Deed;
 use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
@@ -44,19 +46,9 @@ use crate::upload::Upload;
 use crate::urls;
 
 pub(crate) use self::context::date_field;
+pub(crate) use self::likely::Show;
 pub(crate) use self::tag::{receipt, tag};
 pub(crate) use self::way::in_order;
-
-/// What the address asks of the page beside the visit.
-#[derive(Clone, Debug, Default, Deserialize)]
-pub(crate) struct Asked {
-    /// Entries just recorded.
-    recorded: Option<String>,
-    /// The stretch to open.
-    open: Option<String>,
-    /// The removal to put in hand.
-    step: Option<String>,
-}
 
 /// The page of a visit.
 pub(crate) async fn show(
@@ -67,7 +59,7 @@ pub(crate) async fn show(
     let page = state
         .at_bench(move |desk| {
             let recorded = asked.recorded.as_deref().and_then(Range::parse);
-            let context = Context::load(desk, &number, asked.open.as_deref(), asked.step)?;
+            let context = Context::load(desk, &number, asked)?;
             let back_to = urls::visit(context.view.line.visit);
             let line = recorded::line(desk, recorded, &back_to)?;
             Ok(sheet::page(&context).recorded(line))
@@ -108,7 +100,7 @@ enum Outcome {
 }
 
 fn record(desk: &Desk, number: &str, deed: Deed, sent: Upload) -> Result<Outcome, PageError> {
-    let mut context = Context::load(desk, number, None, None)?;
+    let mut context = Context::load(desk, number, Asked::default())?;
     let wrong = match deed.changes(&context, &sent) {
         Ok(changes) if changes.is_empty() => {
             return Ok(Outcome::Recorded(urls::visit_at(
@@ -138,7 +130,7 @@ fn record(desk: &Desk, number: &str, deed: Deed, sent: Upload) -> Result<Outcome
         },
         Err(wrong) => wrong,
     };
-    context.step = sent.fields.some("piece");
+    context.asked.step = sent.fields.some("piece");
     let id = deed.form_id(&sent.fields);
     context.returned = Some(Form::returned(id, sent.fields, wrong));
     context.open = deed.section();
@@ -152,7 +144,7 @@ pub(crate) fn dial(
     fields: &Fields,
     wrong: &mut Wrong,
 ) -> Option<shutter::Dial> {
-    match Context::load(desk, number, None, None) {
+    match Context::load(desk, number, Asked::default()) {
         Ok(context) => shutter_reading::dial(&context, fields, wrong),
         Err(error) => {
             wrong.note("", error.text);

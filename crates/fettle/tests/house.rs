@@ -13,7 +13,10 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("fettle-draw", &["fettle-measure"]),
     ("fettle-reason", &["fettle-notes"]),
     ("fettle-papers", &["fettle-draw", "fettle-measure"]),
-    ("fettle-bench", &["fettle-measure", "fettle-notes"]),
+    (
+        "fettle-bench",
+        &["fettle-measure", "fettle-notes", "fettle-reason"],
+    ),
     (
         "fettle-demo",
         &[

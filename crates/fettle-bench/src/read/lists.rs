@@ -9,7 +9,7 @@ use super::{
 };
 use crate::{
     change::{CameraDetails, OwnerDetails, Serial},
-    ids::{CameraId, OwnerId, VisitId},
+    ids::{CameraId, EntryId, OwnerId, VisitId},
     view::{
         Camera, CameraLine, CameraView, GoingHome, Owner, OwnerLine, OwnerView, Page, Paged,
         VisitFilter, VisitLine,
@@ -103,6 +103,30 @@ pub(crate) fn owner(connection: &Connection, id: OwnerId) -> Read<Option<OwnerVi
             (id.get(), MOST),
         )?,
     }))
+}
+
+/// The visits of a model from the proof on, oldest first, each with its last entry.
+pub(crate) fn finished(connection: &Connection, notes_id: &str) -> Read<Vec<(VisitId, EntryId)>> {
+    let stages = [
+        Stage::Proved,
+        Stage::Packed,
+        Stage::Home,
+        Stage::ReturnedUnrepaired,
+    ];
+    let [proved, packed, home, returned] = stages.map(Stage::as_str);
+    connection
+        .prepare_cached(
+            "SELECT v.id, (SELECT max(j.id) FROM journal j WHERE j.visit_id = v.id) \
+             FROM visit v JOIN camera c ON c.id = v.camera_id \
+             WHERE c.notes_id = ?1 AND v.stage IN (?2, ?3, ?4, ?5) ORDER BY v.id",
+        )?
+        .query_map((notes_id, proved, packed, home, returned), |row| {
+            Ok((
+                VisitId::new(row.get(0)?),
+                EntryId::new(row.get::<_, Option<i64>>(1)?.unwrap_or_default()),
+            ))
+        })?
+        .collect()
 }
 
 pub(crate) fn visits(

@@ -1,13 +1,14 @@
 //! Cause: what was found, what was ruled out; damage and what brought it on apart and linked.
 
 use fettle_bench::{Change, Fault, FaultId, FaultIs, FaultRecorded, Found};
-use fettle_notes::FaultKind;
 use maud::{Markup, html};
 
 use super::context::{Context, or_wrong};
 use super::deed::Deed;
+use super::likely;
 use super::section::Section;
 use super::term::Of;
+use super::to_notes;
 use crate::form::Wrong;
 use crate::upload::Upload;
 
@@ -30,6 +31,8 @@ pub(crate) fn result(context: &Context<'_>) -> String {
 
 pub(crate) fn draw(context: &Context<'_>) -> Markup {
     html! {
+        @if let Some(notes) = context.notes() { (likely::draw(context, notes)) }
+        @else { p.quiet-text { "There are no service notes for this model, so nothing can be weighed. Record what you find." } }
         @for (found, title) in [(Found::Found, "Found"), (Found::Suspected, "Suspected"), (Found::RuledOut, "Ruled out")] {
             @let faults: Vec<_> = context.view.faults.iter().filter(|fault| fault.what.found == found).collect();
             @if !faults.is_empty() {
@@ -57,6 +60,9 @@ fn row(context: &Context<'_>, fault: &Fault) -> Markup {
                 @if !fault.what.note.is_empty() { div.aside { (fault.what.note) } }
             }
             (context.undo(fault.entry, Section::Cause))
+        }
+        @if let Some(notes) = context.notes().filter(|_| fault.what.fault.id.is_none()) {
+            (to_notes::offer_fault(context, notes, fault))
         }
     }
 }
@@ -106,13 +112,7 @@ pub(crate) fn fault(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>,
         .notes()
         .zip(fault.id.as_deref())
         .and_then(|(notes, id)| notes.faults.get(id))
-        .map(|fault| {
-            if fault.is == FaultKind::Cause {
-                FaultIs::Cause
-            } else {
-                FaultIs::Damage
-            }
-        });
+        .map(|fault| likely::is_of(fault.is));
     let is = FaultIs::from_text(fields.text("is"))
         .or(noted)
         .unwrap_or(FaultIs::Damage);

@@ -7,6 +7,7 @@ use fettle_notes::ServiceNotes;
 use jiff::ZonedDateTime;
 use jiff::civil::Date;
 use maud::{Markup, html};
+use serde::Deserialize;
 
 use super::deed::Deed;
 use super::section::Section;
@@ -32,18 +33,32 @@ pub(crate) struct Context<'a> {
     pub(crate) returned: Option<Form>,
     /// The stretch asked for beside the one whose turn it is.
     pub(crate) open: Option<Section>,
-    /// The removal put in hand.
+    /// What the address asks to see.
+    pub(crate) asked: Asked,
+}
+
+/// What the address asks of the page beside the visit.
+#[derive(Clone, Debug, Default, Deserialize)]
+pub(crate) struct Asked {
+    /// Entries just recorded.
+    pub(crate) recorded: Option<String>,
+    /// The stretch to open.
+    open: Option<String>,
+    /// The removal to put in hand.
     pub(crate) step: Option<String>,
+    /// The part to reach, instead of what the repair needs.
+    pub(crate) to: Option<String>,
+    /// The fault to give reasons for.
+    pub(crate) why: Option<String>,
+    /// Present when the plan is to be drawn.
+    pub(crate) plan: Option<String>,
+    /// Present when a full strip is ordered, so that openings cost nothing.
+    pub(crate) strip: Option<String>,
 }
 
 impl<'a> Context<'a> {
     /// Reads the visit of this number, as the address gives it.
-    pub(crate) fn load(
-        desk: &'a Desk,
-        number: &str,
-        open: Option<&str>,
-        step: Option<String>,
-    ) -> Result<Self, PageError> {
+    pub(crate) fn load(desk: &'a Desk, number: &str, asked: Asked) -> Result<Self, PageError> {
         let unknown = || super::unknown(desk, number);
         let visit = number.parse().map(VisitId::new).map_err(|_| unknown())?;
         let view = match desk.bench.visit(visit) {
@@ -64,8 +79,8 @@ impl<'a> Context<'a> {
             view,
             notes,
             returned: None,
-            open: open.and_then(Section::from_id),
-            step,
+            open: asked.open.as_deref().and_then(Section::from_id),
+            asked,
         })
     }
 

@@ -5,7 +5,8 @@ use fettle_bench::Change;
 use super::context::Context;
 use super::section::Section;
 use super::{
-    apart, cause, going, looked_over, papers, proof, put_back, quote, repaired, standing, suggested,
+    apart, cause, going, likely, looked_over, papers, proof, put_back, quote, repaired, standing,
+    suggested, to_notes,
 };
 use crate::form::{Fields, Wrong};
 use crate::upload::{Takes, Upload};
@@ -48,7 +49,10 @@ deeds! {
     Suggested = "suggested", Some(Section::LookedOver), suggested::suggested;
     Circumstances = "circumstances", Some(Section::LookedOver), looked_over::circumstances;
     EarlierHands = "earlier-hands", Some(Section::LookedOver), looked_over::earlier_hands;
+    Look = "look", Some(Section::Cause), likely::look;
     Fault = "fault", Some(Section::Cause), cause::fault;
+    FaultToNotes = "fault-to-notes", Some(Section::Cause), to_notes::fault;
+    SignToNotes = "sign-to-notes", Some(Section::LookedOver), to_notes::sign;
     QuoteMade = "quote", Some(Section::Quote), quote::quote;
     Answer = "answer", Some(Section::Quote), quote::answer;
     Removed = "removed", Some(Section::Apart), apart::removed;
@@ -77,6 +81,8 @@ impl Deed {
             Self::Setting => Some("setting"),
             Self::Reading | Self::Recording => Some("limit"),
             Self::Suggested => Some("suggestion"),
+            Self::Look | Self::SignToNotes => Some("sign"),
+            Self::FaultToNotes => Some("fault"),
             _ => None,
         }
     }

@@ -10,6 +10,7 @@ use super::context::{Context, or_wrong};
 use super::deed::Deed;
 use super::section::Section;
 use super::suggested;
+use super::to_notes;
 use crate::form::{Altered, Form, Wrong};
 use crate::number;
 use crate::upload::Upload;
@@ -322,7 +323,8 @@ fn own(context: &Context<'_>) -> Markup {
                     li { div.row {
                         span { (kept.what.sign) ": " strong { (kept.what.seen) } @if !kept.what.note.is_empty() { " – " (kept.what.note) } }
                         (context.undo_kept(kept, Section::LookedOver))
-                    } }
+                    }
+                    @if let Some(notes) = context.notes() { (to_notes::offer_sign(context, notes, kept)) } }
                 }
             }
             (context.around(Deed::OwnSign, &form, &html! {

@@ -8,9 +8,11 @@ use super::context::Context;
 use super::deed::Deed;
 use super::looked_over::go_on;
 use super::section::Section;
+use super::tray;
+use super::way::{back_in_order, names, shut_in, strip};
 use crate::form::Wrong;
 use crate::upload::Upload;
-use crate::{drawings, number};
+use crate::{drawings, number, urls};
 
 pub(crate) fn result(context: &Context<'_>) -> String {
     let back = context
@@ -31,23 +33,30 @@ pub(crate) fn result(context: &Context<'_>) -> String {
 }
 
 pub(crate) fn draw(context: &Context<'_>) -> Markup {
-    let tray: Vec<&Piece> = context.view.tray().collect();
+    let order = back_in_order(&context.view, context.notes());
+    let asked = context.asked.step.as_deref();
+    let next = order
+        .iter()
+        .find(|piece| asked == Some(piece.id.to_string().as_str()))
+        .or(order.first());
     html! {
-        @if let Some((next, others)) = tray.split_first() {
+        @if let Some(next) = next {
+            @let others: Vec<&Piece> = order.iter().copied().filter(|piece| piece.id != next.id).collect();
             (step(context, next))
+            (tray::draw(context, Some(next)))
             @if !others.is_empty() {
                 section {
                     h3 { "Then" }
                     ol.steps {
                         @for (n, piece) in others.iter().enumerate() {
-                            @let form = context.form_named(&format!("returned-{}", piece.id));
+                            @let shut = shut_in_names(context, piece);
                             li {
                                 span.n { (n + 2) }
-                                span { (piece.what.piece) @if let Some(cell) = piece.what.cell { span.aside { " – cell " (cell) } } }
-                                (context.around(Deed::Returned, &form, &html! {
-                                    input type="hidden" name="piece" value=(piece.id);
-                                    button.quiet { "It is back" span.unseen { ": " (piece.what.piece) } }
-                                }))
+                                span {
+                                    (piece.what.piece) @if let Some(cell) = piece.what.cell { span.aside { " – cell " (cell) } }
+                                    @if !shut.is_empty() { span.aside { " – after " (shut) } }
+                                }
+                                a.button.quiet href=(urls::back(context.visit(), piece.id)) { "Take in hand" span.unseen { ": " (piece.what.piece) } }
                             }
                         }
                     }
@@ -59,10 +68,17 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
             p { "The tray is empty: " (number::count(context.view.pieces.len(), "piece", "pieces")) " came off and went back." }
         }
         @if context.view.line.stage == Stage::Apart {
-            @if tray.is_empty() { (go_on(context, Stage::Together, "Together: go on to the proof")) }
+            @if order.is_empty() { (go_on(context, Stage::Together, "Together: go on to the proof")) }
             @else { p.quiet-text { "The visit moves on when the tray is empty." } }
         }
     }
+}
+
+/// What a piece would shut in if it went back now.
+fn shut_in_names(context: &Context<'_>, piece: &Piece) -> String {
+    context.notes().map_or_else(String::new, |notes| {
+        names(notes, shut_in(&strip(&context.view, notes), piece))
+    })
 }
 
 fn removal<'a>(notes: Option<&'a ServiceNotes>, piece: &Piece) -> Option<&'a Removal> {
@@ -73,9 +89,13 @@ fn step(context: &Context<'_>, piece: &Piece) -> Markup {
     let form = context.form(Deed::Returned);
     let removal = removal(context.notes(), piece);
     let key = context.is_open(Section::PutBack);
+    let shut = shut_in_names(context, piece);
     html! {
         section.step aria-label="The step in hand" {
             p.step-title { "Put back: " (piece.what.piece) }
+            @if !shut.is_empty() {
+                div.caution { p { strong { "Out of its order" } " – it would shut in " (shut) ", still in the tray: that goes back first, or this comes off again." } }
+            }
             dl.facts {
                 @if let Some(cell) = piece.what.cell { dt { "From tray cell" } dd { (cell) } }
                 @if !piece.what.note.is_empty() { dt { "Noted when it came off" } dd { (piece.what.note) } }

@@ -7,7 +7,7 @@ use maud::{Markup, PreEscaped, html};
 use qrcode::QrCode;
 use qrcode::render::svg;
 
-use super::context::Context;
+use super::context::{Asked, Context};
 use crate::error::PageError;
 use crate::layout::Page;
 use crate::number;
@@ -21,7 +21,7 @@ pub(crate) async fn receipt(
 ) -> Result<Markup, PageError> {
     let page = state
         .at_bench(move |desk| {
-            let context = Context::load(desk, &number, None, None)?;
+            let context = Context::load(desk, &number, Asked::default())?;
             Ok(receipt_page(&context))
         })
         .await?;
@@ -73,7 +73,7 @@ pub(crate) async fn tag(
         .to_owned();
     let page = state
         .at_bench(move |desk| {
-            let context = Context::load(desk, &number, None, None)?;
+            let context = Context::load(desk, &number, Asked::default())?;
             let address = format!("http://{host}{}", urls::visit(context.visit()));
             tag_page(&context, &address)
         })

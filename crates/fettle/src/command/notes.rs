@@ -1,5 +1,6 @@
-//! `fettle notes`: check service notes, begin new ones, show their causal network.
+//! `fettle notes`: check service notes, begin new ones, show their causal network, learn from visits.
 
+mod learn;
 mod network;
 
 use std::fs::File;
@@ -13,7 +14,7 @@ use serde::Serialize;
 use crate::error::CliError;
 use crate::{json, notes_file};
 
-/// Check service notes, begin new ones, or show their causal network.
+/// Check service notes, begin new ones, show their causal network, or learn from finished visits.
 ///
 /// Service notes are what is known of one camera model, in one text file (TOML) that is yours to
 /// edit: its parts, how they come off, what goes wrong and how it shows, the works that cure, the
@@ -31,6 +32,7 @@ enum Action {
     Check(CheckArgs),
     New(NewArgs),
     Network(network::Args),
+    Learn(learn::Args),
 }
 
 /// Check files of service notes.
@@ -84,6 +86,7 @@ pub(crate) fn run(
         Action::Check(args) => check(args, out, remarks),
         Action::New(args) => new(args, out),
         Action::Network(args) => network::run(args, out, remarks),
+        Action::Learn(args) => learn::run(args, out, remarks),
     }
 }
 

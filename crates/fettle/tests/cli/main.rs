@@ -8,5 +8,6 @@
 
 mod bench;
 mod notes;
+mod reason;
 mod run;
 mod shutter;

@@ -1,0 +1,201 @@
+//! What a visit says for the causal network, and what finished visits teach.
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
+mod support;
+
+use std::fs;
+
+use fettle_bench::{
+    Change, FaultIs, FaultRecorded, Found, PieceRemoved, Seen, SignObserved, Stage, StageMoved,
+    Term, Undo, VisitId, WorkDone, known,
+};
+use fettle_notes::{Date, ModelId, ServiceNotes, parse, rewrite, template};
+use fettle_reason::cause::{Evidence, Network};
+use support::{Shop, shop};
+
+/// The notes that new ones begin with, in the shop's folder.
+fn notes(shop: &Shop) -> (String, ServiceNotes) {
+    let id = ModelId::new("corran-66").unwrap();
+    let text = template(&id, "Aldous", "Corran 66", Date::new(2026, 3, 14).unwrap());
+    let folder = shop.dir.path().join("notes");
+    fs::create_dir_all(&folder).unwrap();
+    fs::write(folder.join("corran-66.toml"), &text).unwrap();
+    let notes = parse(&text, None).unwrap().0;
+    (text, notes)
+}
+
+fn looked(visit: VisitId, sign: &str, seen: Seen) -> Change {
+    SignObserved {
+        visit,
+        sign: Term::known(sign, sign),
+        seen,
+        numbers: Vec::new(),
+        note: String::new(),
+    }
+    .into()
+}
+
+fn fault(visit: VisitId, fault: Term, found: Found) -> Change {
+    FaultRecorded {
+        visit,
+        fault,
+        is: FaultIs::Cause,
+        found,
+        because_of: None,
+        note: String::new(),
+    }
+    .into()
+}
+
+fn worked(visit: VisitId, work: &str, minutes: f64) -> Change {
+    WorkDone {
+        visit,
+        work: Term::known(work, work),
+        minutes: Some(minutes),
+        note: String::new(),
+    }
+    .into()
+}
+
+fn moved(visit: VisitId, to: Stage) -> Change {
+    StageMoved {
+        visit,
+        to,
+        note: String::new(),
+    }
+    .into()
+}
+
+/// Ids of the notes' first sign, fault and a work that cures it.
+fn ids(notes: &ServiceNotes) -> (String, String, String) {
+    let (fault, what) = notes.faults.iter().next().unwrap();
+    let sign = notes.signs.ids().next().unwrap();
+    (
+        sign.to_string(),
+        fault.to_string(),
+        what.cured_by[0].to_string(),
+    )
+}
+
+#[test]
+fn what_was_looked_for_after_the_cure_was_looked_for_without_the_fault() {
+    let shop = shop();
+    let (_, notes) = notes(&shop);
+    let network = Network::of(&notes);
+    let (sign, of, work) = ids(&notes);
+    let visit = shop.arrive(10);
+    shop.apply(20, vec![looked(visit, &sign, Seen::Yes)]);
+    shop.apply(
+        30,
+        vec![
+            fault(visit, Term::known(&of, "it"), Found::Found),
+            fault(visit, Term::own("something of its own"), Found::Found),
+        ],
+    );
+    let mut want = Evidence::none(&network);
+    want.see(&network, &sign, true).unwrap();
+    want.find(&network, &of, true).unwrap();
+    let say = || known(&shop.bench.visit(visit).unwrap(), &notes, &network);
+    assert_eq!(say(), want);
+
+    shop.apply(40, vec![worked(visit, &work, 30.0)]);
+    want.cure(&network, &of).unwrap();
+    assert_eq!(say(), want);
+    shop.apply(50, vec![looked(visit, &sign, Seen::No)]);
+    want.see(&network, &sign, false).unwrap();
+    assert_eq!(say(), want);
+    // Not looked for after all.
+    shop.apply(60, vec![looked(visit, &sign, Seen::NotLooked)]);
+    let mut without = Evidence::none(&network);
+    without.cure(&network, &of).unwrap();
+    assert_eq!(say(), without);
+}
+
+#[test]
+fn finished_visits_teach_and_an_undo_is_unlearned() {
+    let shop = shop();
+    let (text, notes) = notes(&shop);
+    let (_, of, work) = ids(&notes);
+    let author = notes.works.get(work.as_str()).unwrap().minutes.to_f64();
+    let piece = notes.removals.ids().next().unwrap().to_string();
+    let visit = shop.arrive(10);
+    let removed = |words: Term| PieceRemoved {
+        visit,
+        piece: words,
+        cell: None,
+        note: String::new(),
+        photo: None,
+    };
+    shop.apply(20, vec![fault(visit, Term::known(&of, "it"), Found::Found)]);
+    shop.apply(100, vec![removed(Term::own("cap")).into()]);
+    shop.apply(100 + 180, vec![removed(Term::known(&piece, "it")).into()]);
+    shop.apply(400, vec![worked(visit, &work, 3.0 * author)]);
+    let taught = || shop.bench.lessons("corran-66").unwrap().unwrap();
+    assert_eq!(taught().chances.cameras, 0, "it is not finished");
+    assert!(taught().works.is_empty());
+
+    let applied = shop.apply(500, vec![moved(visit, Stage::ReturnedUnrepaired)]);
+    let lessons = taught();
+    assert_eq!(lessons.chances.cameras, 1);
+    let learned = &lessons.works[0].1;
+    assert!(
+        learned.likely > 1.2 * author && learned.likely < 3.0 * author,
+        "{learned:?}"
+    );
+    let timed = &lessons.removals[0];
+    assert_eq!(timed.0.as_str(), piece);
+    assert_eq!(timed.1.cases, 1);
+    let leak = lessons
+        .chances
+        .chances
+        .iter()
+        .find(|it| it.id == of && it.from.is_none())
+        .unwrap();
+    assert!(leak.chance >= leak.author, "{leak:?}");
+
+    let figures = lessons.figures(&notes);
+    assert!(
+        figures
+            .iter()
+            .any(|it| it.place == ["work", work.as_str(), "minutes"])
+    );
+    let copy = rewrite(&text, &figures).unwrap();
+    parse(&copy, None).unwrap();
+
+    shop.apply(
+        510,
+        vec![
+            Undo {
+                entry: applied.entries[0],
+            }
+            .into(),
+        ],
+    );
+    assert_eq!(taught().chances.cameras, 0, "it is not finished any more");
+    assert_eq!(shop.bench.lessons("nothing-such").unwrap(), None);
+}
+
+#[test]
+fn notes_are_extended_only_by_what_leaves_them_usable() {
+    let shop = shop();
+    let (text, _) = notes(&shop);
+    let path = shop.dir.path().join("notes/corran-66.toml");
+    let refused = shop
+        .bench
+        .extend_notes("corran-66", "\n[fault.broken]\n")
+        .unwrap_err();
+    assert!(
+        refused.to_string().contains("could not be used with it"),
+        "{refused}"
+    );
+    assert_eq!(fs::read_to_string(&path).unwrap(), text);
+    let refused = shop.bench.extend_notes("nothing-such", "").unwrap_err();
+    assert!(
+        refused.to_string().contains("none of this name"),
+        "{refused}"
+    );
+    shop.bench
+        .extend_notes("corran-66", "# a word more\n")
+        .unwrap();
+    assert_eq!(fs::read_to_string(&path).unwrap(), text + "# a word more\n");
+}

@@ -1,0 +1,99 @@
+//! What past visits taught about a model: the author's figures beside the learned ones.
+
+use fettle_bench::Lessons;
+use fettle_notes::ServiceNotes;
+use fettle_reason::LearnedMinutes;
+use fettle_reason::cause::Learned;
+use maud::{Markup, html};
+
+use crate::number;
+
+/// Chances of which less was seen are folded away, in cameras' worth of seeing.
+const SEEN: f64 = 1.0;
+
+/// The tables of the page.
+pub(crate) fn draw(notes: &ServiceNotes, lessons: &Lessons) -> Markup {
+    let cameras = lessons.chances.cameras;
+    let learned: Vec<&Learned> = lessons
+        .chances
+        .chances
+        .iter()
+        .filter(|it| it.seen >= SEEN)
+        .collect();
+    let works = lessons.works.iter().map(|(id, it)| {
+        let name = notes.works.get(id).map_or(id.as_str(), |work| &work.name);
+        (name, it)
+    });
+    let removals = lessons.removals.iter().map(|(id, it)| {
+        let name = notes.parts.get(id).map_or(id.as_str(), |part| &part.name);
+        (name, it)
+    });
+    html! {
+        section #taught {
+            h2 { "What past visits taught" }
+            @if cameras == 0 { p.empty { "No visit of this model is finished yet: the figures are those of the notes." } }
+            @else {
+                p { "From " (number::count(cameras, "finished visit", "finished visits")) ". The notes' figures weigh as much as having seen the rarer answer twice; the causes are weighed with the learned ones." }
+                @if lessons.chances.left_out > 0 { p.aside { (number::count(lessons.chances.left_out, "visit says", "visits say")) " what cannot be by the notes, and was left out." } }
+                (chances(notes, &learned))
+            }
+            (minutes("Works", works.collect()))
+            (minutes("Removals", removals.collect()))
+            @if !learned.is_empty() { p.quiet-text { "To write these figures into a copy of the notes: " span.mono { "fettle notes learn --bench DIR --into COPIES" } } }
+        }
+    }
+}
+
+fn chances(notes: &ServiceNotes, learned: &[&Learned]) -> Markup {
+    html! {
+        details.more {
+            summary { (number::count(learned.len(), "chance", "chances")) " of which something was seen" }
+            div.table-wrap { table {
+                thead { tr { th { "Chance" } th.num { "Notes" } th.num { "Learned" } th.num { "90 % within" } th.num { "Seen" } } }
+                tbody {
+                    @for it in learned {
+                        tr {
+                            th scope="row" { (name(notes, &it.id)) @if let Some(from) = &it.from { div.aside { "from " (name(notes, from)) } } @else { div.aside { "by itself" } } }
+                            td.num { (number::chance(it.author)) }
+                            td.num { (number::chance(it.chance)) }
+                            td.num { (number::chance(it.low)) " to " (number::chance(it.high)) }
+                            td.num { (format!("{:.0}", it.seen)) }
+                        }
+                    }
+                }
+            } }
+        }
+    }
+}
+
+/// What an id is called, whatever it names.
+fn name<'a>(notes: &'a ServiceNotes, id: &'a str) -> &'a str {
+    let fault = notes.faults.get(id).map(|it| it.name.as_str());
+    let sign = || notes.signs.get(id).map(|it| it.question.as_str());
+    let circumstance = || notes.circumstances.get(id).map(|it| it.name.as_str());
+    fault.or_else(circumstance).or_else(sign).unwrap_or(id)
+}
+
+fn minutes(title: &str, kinds: Vec<(&str, &LearnedMinutes)>) -> Markup {
+    html! {
+        @if !kinds.is_empty() {
+            details.more {
+                summary { (title) ": minutes of " (kinds.len()) }
+                div.table-wrap { table {
+                    thead { tr { th { (title) } th.num { "Notes" } th.num { "Likely" } th.num { "Nine in ten within" } th.num { "Cases" } } }
+                    tbody {
+                        @for (name, it) in kinds {
+                            tr {
+                                th scope="row" { (name) }
+                                td.num { (number::minutes(it.author)) }
+                                td.num { (number::minutes(it.likely)) div.aside { (number::minutes(it.low)) " to " (number::minutes(it.high)) } }
+                                td.num { (number::minutes(it.nine_in_ten)) }
+                                td.num { (it.cases) }
+                            }
+                        }
+                    }
+                } }
+            }
+        }
+    }
+}
