@@ -476,3 +476,37 @@ fn a_stored_report_with_curtains_and_flash_reads_back_equal() {
     let flash: Flash = serde_json::from_str(older).unwrap();
     assert_eq!((flash.fully_open, flash.uncertainty_s), (None, None));
 }
+
+#[test]
+fn the_light_of_a_slit_about_to_close_is_no_click() {
+    let places = [3.0, 18.0, 33.0];
+    let mut scene = scene(&["1/60", "1/125", "1/1000", "1/1000"], &places);
+    for release in &mut scene.releases[2..] {
+        // The second curtain gains on the first and all but reaches it at the far sensor.
+        release.second.mm_per_ms2 = 0.22;
+        let far = mm(places[2]);
+        let times = release
+            .first
+            .seconds_to(far)
+            .zip(release.second.seconds_to(far));
+        let (first, second) = times.unwrap();
+        release.slit = Seconds::s(first - second + 0.15e-3);
+    }
+    for sensor in &mut scene.sensors {
+        sensor.width = mm(0.5);
+    }
+    let (report, truth) = measured(&scene, &options(&places));
+    for release in [3, 4] {
+        let shot = shot_of(&report, release, 3);
+        let want = truth[release as usize - 1].effective[2];
+        let off = (shot.effective_s.unwrap() - want).abs();
+        assert!(
+            off.to_s() <= shot.uncertainty_s.unwrap().to_s() + 2e-6,
+            "{off:?}"
+        );
+        let crossing = truth[release as usize - 1].uncovered[2];
+        assert!((shot.start_s - crossing).abs().to_ms() < 1.0, "{shot:?}");
+    }
+    let json = serde_json::to_string(&report.findings).unwrap();
+    assert!(!json.contains("\"clicks\""), "{json}");
+}

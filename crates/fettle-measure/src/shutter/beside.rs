@@ -16,8 +16,17 @@ pub(super) struct Beside {
 impl Beside {
     /// Takes the clicks off a recording; nothing is steadied yet.
     pub(super) fn of(recording: &Recording) -> Self {
+        Self::mended(recording, clicks::mend(recording))
+    }
+
+    /// The same for sensors along a gate.
+    pub(super) fn along_gate(recording: &Recording) -> Self {
+        Self::mended(recording, clicks::mend_along_gate(recording))
+    }
+
+    fn mended(recording: &Recording, mended: Option<Mended>) -> Self {
         Self {
-            mended: clicks::mend(recording),
+            mended,
             steadied: vec![OnceCell::new(); recording.channel_count()],
         }
     }

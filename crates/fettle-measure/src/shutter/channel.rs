@@ -14,6 +14,7 @@ use super::lamp::{self, Lamp};
 use super::local::{Fit, Integral, Local, Prior, Regions, Signal};
 use super::overview::Overview;
 use super::poles::Poles;
+use super::quiet;
 use super::tail::{self, Tail};
 use crate::recording::Samples;
 use crate::{Recording, Seconds};
@@ -54,6 +55,8 @@ pub(crate) struct Channel<'a> {
     pub(crate) tail: Option<Tail>,
     /// Whether gain control or noise suppression was at work.
     pub(crate) controlled: bool,
+    /// Whether what steps in it is no shutter's light, as no dark follows.
+    pub(crate) restless: bool,
     pub(crate) clicks: &'a [Click],
     /// Where shots begin that the recording does not hold whole.
     pub(crate) cut_off: Vec<usize>,
@@ -177,6 +180,7 @@ impl<'a> Channel<'a> {
             lamp: None,
             tail: None,
             controlled: false,
+            restless: false,
             clicks,
             cut_off: Vec::new(),
             overview,
@@ -225,6 +229,12 @@ impl<'a> Channel<'a> {
         let lossy = self.coding.to_s() > 0.0;
         let flickers = lamp.is_none() && self.lamp.is_some();
         self.controlled = gain::is_controlled(&self.signal, &self.shots, lossy, flickers);
+        // Under gain control nothing is told of the dark either.
+        if !self.controlled && quiet::spoil(&self.signal, &mut self.shots) {
+            self.restless = true;
+            self.shots.clear();
+            return;
+        }
         let cut = found
             .candidates
             .iter()

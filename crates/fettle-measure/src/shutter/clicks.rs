@@ -23,6 +23,8 @@ const OVER_MISFIT: f64 = 9.0;
 const LEAST: f64 = 0.01;
 /// More clicks a second than this are noise of another kind.
 const MOST_A_SECOND: f64 = 40.0;
+/// Channels pick a click up within this of one another.
+const TOGETHER_S: f64 = 0.1e-3;
 
 /// A click taken off.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,10 +42,39 @@ pub(crate) struct Mended {
 
 /// Takes the clicks off a recording, where there are any.
 pub(crate) fn mend(recording: &Recording) -> Option<Mended> {
+    let found = of_channels(recording);
+    take_off(recording, found)
+}
+
+/// The same for sensors along a gate, whose channels all pick a click up at one moment: what one alone
+/// saw may be the light of a slit that is about to close.
+pub(crate) fn mend_along_gate(recording: &Recording) -> Option<Mended> {
+    let mut found = of_channels(recording);
+    if found.len() > 1 {
+        let together = (TOGETHER_S * recording.sample_rate().to_hz()) as usize;
+        let all: Vec<Vec<Range<usize>>> = found
+            .iter()
+            .map(|it| it.iter().map(|(click, _)| click.samples.clone()).collect())
+            .collect();
+        for (channel, clicks) in found.iter_mut().enumerate() {
+            clicks.retain(|(click, _)| {
+                let is_near = |other: &Range<usize>| {
+                    other.start < click.samples.end + together
+                        && click.samples.start < other.end + together
+                };
+                let others = all.iter().enumerate().filter(|(n, _)| *n != channel);
+                others.flat_map(|(_, it)| it).any(is_near)
+            });
+        }
+    }
+    take_off(recording, found)
+}
+
+/// The clicks of each channel, with what to put in their place.
+fn of_channels(recording: &Recording) -> Vec<Vec<(Click, Vec<f32>)>> {
     let samples = recording.samples();
     let dt = 1.0 / recording.sample_rate().to_hz();
-    let mut mended: Option<Mended> = None;
-    for channel in 0..samples.channels() {
+    let of_channel = |channel| {
         let track = samples.track(channel);
         let (low, high) = track
             .means
@@ -61,7 +92,19 @@ pub(crate) fn mend(recording: &Recording) -> Option<Mended> {
             }
         }
         let most = 3.0 + MOST_A_SECOND * samples.length() as f64 * dt;
-        if found.is_empty() || found.len() as f64 > most {
+        if found.len() as f64 > most {
+            found.clear();
+        }
+        found
+    };
+    (0..samples.channels()).map(of_channel).collect()
+}
+
+fn take_off(recording: &Recording, found: Vec<Vec<(Click, Vec<f32>)>>) -> Option<Mended> {
+    let samples = recording.samples();
+    let mut mended: Option<Mended> = None;
+    for (channel, found) in found.into_iter().enumerate() {
+        if found.is_empty() {
             continue;
         }
         let mended = mended.get_or_insert_with(|| Mended {

@@ -108,6 +108,10 @@ pub(super) fn no_shot(session: &[Recording], heard: &[Heard<'_>]) -> ShutterErro
         "the recording is empty: record again and fire the shutter while it runs".to_owned()
     } else if heard.is_empty() {
         "nothing but silence: check that the sensor is wired to this input and lit".to_owned()
+    } else if heard.iter().any(|it| it.channel.restless) {
+        "it steps, but no dark follows as behind a shutter that has closed; this is more like sound, or \
+         blows on the bench: check that the input is the light sensor's"
+            .to_owned()
     } else {
         let most = heard
             .iter()

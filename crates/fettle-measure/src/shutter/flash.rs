@@ -28,6 +28,8 @@ const SHOULDER: f64 = 0.88;
 const FORM: f64 = 0.003;
 /// Standard uncertainty of when the light is seen: the lag of a small sensor is not known.
 const LAG_S: f64 = 25e-6;
+/// A lag moves the shoulder of blades, where the light hardly rises any more, by twice itself.
+const BLADES_LAG_S: f64 = 2.0 * LAG_S;
 
 /// When a shutter was fully open: moment and standard uncertainty, in seconds of the file.
 #[derive(Clone, Copy, Debug)]
@@ -93,7 +95,7 @@ pub(super) fn leaf(channel: &Channel<'_>, raw: &Raw, times: &Times) -> Window {
     } else {
         regions.second + main
     };
-    let seconds = |place: f64, deviation: f64| (place * dt, (deviation * dt).hypot(LAG_S));
+    let seconds = |place: f64, deviation: f64| (place * dt, (deviation * dt).hypot(BLADES_LAG_S));
     let full = shoulder(&raw.light.first, e0, noise)
         .zip(shoulder(&backward, e0, noise))
         .map(|(opened, closes)| Full {

@@ -38,6 +38,7 @@ mod options;
 mod overview;
 mod patterns;
 mod poles;
+mod quiet;
 mod report;
 mod said;
 mod same;

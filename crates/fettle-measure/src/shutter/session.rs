@@ -235,9 +235,13 @@ pub(super) fn choose<'a>(
 impl Heard<'_> {
     pub(super) fn shot(&self, raw: &Raw, times: Times) -> Shot {
         let dt = self.channel.signal.dt;
+        // A flank hardly above the noise, drawn on to 1 %, may end anywhere.
+        let regions = &raw.local.regions;
+        let around = regions.before as f64..regions.after as f64;
         let start = times
             .opened
-            .map_or(raw.local.regions.first as f64, |opened| opened.0);
+            .filter(|opened| around.contains(&opened.0))
+            .map_or(regions.first as f64, |opened| opened.0);
         // Each crossing is looked for by itself: in a signal that is no shot's they may come out of order.
         let crossed = times.opened.zip(times.closed);
         let crossed = crossed.filter(|(opened, closed)| closed.0 > opened.0);

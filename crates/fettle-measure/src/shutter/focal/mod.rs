@@ -51,7 +51,7 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
     let clock = Clock::of(options);
     let mut findings = Vec::new();
     let mut takes = Vec::new();
-    let beside: Vec<Beside> = session.iter().map(Beside::of).collect();
+    let beside: Vec<Beside> = session.iter().map(Beside::along_gate).collect();
     for (recording, beside) in session.iter().zip(&beside) {
         let heard = listen(recording, beside, options, gate, &mut findings)?;
         takes.push(Take {

@@ -10,6 +10,7 @@ mod click;
 mod gain;
 mod sequence;
 mod tell;
+mod voice;
 
 use band::{Bands, quantile};
 use click::Heard;

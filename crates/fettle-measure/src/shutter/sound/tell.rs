@@ -4,6 +4,7 @@ use super::Listened;
 use super::band::quantile;
 use super::click::{Click as Onset, FAINT_DB};
 use super::sequence::{Form, Readings};
+use super::voice::Voice;
 use crate::shutter::size::Clock;
 use crate::shutter::{Budget, Click, ClickOf, Flag, Kind, Proposal, Shot, session};
 use crate::{Decibels, Seconds};
@@ -12,6 +13,17 @@ use crate::{Decibels, Seconds};
 const K: f64 = 2.0;
 /// Probability from which one pair alone is possible.
 const SURE: f64 = 0.92;
+/// The same where the clicks' sounds say so too.
+const SURE_BY_VOICE: f64 = 0.8;
+/// So many other releases must bear a pair out: two knocks before two fast releases do so for one
+/// another.
+const BEARERS: usize = 2;
+/// A release bears a pair out if this likely ...
+const BEARS_OUT: f64 = 0.5;
+/// ... and if its time differs by this part: a mirror's or a lever's clicks are always as far apart.
+const OTHER_TIME: f64 = 0.12;
+/// One camera's opening and closing are as loud, within this.
+const ALIKE_DB: f64 = 12.0;
 /// A pair is proposed from this probability.
 const POSSIBLE: f64 = 0.02;
 /// Shorter times, above about 1/30, are not told: the clicks run into one another.
@@ -51,9 +63,11 @@ pub(super) struct Told {
 }
 
 pub(super) fn tell(it: &Listened<'_>, readings: &Readings, kind: Kind, clock: Clock) -> Told {
+    let onsets = it.heard.clicks.iter();
     let teller = Teller {
         it,
         readings,
+        voices: onsets.map(|click| Voice::of(&it.bands, click.at)).collect(),
         kind,
         clock,
     };
@@ -68,6 +82,8 @@ pub(super) fn tell(it: &Listened<'_>, readings: &Readings, kind: Kind, clock: Cl
 struct Teller<'a> {
     it: &'a Listened<'a>,
     readings: &'a Readings,
+    /// Of each click.
+    voices: Vec<Voice>,
     kind: Kind,
     clock: Clock,
 }
@@ -188,8 +204,7 @@ impl Teller<'_> {
         let proposals = self.proposals(release);
         let between = close.at - open.at;
         let overlapping = between < LEAST_TOLD_S || self.overlap(&open, &close);
-        let one = release.is_plain() && self.plain(release.open, release.close) >= SURE;
-        let told = one && !overlapping && self.nothing_hides(&open, &close);
+        let told = self.is_one_pair(release) && !overlapping && self.nothing_hides(&open, &close);
         if overlapping {
             flags.push(Flag::Overlapping);
         }
@@ -212,6 +227,40 @@ impl Teller<'_> {
             proposals,
             ..session::blank(self.it.recording, self.it.number, open.at, flags)
         }
+    }
+
+    /// Whether the clicks are opening and closing and nothing else can be. That nothing else was
+    /// heard does not do: a lever's click, or a knock, and a release too fast to be heard as two
+    /// clicks are a pair as well. An escapement between them, or the same two sounds at another
+    /// distance in other releases, are only a shutter's.
+    fn is_one_pair(&self, release: Form) -> bool {
+        let (open, close) = (release.open, release.close);
+        if !release.is_plain() {
+            return false;
+        }
+        let (first, last) = (&self.onsets()[open], &self.onsets()[close]);
+        if (first.level_db - last.level_db).abs() > ALIKE_DB {
+            return false;
+        }
+        let chance = self.plain(open, close);
+        let mut trains = self.it.heard.trains.iter();
+        let ticks = trains.any(|train| train.0 < last.at && train.1 > first.at);
+        (ticks && chance >= SURE) || (chance >= SURE_BY_VOICE && self.is_borne_out(open, close))
+    }
+
+    /// Whether other releases have the same two sounds at another distance.
+    fn is_borne_out(&self, open: usize, close: usize) -> bool {
+        let between = |open: usize, close: usize| self.onsets()[close].at - self.onsets()[open].at;
+        let here = between(open, close);
+        let bearers = self.readings.forms.iter().filter(|(form, chance)| {
+            form.is_plain()
+                && *chance >= BEARS_OUT
+                && form.open != open
+                && (between(form.open, form.close) / here).ln().abs() > OTHER_TIME
+                && self.voices[open].is_alike(&self.voices[form.open])
+                && self.voices[close].is_alike(&self.voices[form.close])
+        });
+        bearers.count() >= BEARERS
     }
 
     /// Whether the sound does not fall between two clicks.
