@@ -221,8 +221,16 @@ impl Intake {
             length,
             block: self.block,
             slot: self.slot,
-            tracks: self.scouts.into_iter().map(Scout::finish).collect(),
-            slots: self.slots,
+            tracks: self
+                .scouts
+                .into_iter()
+                .map(|scout| scout.finish().into())
+                .collect(),
+            slots: self
+                .slots
+                .into_iter()
+                .map(|slot| slot.map(Into::into))
+                .collect(),
             first_alike,
         }
     }

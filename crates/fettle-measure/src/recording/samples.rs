@@ -2,21 +2,23 @@
 //! happens, with the means of short blocks everywhere.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use super::runs::Runs;
 
 /// What is held of a recording's samples.
 ///
 /// Time is cut into blocks of some 1/8000 s, whose means are always held, and into slots of whole
-/// blocks, whose samples are held or not, for all channels alike.
+/// blocks, whose samples are held or not, for all channels alike. A copy shares all that is not
+/// altered in it.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Samples {
     pub(super) length: usize,
     pub(super) block: usize,
     pub(super) slot: usize,
-    pub(super) tracks: Vec<Track>,
+    pub(super) tracks: Vec<Arc<Track>>,
     /// Each slot's samples, channel after channel.
-    pub(super) slots: Vec<Option<Box<[f32]>>>,
+    pub(super) slots: Vec<Option<Arc<[f32]>>>,
     /// For each channel the first that carries the very same samples.
     pub(super) first_alike: Vec<usize>,
 }
@@ -132,16 +134,16 @@ impl Samples {
     pub(crate) fn replace(&mut self, channel: usize, start: usize, values: &[f32]) {
         let channels = self.channels().max(1);
         for (n, value) in (start..).zip(values) {
-            let slot = self
-                .slots
-                .get_mut(n / self.slot)
-                .and_then(Option::as_deref_mut);
-            let Some(samples) = slot else { continue };
+            let slot = self.slots.get_mut(n / self.slot).and_then(Option::as_mut);
+            let Some(samples) = slot.map(Arc::make_mut) else {
+                continue;
+            };
             let place = channel * (samples.len() / channels) + n % self.slot;
             let block = n / self.block;
             if let (Some(sample), Some(track)) =
                 (samples.get_mut(place), self.tracks.get_mut(channel))
             {
+                let track = Arc::make_mut(track);
                 if let Some(mean) = track.means.get_mut(block) {
                     *mean += (value - *sample) / self.block as f32;
                 }
