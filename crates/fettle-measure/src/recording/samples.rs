@@ -168,7 +168,7 @@ impl Samples {
     pub(crate) fn add(&mut self, channel: usize, start: usize, values: &[f64]) {
         let channels = self.channels().max(1);
         let (block, slot) = (self.block.max(1), self.slot.max(1));
-        let Some(track) = self.tracks.get_mut(channel) else {
+        let Some(track) = self.tracks.get_mut(channel).map(Arc::make_mut) else {
             return;
         };
         let ends = self.length.saturating_sub(start).min(values.len());
@@ -181,8 +181,10 @@ impl Samples {
                 *mean += (part.iter().sum::<f64>() / block as f64) as f32;
             }
             for (n, value) in (start + from..).zip(part) {
-                let held = self.slots.get_mut(n / slot).and_then(Option::as_deref_mut);
-                let Some(samples) = held else { continue };
+                let held = self.slots.get_mut(n / slot).and_then(Option::as_mut);
+                let Some(samples) = held.map(Arc::make_mut) else {
+                    continue;
+                };
                 let place = channel * (samples.len() / channels) + n % slot;
                 if let Some(sample) = samples.get_mut(place) {
                     *sample += *value as f32;

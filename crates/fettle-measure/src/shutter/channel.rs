@@ -2,8 +2,10 @@
 
 use std::ops::Range;
 
+use super::band;
 use super::beside::Beside;
 use super::clicks::Click;
+use super::colour::Colour;
 use super::coupling::{self, Coupling};
 use super::detect::{self, Candidate, Detection};
 use super::edges::{self, Edges};
@@ -45,8 +47,12 @@ pub(crate) struct Channel<'a> {
     pub(crate) signal: Signal<'a>,
     pub(crate) inverted: bool,
     pub(crate) contrast: f64,
-    /// Standard uncertainty that a lossy coding brings to each time.
+    /// Standard uncertainty that a lossy coding brings to each time, by the form of its file.
     pub(crate) coding: Seconds,
+    /// Whether a lossy coding shows in the samples themselves.
+    pub(crate) limited: bool,
+    /// How far the noise is from white.
+    pub(crate) colour: Colour,
     pub(crate) coupling: Coupling,
     pub(crate) hum: Option<Hum>,
     pub(crate) shots: Vec<Raw>,
@@ -174,6 +180,8 @@ impl<'a> Channel<'a> {
             inverted: first.inverted,
             contrast: first.contrast,
             coding: recording.coding(),
+            limited: false,
+            colour: Colour::WHITE,
             coupling: Coupling::NONE,
             hum: None,
             shots: Vec::new(),
@@ -226,8 +234,10 @@ impl<'a> Channel<'a> {
             self.shots = self.past_tail(tail);
             self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
         }
-        let lossy = self.coding.to_s() > 0.0;
         let flickers = lamp.is_none() && self.lamp.is_some();
+        self.limited = band::is_limited(&self.signal, &self.shots);
+        self.colour = Colour::of(&self.signal, &self.shots);
+        let lossy = self.coding.to_s() > 0.0 || self.limited;
         self.controlled = gain::is_controlled(&self.signal, &self.shots, lossy, flickers);
         // Under gain control nothing is told of the dark either.
         if !self.controlled && quiet::spoil(&self.signal, &mut self.shots) {

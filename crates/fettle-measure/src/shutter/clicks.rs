@@ -11,7 +11,7 @@ use nalgebra::{Matrix4, Vector4};
 use crate::Recording;
 use crate::recording::Samples;
 
-/// Lengths tried for a click, shortest first, besides three and five samples.
+/// Lengths tried for a click, shortest first, besides three and five samples where these are short.
 const LENGTHS_S: [f64; 3] = [0.12e-3, 0.22e-3, 0.34e-3];
 /// Samples on either side that the curve goes through, against the length.
 const BESIDE: f64 = 1.8;
@@ -21,6 +21,8 @@ const OVER_NOISE: f64 = 9.0;
 const OVER_MISFIT: f64 = 9.0;
 /// Clicks below this part of the recording's span are left alone.
 const LEAST: f64 = 0.01;
+/// ... and a sample that lies between two steps of the recorder is none.
+const OVER_STEPS: f64 = 1.5;
 /// More clicks a second than this are noise of another kind.
 const MOST_A_SECOND: f64 = 40.0;
 /// Channels pick a click up within this of one another.
@@ -82,7 +84,9 @@ fn of_channels(recording: &Recording) -> Vec<Vec<(Click, Vec<f32>)>> {
             .fold((f32::MAX, f32::MIN), |(low, high), mean| {
                 (low.min(*mean), high.max(*mean))
             });
-        let least = (OVER_NOISE * track.noise).max(LEAST * f64::from(high - low));
+        let least = (OVER_NOISE * track.noise)
+            .max(LEAST * f64::from(high - low))
+            .max(OVER_STEPS * recording.step().unwrap_or(0.0));
         let mut found = Vec::new();
         for range in samples.held_ranges() {
             let part: Vec<f32> = samples.over(channel, range.clone()).collect();
@@ -159,7 +163,8 @@ fn lengths(dt: f64) -> Vec<usize> {
         .collect();
     lengths.sort_unstable();
     lengths.dedup();
-    lengths.retain(|length| *length as f64 * dt < 0.36e-3 || *length <= 5);
+    // At low rates a few samples are long enough for a flank: only what is shorter is a click.
+    lengths.retain(|length| *length as f64 * dt < 0.36e-3);
     lengths
 }
 

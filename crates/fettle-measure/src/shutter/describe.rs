@@ -27,6 +27,9 @@ pub(super) fn recording(heard: &Heard<'_>, findings: &mut Vec<Finding>) {
     let height = channel.height();
     let of_light = |level: f64| if height > 0.0 { level / height } else { 0.0 };
     file(recording, &mut say);
+    if channel.limited && !recording.is_lossy() {
+        say(FindingKind::Lossy);
+    }
     let poles = channel.coupling.count();
     if poles > 0 {
         let corner_hz = Hertz::hz(channel.coupling.poles.corner_hz());

@@ -80,8 +80,8 @@ pub enum FindingKind {
     GainControl,
     /// Two channels carry the same signal.
     SameChannels,
-    /// The recording went through a lossy codec, known by the form of its file; its times' uncertainty
-    /// is wider for it.
+    /// The recording went through a lossy codec, known by the form of its file or by noise that ends
+    /// at a cliff well below half the sample rate; its times' uncertainty is wider for it.
     Lossy,
     /// Too few samples a second for the fastest mark.
     LowRate,

@@ -21,6 +21,7 @@ use super::overview::Overview;
 use super::poles::Poles;
 use super::state::{Entry, Level, State};
 use super::steady::Steady;
+use super::steps;
 use super::stretch::{Stretch, cut};
 use crate::Recording;
 use crate::recording::Samples;
@@ -43,6 +44,8 @@ pub(crate) struct Signal<'a> {
     pub(crate) noise: f64,
     /// The part of it that comes from the steps of the samples.
     pub(crate) steps: f64,
+    /// What the steps leave of a still level's mean, however long it is taken.
+    pub(crate) still: f64,
 }
 
 impl<'a> Signal<'a> {
@@ -56,8 +59,10 @@ impl<'a> Signal<'a> {
         inverted: bool,
     ) -> Self {
         let least = f64::from(f32::EPSILON) * 8.0;
-        let steps = recording.step().unwrap_or(0.0) / 12.0_f64.sqrt();
+        let step = recording.step().unwrap_or(0.0);
+        let steps = step / 12.0_f64.sqrt();
         Self {
+            still: steps::still(step, steps::noise_beneath(samples, channel, step)),
             samples,
             channel,
             dt: overview.dt,
@@ -502,18 +507,43 @@ impl Local {
         let Some((level, _)) = self.level(fit) else {
             return Vec::new();
         };
-        let [_, state, _] = self.states(fit.poles, fit.params.len());
-        let since = part.start.saturating_sub(self.regions.open) as f64 + 0.5;
+        let departures = self.departures_over(signal, fit, 1, part);
+        departures.into_iter().map(|it| level + it).collect()
+    }
+
+    /// How the samples depart from the model where the light stands still: 0 before the shot, 1 fully
+    /// open, 2 after it.
+    pub(crate) fn departures(&self, signal: &Signal<'_>, fit: &Fit, stretch: usize) -> Vec<f64> {
+        let range = self.regions.stretches().into_iter().nth(stretch);
+        range.map_or_else(Vec::new, |range| {
+            self.departures_over(signal, fit, stretch, range)
+        })
+    }
+
+    /// The same over a part of the stretch.
+    fn departures_over(
+        &self,
+        signal: &Signal<'_>,
+        fit: &Fit,
+        stretch: usize,
+        part: Range<usize>,
+    ) -> Vec<f64> {
+        let ranges = self.regions.stretches();
+        let states = self.states(fit.poles, fit.params.len());
+        let Some((range, state)) = ranges.into_iter().zip(&states).nth(stretch) else {
+            return Vec::new();
+        };
+        let since = part.start.saturating_sub(range.start) as f64 + 0.5;
         let mut model = state.under(fit).after(fit.poles.fading(since * self.dt));
         let fading = fit.poles.fading(self.dt);
         let mut walk = self.steady.walk(part.start, 1);
         signal
             .over(part)
             .map(|value| {
-                let light = level + value - walk.sum(fit.params.as_slice()) - model.coupled;
+                let departs = value - walk.sum(fit.params.as_slice()) - model.coupled;
                 walk.step();
                 model = model.after(fading);
-                light
+                departs
             })
             .collect()
     }

@@ -10,10 +10,12 @@
 //! A recording of sound goes its own way through `sound`, to the same report.
 
 mod apertures;
+mod band;
 mod beside;
 mod channel;
 mod check;
 mod clicks;
+mod colour;
 mod coupling;
 mod describe;
 mod detect;
@@ -48,6 +50,7 @@ mod sound;
 mod speeds;
 mod state;
 mod steady;
+mod steps;
 mod stretch;
 mod tail;
 mod trace;

@@ -160,7 +160,7 @@ pub struct Budget {
     pub travel_s: Seconds,
     /// The recorder's clock.
     pub clock_s: Seconds,
-    /// Steps of the recording's samples.
+    /// Steps of the recording's samples, in level and in time.
     pub quantisation_s: Seconds,
 }
 

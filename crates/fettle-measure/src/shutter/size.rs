@@ -2,11 +2,13 @@
 
 use std::ops::Range;
 
+use super::band;
 use super::channel::{Channel, Raw};
 use super::clicks::Click;
 use super::expose;
 use super::lamp::Lamp;
 use super::level::Pool;
+use super::steps;
 use super::{Budget, Flag, Options};
 use crate::Seconds;
 
@@ -14,6 +16,10 @@ use crate::Seconds;
 const CLOCK_PPM: f64 = 200.0;
 /// Below this part of the fully open level a shot has not opened fully.
 const FULLY_OPEN: f64 = 0.97;
+/// The least that a lossy coding seen in the samples brings, as the finest known.
+const LEAST_CODING_S: f64 = 8e-6;
+/// A second opening stands out of a lossy coding's echoes by this factor.
+const ECHOES: f64 = 5.0;
 
 /// The recorder's clock.
 #[derive(Clone, Copy, Debug)]
@@ -167,7 +173,8 @@ fn budget(
         .iter()
         .map(ExactSizeIterator::len)
         .sum();
-    let noise = signal.noise * (samples as f64).sqrt() * signal.dt / level;
+    let colour = channel.colour;
+    let noise = signal.noise * (samples as f64 * colour.flank).sqrt() * signal.dt / level;
     let steps = (signal.steps / signal.noise).min(1.0);
     let flicker = channel
         .lamp
@@ -178,19 +185,24 @@ fn budget(
     let clipping = raw
         .clipped
         .map_or(0.0, |clipped| (effective - clipped).max(0.0));
+    let coding = if channel.limited {
+        (band::coding(signal, raw) / level).max(LEAST_CODING_S)
+    } else {
+        0.0
+    };
     Budget {
         noise_s: Seconds::s(noise * (1.0 - steps * steps).sqrt()),
-        dark_s: Seconds::s(raw.integral.variance(&raw.fit).sqrt() / level),
-        corner_s: Seconds::s(corner),
-        e0_s: Seconds::s(raw.integral.value / (level * level) * variance.sqrt()),
+        dark_s: Seconds::s((raw.integral.variance(&raw.fit) * colour.long).sqrt() / level),
+        corner_s: Seconds::s(corner * colour.long.sqrt()),
+        e0_s: Seconds::s(raw.integral.value / (level * level) * (variance * colour.long).sqrt()),
         flicker_s: Seconds::s(flicker),
         tail_s: Seconds::s(0.0),
         overdrive_s: Seconds::s(0.0),
         clicks_s: Seconds::s(clicks(channel, raw) / level),
         clipping_s: Seconds::s(clipping / 3.0_f64.sqrt()),
-        coding_s: channel.coding,
+        coding_s: Seconds::s(channel.coding.to_s().max(coding)),
         clock_s: Seconds::s(effective * clock.deviation),
-        quantisation_s: Seconds::s(noise * steps),
+        quantisation_s: Seconds::s((noise * steps).hypot(rounding(channel, raw, level))),
         travel_s: Seconds::s(0.0),
     }
 }
@@ -219,6 +231,20 @@ fn lamp_doubt(lamp: &Lamp, raw: &Raw, effective: f64, dt: f64) -> f64 {
     (known * within).hypot(left * within).hypot(hidden)
 }
 
+/// What the steps of the samples, in level and in time, bring beside noise: the dark level and the
+/// fully open one are each off by what rounding leaves of a still level, and the flanks' sum is taken
+/// for their integral.
+fn rounding(channel: &Channel<'_>, raw: &Raw, level: f64) -> f64 {
+    let signal = &channel.signal;
+    let flanks = raw.local.regions.flanks();
+    let length = flanks.iter().map(ExactSizeIterator::len).sum::<usize>() as f64 * signal.dt;
+    let lit = raw.integral.value / level;
+    let levels = signal.still * lit.hypot(length - lit);
+    let light = [&raw.light.first, &raw.light.second];
+    let sums = light.map(|it| steps::between_samples(it, signal));
+    levels.hypot(sums[0].hypot(sums[1])) / level
+}
+
 /// What clicks taken off the shot's flanks leave in doubt of `∫x dt`.
 fn clicks(channel: &Channel<'_>, raw: &Raw) -> f64 {
     let [first, second] = raw.local.regions.flanks();
@@ -240,7 +266,13 @@ type Crossing = Option<(f64, f64)>;
 /// The outermost 1 % crossings and the length of a bounce in seconds.
 fn crossings(channel: &Channel<'_>, raw: &Raw, level: f64) -> (Crossing, Crossing, Option<f64>) {
     let regions = &raw.local.regions;
-    let noise = channel.signal.noise;
+    // What a lossy coding spreads around a flank is no light, and hides 1 % as noise does.
+    let echo = if channel.limited {
+        band::echo(&channel.signal, raw)
+    } else {
+        0.0
+    };
+    let noise = channel.signal.noise.hypot(echo);
     let first = &raw.light.first;
     let last = if raw.light.second.is_empty() {
         first
@@ -249,7 +281,7 @@ fn crossings(channel: &Channel<'_>, raw: &Raw, level: f64) -> (Crossing, Crossin
     };
     let opened = expose::one_percent(first, level, level.min(raw.peak), noise)
         .map(|(place, deviation)| (regions.first as f64 + place + 0.5, deviation));
-    let bounce = expose::bounce(last, level, noise);
+    let bounce = expose::bounce(last, level, noise).filter(|it| it.height > ECHOES * echo);
     let backward: Vec<f64> = last.iter().rev().copied().collect();
     let foot = bounce.map_or(level.min(raw.peak), |bounce| bounce.height);
     let closed = expose::one_percent(&backward, level, foot, noise)

@@ -1,0 +1,156 @@
+//! Lossy codings that the file does not own up to.
+//!
+//! What keeps only what the ear notices keeps nothing above some frequency: the noise of the dark falls off
+//! a cliff there. A recorder's own filter lets pass all but the last part before half the sample rate,
+//! and what a sensor loses at high frequencies falls gently.
+
+use realfft::RealFftPlanner;
+
+use super::channel::Raw;
+use super::local::Signal;
+
+/// Samples of one Hann window, and most windows.
+const WINDOW: usize = 512;
+const MOST_WINDOWS: usize = 400;
+const LEAST_WINDOWS: usize = 8;
+/// The cliff lies between these parts of half the sample rate.
+const FROM: f64 = 0.15;
+const TO: f64 = 0.89;
+/// Its width in bins, and the bins on either side that are compared.
+const CLIFF: usize = 6;
+const BESIDE: usize = 12;
+/// How far the power falls across it, and everything above stays below.
+const FALLS: f64 = 8.0;
+/// Next to a flank, as far as a coding's frames reach.
+const NEAR_S: f64 = 12e-3;
+/// An echo of a flank is seen by departures over this time.
+const SEEN_S: f64 = 0.5e-3;
+
+/// Whether the noise of the dark around these shots ends at a cliff.
+pub(crate) fn is_limited(signal: &Signal<'_>, shots: &[Raw]) -> bool {
+    spectrum(signal, shots).is_some_and(|power| has_cliff(&power))
+}
+
+/// Mean power of the dark's windows.
+fn spectrum(signal: &Signal<'_>, shots: &[Raw]) -> Option<Vec<f64>> {
+    let plan = RealFftPlanner::new().plan_fft_forward(WINDOW);
+    let mut bins = plan.make_output_vec();
+    let mut power = vec![0.0; bins.len()];
+    let mut count = 0_usize;
+    let each = (MOST_WINDOWS / shots.len().max(1)).max(2) / 2;
+    for shot in shots {
+        let regions = &shot.local.regions;
+        let before = (1..=each).map_while(|n| regions.first.checked_sub(n * WINDOW));
+        let before = before.take_while(|from| *from >= regions.before);
+        let after = (0..each).map(|n| regions.after + n * WINDOW);
+        let after = after.take_while(|from| from + WINDOW <= regions.end);
+        for from in before.chain(after) {
+            let range = from..from + WINDOW;
+            if !signal.samples.is_whole(range.clone()) {
+                continue;
+            }
+            let values: Vec<f64> = signal.over(range).collect();
+            // Second differences lift the high frequencies out of what leaks from the low.
+            let mut windowed: Vec<f64> = (0..WINDOW)
+                .map(|n| {
+                    let at = |n: usize| values.get(n).copied().unwrap_or(f64::NAN);
+                    let second = at(n.max(1) - 1) - 2.0 * at(n) + at((n + 1).min(WINDOW - 1));
+                    let part = (n as f64 + 0.5) / WINDOW as f64;
+                    second * (1.0 - (std::f64::consts::TAU * part).cos())
+                })
+                .collect();
+            if windowed.iter().any(|it| !it.is_finite()) {
+                continue;
+            }
+            plan.process(&mut windowed, &mut bins).ok()?;
+            for (sum, bin) in power.iter_mut().zip(&bins) {
+                *sum += bin.norm_sqr();
+            }
+            count += 1;
+        }
+    }
+    // Second differences pass a frequency by the fourth power of twice the sine.
+    for (k, value) in power.iter_mut().enumerate().skip(1) {
+        *value /= (2.0 * (std::f64::consts::PI * k as f64 / WINDOW as f64).sin()).powi(4);
+    }
+    (count >= LEAST_WINDOWS).then_some(power)
+}
+
+fn has_cliff(power: &[f64]) -> bool {
+    let all = power.len();
+    let mean = |range: std::ops::Range<usize>| {
+        let part = power.get(range).unwrap_or_default();
+        part.iter().sum::<f64>() / part.len().max(1) as f64
+    };
+    let (from, to) = ((FROM * all as f64) as usize, (TO * all as f64) as usize);
+    (from.max(BESIDE)..to).any(|k| {
+        let (below, above) = (mean(k - BESIDE..k), mean(k + CLIFF..k + CLIFF + BESIDE));
+        let rest = power.get(k + CLIFF..).unwrap_or_default();
+        let most = rest
+            .chunks(BESIDE)
+            .map(|it| it.iter().sum::<f64>() / it.len() as f64);
+        below > FALLS * above && most.fold(0.0, f64::max) * FALLS < below
+    })
+}
+
+/// Standard uncertainty that such a coding brings to `∫x dt` over this shot's flanks: its errors follow the
+/// signal within a frame, so means as long as a flank and next to it err as those within.
+pub(crate) fn coding(signal: &Signal<'_>, shot: &Raw) -> f64 {
+    let of_flank = |samples: usize| {
+        let seconds = samples as f64 * signal.dt;
+        departs(signal, shot, samples) * seconds
+    };
+    let [first, second] = shot.local.regions.flanks().map(|it| of_flank(it.len()));
+    first.hypot(second)
+}
+
+/// How far means over about [`SEEN_S`] next to this shot's flanks depart from the model, beyond white
+/// noise.
+pub(crate) fn echo(signal: &Signal<'_>, shot: &Raw) -> f64 {
+    departs(signal, shot, (SEEN_S / signal.dt) as usize)
+}
+
+/// The same of means over so many samples.
+fn departs(signal: &Signal<'_>, shot: &Raw, samples: usize) -> f64 {
+    let near = (NEAR_S / signal.dt) as usize;
+    let size = samples.clamp(1, (near / 2).max(1));
+    let [before, open, after] = [0, 1, 2].map(|it| shot.local.departures(signal, &shot.fit, it));
+    let first = |x: &[f64]| x[..x.len().min(near)].to_vec();
+    let last = |x: &[f64]| x[x.len() - x.len().min(near)..].to_vec();
+    let parts = [last(&before), first(&open), last(&open), first(&after)];
+    let means = parts.iter().flat_map(|it| it.chunks_exact(size));
+    let means = means.map(|it| it.iter().sum::<f64>() / size as f64);
+    let squares: Vec<f64> = means
+        .filter(|it| it.is_finite())
+        .map(|it| it * it)
+        .collect();
+    let white = signal.noise.powi(2) / size as f64;
+    let mean = squares.iter().sum::<f64>() / squares.len().max(1) as f64;
+    (mean - white).max(0.0).sqrt()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn falling(from: usize, width: usize, to: f64) -> Vec<f64> {
+        let at = |k: usize| {
+            let part = (k.saturating_sub(from) as f64 / width as f64).min(1.0);
+            to.powf(part)
+        };
+        (0..257).map(at).collect()
+    }
+
+    #[test]
+    fn a_cliff_below_half_the_rate_is_seen() {
+        assert!(has_cliff(&falling(186, 4, 1e-3)));
+        assert!(has_cliff(&falling(60, 4, 1e-2)));
+    }
+
+    #[test]
+    fn a_recorders_own_filter_and_a_gentle_fall_are_none() {
+        assert!(!has_cliff(&falling(238, 4, 1e-6)));
+        assert!(!has_cliff(&falling(40, 200, 1e-2)));
+        assert!(!has_cliff(&falling(300, 4, 1e-6)));
+    }
+}
