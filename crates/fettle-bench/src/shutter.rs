@@ -1,8 +1,8 @@
 //! Between the shutter instrument and the record: the notes' dial as options, a report as a reading.
 
 use fettle_measure::{
-    Marked, Millimetres, Series, Stops, Verdict as Decided,
-    shutter::{Finding, FindingKind, Kind, Limits, Options, Report, Speed},
+    Marked, Millimetres, Seconds, Series, Stops, Verdict as Decided,
+    shutter::{Finding, FindingKind, Kind, Limits, LostAs, Options, Report, Speed},
 };
 use fettle_notes::{DialSeries, ServiceNotes, ShutterKind, ShutterLimit};
 
@@ -138,6 +138,16 @@ fn method(report: &Report) -> String {
     format!("{shots} shot{plural} {sensed} at {rate} samples a second")
 }
 
+fn lost_in_words(lost_as: LostAs, lasts: Seconds) -> String {
+    let ms = lasts.to_ms();
+    match lost_as {
+        LostAs::Zeros => format!("zeros stand there for {ms:.1} ms"),
+        LostAs::Repeated => format!("what came before stands there once more for {ms:.1} ms"),
+        LostAs::Cut => "the signal jumps as no shutter makes it".to_owned(),
+        LostAs::Told => format!("somewhere within {ms:.0} ms: the recorder fell behind its clock"),
+    }
+}
+
 /// A finding as a person reads it: what was noticed, where, and what it means for the times.
 #[must_use]
 pub fn finding_in_words(finding: &Finding) -> String {
@@ -195,6 +205,16 @@ fn kind_in_words(kind: &FindingKind) -> String {
         F::NotFinite { samples } => {
             format!("{samples} samples are not numbers; the shots they touch are left out")
         }
+        F::LostSamples {
+            at_s,
+            lasts_s,
+            lost_as,
+        } => format!(
+            "samples were lost at {:.3} s, {}; the shots they touch are left out: close other programs \
+             and record again",
+            at_s.to_s(),
+            lost_in_words(*lost_as, *lasts_s)
+        ),
         F::HeaderRepaired => {
             "the header's lengths were wrong and were worked out from the file's size".to_owned()
         }

@@ -6,7 +6,8 @@
 )]
 
 use fettle_measure::shutter::{
-    self, Curtain, FindingKind, Flag, Flash, Kind, Options, Report, Shot, ShutterError,
+    self, Curtain, FindingKind, Flag, Flash, Kind, Options, Report, Shot, ShutterError, at_centre,
+    flash_by_mark, frames_by_mark,
 };
 use fettle_measure::synth::{
     Chain, Contact, CurtainBounce, CurtainRun, Firing, FocalPlane, FocalScene, FocalTruth, Hum,
@@ -509,4 +510,35 @@ fn the_light_of_a_slit_about_to_close_is_no_click() {
     }
     let json = serde_json::to_string(&report.findings).unwrap();
     assert!(!json.contains("\"clicks\""), "{json}");
+}
+
+#[test]
+fn the_frame_is_told_mark_by_mark_without_struck_releases() {
+    let places = [3.0, 18.0, 33.0];
+    let (mut report, truth) = measured(
+        &scene(&["1/125", "1/125", "1/125", "1/500"], &places),
+        &options(&places),
+    );
+    for shot in report.shots.iter_mut().filter(|it| it.release == 2) {
+        shot.struck = true;
+    }
+    let frames = frames_by_mark(&report);
+    let told: Vec<(Marked, u32)> = frames.iter().map(|it| (it.marked, it.releases)).collect();
+    assert_eq!(told, [(mark("1/125"), 2), (mark("1/500"), 1)]);
+    let first = frames[0].first_travel.unwrap();
+    assert_close(first.mean.to_ms(), truth[0].first_travel.to_ms(), 0.05);
+    assert!(first.uncertainty.is_some_and(|u| u.to_ms() > 0.0));
+    assert_close(
+        frames[0].evenness.unwrap().mean.to_stops(),
+        truth[0].evenness.unwrap().to_stops(),
+        0.01,
+    );
+    for (position, want) in frames[0].positions.iter().zip(&truth[0].effective) {
+        assert_close(position.effective_s.unwrap().to_ms(), want.to_ms(), 0.02);
+    }
+    assert_eq!((frames[0].positions.len(), frames[0].capped), (3, 0));
+    let centre = at_centre(&report, &options(&places));
+    assert_eq!(centre.len(), 4);
+    assert!(centre.iter().all(|it| it.x_mm == Some(mm(18.0))));
+    assert_eq!(flash_by_mark(&report), []);
 }

@@ -265,6 +265,47 @@ fn lost_samples_are_noticed_and_spoil_only_their_shot() {
 }
 
 #[test]
+fn shots_that_a_told_loss_touches_stay_untold_whenever_it_is_told() {
+    let mark: Marked = "1/10".parse().unwrap();
+    let take = session(&[mark, mark, mark], 1.2, chain());
+    let at = |n: usize| ((take.truth[n].start.to_s() + 0.05) * RATE) as u64;
+    let mut listener = listener();
+    let mut told_before = false;
+    for block in take.samples.chunks(BLOCK) {
+        let first = listener.samples();
+        listener.hear(first, block).unwrap();
+        // The first loss is told when its shot has long been measured, the other as it comes.
+        if !told_before && listener.samples() > at(1) {
+            assert!(listener.report("a").shots[0].effective_s.is_some());
+            assert!(listener.miss(at(0), at(0) + 480));
+            assert!(listener.miss(at(1), at(1) + 480));
+            told_before = true;
+        }
+    }
+    assert!(!listener.miss(listener.samples() + 1, listener.samples() + 2));
+    let report = listener.report("a");
+    let told: Vec<bool> = report
+        .shots
+        .iter()
+        .map(|it| it.effective_s.is_some())
+        .collect();
+    assert_eq!(told, [false, false, true]);
+    assert!(report.shots[0].flags.contains(&Flag::LostSamples));
+    let options = Options {
+        lost: listener.missing(),
+        ..options()
+    };
+    let recording = Recording::from_channels("a", Hertz::hz(RATE), vec![take.samples]).unwrap();
+    let kept = analyse(&[recording], &options).unwrap();
+    let told: Vec<bool> = kept
+        .shots
+        .iter()
+        .map(|it| it.effective_s.is_some())
+        .collect();
+    assert_eq!(told, [false, false, true]);
+}
+
+#[test]
 fn a_lamp_switched_on_does_not_make_the_listener_deaf() {
     let mark: Marked = "1/50".parse().unwrap();
     let dark = Chain {

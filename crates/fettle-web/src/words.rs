@@ -20,6 +20,7 @@ pub(crate) fn flag(flag: Flag) -> &'static str {
         Flag::Capped => "the slit closed before the end of its travel",
         Flag::Overlapping => "another shot lies too near",
         Flag::MarkUncertain => "two marks fit equally well",
+        Flag::LostSamples => "samples were lost within the shot or beside it",
         Flag::CannotTell => "the time cannot be told",
     }
 }

@@ -14,6 +14,7 @@ use super::gain;
 use super::hum::{self, Hum};
 use super::lamp::{self, Lamp};
 use super::local::{Fit, Integral, Local, Prior, Regions, Signal};
+use super::lost::Piece;
 use super::overview::Overview;
 use super::poles::Poles;
 use super::quiet;
@@ -64,6 +65,8 @@ pub(crate) struct Channel<'a> {
     /// Whether what steps in it is no shutter's light, as no dark follows.
     pub(crate) restless: bool,
     pub(crate) clicks: &'a [Click],
+    /// Where samples are missing.
+    pub(super) lost: Vec<Piece>,
     /// Where shots begin that the recording does not hold whole.
     pub(crate) cut_off: Vec<usize>,
 }
@@ -190,6 +193,7 @@ impl<'a> Channel<'a> {
             controlled: false,
             restless: false,
             clicks,
+            lost: Vec::new(),
             cut_off: Vec::new(),
             overview,
         };
@@ -486,7 +490,9 @@ impl<'a> Channel<'a> {
         let regions = &local.regions;
         let event = regions.first..regions.after;
         let track = self.overview.track;
-        let spoiled = !integral.value.is_finite() || !track.not_finite.within(&event).is_empty();
+        let spoiled = !integral.value.is_finite()
+            || !track.not_finite.within(&event).is_empty()
+            || self.has_lost(regions);
         let at_end: usize = track
             .clipped
             .within(&event)

@@ -2,7 +2,7 @@
 
 use super::lamp::Lamp;
 use super::session::Heard;
-use super::{Finding, FindingKind, ShutterError};
+use super::{Finding, FindingKind, LostAs, ShutterError};
 use crate::{Decibels, Hertz, Recording, Seconds};
 
 /// Signal to noise below which the noise is worth a word.
@@ -81,6 +81,15 @@ pub(super) fn recording(heard: &Heard<'_>, findings: &mut Vec<Finding>) {
     }
     if channel.shots.iter().any(|shot| shot.clipped.is_some()) {
         say(FindingKind::Clipped);
+    }
+    for piece in &channel.lost {
+        let seconds = |samples: usize| Seconds::s(samples as f64 * channel.signal.dt);
+        let cut = piece.lost_as == LostAs::Cut;
+        say(FindingKind::LostSamples {
+            at_s: seconds(piece.samples.start),
+            lasts_s: seconds(if cut { 0 } else { piece.samples.len() }),
+            lost_as: piece.lost_as,
+        });
     }
     if channel.shortest() < LEAST_SAMPLES {
         say(FindingKind::LowRate);

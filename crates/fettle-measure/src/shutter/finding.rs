@@ -4,6 +4,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
+use super::LostAs;
 use crate::{Decibels, Hertz, Marked, Millimetres, Seconds, Stops};
 
 /// Something noticed, and where. In JSON one flat object: `{"kind":"hum","hz":50,"ratio":0.01,
@@ -93,6 +94,15 @@ pub enum FindingKind {
     NotFinite {
         /// How many samples.
         samples: u64,
+    },
+    /// Samples are missing around a shot, which stays untold.
+    LostSamples {
+        /// From where on, on the recording's own clock.
+        at_s: Seconds,
+        /// How long the stretch is in which they are missing; 0 for a cut, which does not show it.
+        lasts_s: Seconds,
+        /// How it was found.
+        lost_as: LostAs,
     },
     /// The header's lengths were zero or wrong and were worked out from the file's size.
     HeaderRepaired,
@@ -241,6 +251,8 @@ pub enum Flag {
     Overlapping,
     /// Two marks fit equally well.
     MarkUncertain,
+    /// Samples are missing within the shot or beside it.
+    LostSamples,
     /// The time cannot be told.
     CannotTell,
 }
@@ -258,6 +270,7 @@ impl fmt::Display for Flag {
             Self::Capped => "capped",
             Self::Overlapping => "overlapping",
             Self::MarkUncertain => "mark-uncertain",
+            Self::LostSamples => "lost-samples",
             Self::CannotTell => "cannot-tell",
         })
     }

@@ -1,7 +1,7 @@
 //! Exposure times from recordings of light behind a shutter.
 //!
 //! The way of a recording, file by file: `overview` takes block means and the noise; `detect` finds
-//! the flanks and pairs them to shots; `hum` and `flicker` find what the mains does; `local` models
+//! the flanks and pairs them to shots; `hum` and `flicker` find what the mains does; `lost` finds where samples are missing; `local` models
 //! one shot with its surroundings and `coupling` finds the input's poles from all of them;
 //! `expose` reads the light for its edges and crossings; `channel` runs these in order. The session
 //! then agrees the fully open level (`level`), gives each shot its times and budget (`size`), its
@@ -27,6 +27,7 @@ mod finding;
 mod flash;
 mod flicker;
 mod focal;
+mod frame;
 mod gain;
 mod heard;
 mod hum;
@@ -35,6 +36,7 @@ mod level;
 mod limits;
 pub mod live;
 mod local;
+mod lost;
 mod marks;
 mod options;
 mod overview;
@@ -58,8 +60,10 @@ mod trace;
 pub use check::{ChainCheck, ChannelCheck, Coupled, Flickers, Hums, ProvedMark, check};
 pub use error::ShutterError;
 pub use finding::{Finding, FindingKind, Flag};
+pub use frame::{FlashAtMark, FrameAtMark, Mean, at_centre, flash_by_mark, frames_by_mark};
 pub use heard::{Click, ClickOf, Proposal};
 pub use limits::{Limits, LimitsError};
+pub use lost::{LostAs, LostStretch};
 pub use options::{Kind, Options, Sense};
 pub use report::{
     Aperture, Budget, Curtain, Extent, Flash, MeanBudget, NamedExtent, Position, Report, Shot,

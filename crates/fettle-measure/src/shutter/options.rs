@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Limits, Said, ShutterError, focal};
+use super::{Limits, LostStretch, Said, ShutterError, focal};
 use crate::{Marked, Millimetres, Series};
 
 /// Widths a gate can have along the curtains' travel.
@@ -68,6 +68,9 @@ pub struct Options {
     /// What the mechanic says of single shots.
     #[serde(default)]
     pub said: Vec<Said>,
+    /// Where the recorder is known to have lost samples: shots that these stretches touch stay untold.
+    #[serde(default)]
+    pub lost: Vec<LostStretch>,
 }
 
 impl Default for Options {
@@ -86,13 +89,17 @@ impl Default for Options {
             sensors_mm: Vec::new(),
             gate_mm: None,
             said: Vec::new(),
+            lost: Vec::new(),
         }
     }
 }
 
 impl Options {
     /// Refuses what has no meaning or is not measured.
-    pub(crate) fn check(&self) -> Result<(), ShutterError> {
+    ///
+    /// # Errors
+    /// [`ShutterError::Option`] that names the command line's argument.
+    pub fn check(&self) -> Result<(), ShutterError> {
         let refuse = |option, reason: &str| {
             Err(ShutterError::Option {
                 option,

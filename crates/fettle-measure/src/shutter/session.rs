@@ -7,7 +7,7 @@ use super::level::Pool;
 use super::size::{self, Clock, Times};
 use super::{
     Budget, Extent, Finding, FindingKind, Flag, NamedExtent, Options, Report, Shot, ShutterError,
-    Speed, Trace, apertures, describe, draw, patterns, said, same, speeds,
+    Speed, Trace, apertures, describe, draw, lost, patterns, said, same, speeds,
 };
 use crate::{Hertz, Recording, Seconds};
 
@@ -35,7 +35,8 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
     {
         return Err(describe::no_shot(session, &heard));
     }
-    for it in &heard {
+    for it in &mut heard {
+        lost::look(it, &options.lost);
         describe::recording(it, &mut findings);
     }
     let pool = Pool::of(heard.iter().flat_map(|it| &it.channel.shots));

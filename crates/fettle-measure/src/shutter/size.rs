@@ -105,6 +105,9 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
     let own = raw.level.filter(|level| level.0 > 0.0);
     let e0 = pool.map(|pool| pool.for_shot(own)).filter(|e0| e0.0 > 0.0);
     let mut flags = flags(raw, e0);
+    if channel.has_lost(&raw.local.regions) {
+        flags.push(Flag::LostSamples);
+    }
     let Some(e0) = e0.filter(|_| !raw.spoiled && !channel.controlled) else {
         return Times::untold(flags, clock);
     };

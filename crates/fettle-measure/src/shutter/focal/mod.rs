@@ -27,7 +27,7 @@ use super::session::{self, Heard};
 use super::size::Clock;
 use super::{
     Curtain, Finding, FindingKind, Flag, Flash, Options, Position, Report, Shot, ShutterError,
-    Trace, describe, overview, patterns, said, speeds,
+    Trace, describe, lost, overview, patterns, said, speeds,
 };
 use crate::{Millimetres, Recording, Seconds, Stops};
 
@@ -74,7 +74,8 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
         return Err(describe::no_shot(session, &heard));
     }
     leave_out_blind(&mut takes, &mut findings);
-    for sensor in takes.iter().flat_map(|it| &it.sensors) {
+    for sensor in takes.iter_mut().flat_map(|it| &mut it.sensors) {
+        lost::look(&mut sensor.heard, &options.lost);
         describe::recording(&sensor.heard, &mut findings);
     }
     let pools = agree(&mut takes);
@@ -290,7 +291,7 @@ fn tell(
         shot.n = n;
     }
     said::note(&mut shots, &options.said);
-    let centre = mark(&mut shots, options, gate);
+    let centre = mark(&mut shots, options);
     let speeds = speeds::of(&centre, options);
     findings.extend(patterns::over_dial(&centre, &speeds, &curtains, options));
     Report {
@@ -539,7 +540,8 @@ fn window(take: &Take<'_>, release: &Release, number: u32, figures: Option<&Figu
 
 /// Assigns the marks by each release's sensor nearest the gate's centre that can tell, and gives the
 /// shots of the sensor nearest the centre, which the speeds are taken from.
-fn mark(shots: &mut [Shot], options: &Options, gate: f64) -> Vec<Shot> {
+pub(super) fn mark(shots: &mut [Shot], options: &Options) -> Vec<Shot> {
+    let gate = options.gate_mm.map_or(GATE_MM, Millimetres::to_mm);
     let off_centre = |shot: &Shot| {
         let x = shot.x_mm.map_or(0.0, Millimetres::to_mm);
         ((x - 0.5 * gate).abs(), x)
