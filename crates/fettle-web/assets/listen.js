@@ -108,16 +108,11 @@ class Panel {
     // The input's own rate, so that nothing resamples.
     this.context = new AudioContext(settings.sampleRate ? { sampleRate: settings.sampleRate } : {});
     await this.context.resume();
-    await this.context.audioWorklet.addModule(this.root.dataset.worklet);
-    const source = this.context.createMediaStreamSource(this.stream);
-    const samples = new AudioWorkletNode(this.context, "samples", {
-      channelCountMode: "max",
-      channelInterpretation: "discrete",
+    this.input = new Input(track, this.context, this.root.dataset.worklet, {
+      block: (block) => this.block(block),
+      lost: (lost) => this.lost(lost),
+      wrong: (why) => { this.wrong(`The sound input cannot be used: ${why}.`); this.stop("Stopped. What was heard can still be kept."); },
     });
-    samples.port.onmessage = (event) => this.block(event.data);
-    source.connect(samples);
-    // A node that leads nowhere need not be run; it puts out silence.
-    samples.connect(this.context.destination);
     if (navigator.wakeLock) navigator.wakeLock.request("screen").then((lock) => { this.lock = lock; }, () => {});
     this.token = "";
     this.firing = -1;
@@ -130,6 +125,7 @@ class Panel {
     this.socket.onmessage = (event) => this.told(JSON.parse(event.data));
     this.socket.onclose = () => this.stop(this.token ? "Stopped. What was heard can still be kept." : "");
     this.inputs();
+    await this.input.open();
   }
 
   // The first block tells how many channels come; from then on they go to the program.
@@ -141,13 +137,18 @@ class Panel {
       this.begun = true;
       this.offset = first;
       const fields = [...new FormData(this.form)].filter(([, value]) => typeof value === "string");
-      socket.send(JSON.stringify({ kind: "begin", rate_hz: this.context.sampleRate, channels, fields }));
+      socket.send(JSON.stringify({ kind: "begin", rate_hz: this.input.rate, channels, fields }));
     }
     if (socket.bufferedAmount > BEHIND_BYTES) this.wrong("The computer does not keep up; close other programs.");
     const message = new ArrayBuffer(8 + block.byteLength);
     new DataView(message).setBigUint64(0, BigInt(first - this.offset), true);
     new Float32Array(message, 8).set(block);
     socket.send(message);
+  }
+
+  // Samples went missing between two frames, which no number shows.
+  lost({ from, to }) {
+    if (this.begun) this.ask({ kind: "lost", from: Math.max(0, from - this.offset), to: Math.max(0, to - this.offset) });
   }
 
   told(word) {
@@ -160,7 +161,7 @@ class Panel {
       this.parts.stop.hidden = false;
       this.parts.sheet.hidden = false;
       this.parts.store.hidden = true;
-      this.say(`Listening: ${Math.round(this.context.sampleRate)} samples a second.`);
+      this.say(`Listening: ${Math.round(this.input.rate)} samples a second.`);
       this.fireAt(-1);
       this.show(word.html);
     } else if (word.kind === "level") {
@@ -246,7 +247,7 @@ class Panel {
   draw(block, channels) {
     let low = Infinity, high = -Infinity;
     for (const sample of block) { if (sample < low) low = sample; if (sample > high) high = sample; }
-    const perBlock = block.length / channels / this.context.sampleRate;
+    const perBlock = block.length / channels / this.input.rate;
     const canvas = this.parts.strip;
     this.columns.push([low, high]);
     const most = Math.ceil(STRIP_SECONDS / perBlock);
@@ -299,10 +300,11 @@ class Panel {
 
   close() {
     this.pause();
+    if (this.input) this.input.close();
     if (this.lock) this.lock.release().catch(() => {});
     if (this.context) this.context.close();
     const socket = this.socket;
-    this.lock = this.context = this.socket = null;
+    this.lock = this.context = this.socket = this.input = null;
     this.begun = this.finished = false;
     if (socket && socket.readyState <= WebSocket.OPEN) socket.close();
   }

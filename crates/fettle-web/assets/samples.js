@@ -46,7 +46,8 @@ class Samples extends AudioWorkletProcessor {
 
   send() {
     const block = this.block.slice(0, this.filled * this.channels);
-    this.port.postMessage({ first: this.first, channels: this.channels, block }, [block.buffer]);
+    // When, so that the page can tell whether some are missing.
+    this.port.postMessage({ first: this.first, channels: this.channels, block, at: Date.now() }, [block.buffer]);
     this.filled = 0;
   }
 }

@@ -20,9 +20,11 @@ pub(crate) enum Asset {
     Photos,
     /// One key marks a step done.
     Steps,
-    /// Listens to the shutter through the sound input.
+    /// Takes the sound input's samples.
+    Input,
+    /// Listens to the shutter through it.
     Listen,
-    /// Hands the samples over to it.
+    /// Hands the samples over where the browser does not.
     Samples,
     /// A recording looked at closely.
     Trace,
@@ -31,11 +33,12 @@ pub(crate) enum Asset {
 }
 
 impl Asset {
-    const ALL: [Self; 8] = [
+    const ALL: [Self; 9] = [
         Self::Style,
         Self::Find,
         Self::Photos,
         Self::Steps,
+        Self::Input,
         Self::Listen,
         Self::Samples,
         Self::Trace,
@@ -53,6 +56,7 @@ impl Asset {
             Self::Find => include_bytes!("../assets/find.js"),
             Self::Photos => include_bytes!("../assets/photos.js"),
             Self::Steps => include_bytes!("../assets/steps.js"),
+            Self::Input => include_bytes!("../assets/input.js"),
             Self::Listen => include_bytes!("../assets/listen.js"),
             Self::Samples => include_bytes!("../assets/samples.js"),
             Self::Trace => include_bytes!("../assets/trace.js"),
@@ -66,6 +70,7 @@ impl Asset {
             Self::Find => ("find", "js"),
             Self::Photos => ("photos", "js"),
             Self::Steps => ("steps", "js"),
+            Self::Input => ("input", "js"),
             Self::Listen => ("listen", "js"),
             Self::Samples => ("samples", "js"),
             Self::Trace => ("trace", "js"),

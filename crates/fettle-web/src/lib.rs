@@ -17,6 +17,7 @@ mod error;
 mod files;
 mod find;
 mod form;
+mod frame;
 mod going_home;
 mod graphs;
 mod guards;

@@ -3,8 +3,10 @@
 use fettle_bench::{
     BenchError, BenchSettings, Instrument, Phase, Reading, ReadingRow, VisitView, shutter_report,
 };
-use fettle_measure::shutter::Report;
-use fettle_measure::{Marked, Verdict as Decided};
+use fettle_measure::shutter::{
+    FlashAtMark, FrameAtMark, Mean, Report, flash_by_mark, frames_by_mark,
+};
+use fettle_measure::{Marked, Seconds, Stops, Verdict as Decided};
 use fettle_notes::ServiceNotes;
 use fettle_papers::{
     BenchHead, CameraHead, Exposure, InstrumentProof, Limit, Measured, PaperSize, Pdf, ProofSheet,
@@ -52,7 +54,10 @@ fn gather(
         done: done(view),
         speeds: speeds(before.as_ref(), after.as_ref()),
         traces: TraceProof::of_reports(before_report.as_ref(), after_report.as_ref()),
-        instruments: instruments(view, notes),
+        instruments: frame_proofs(before_report.as_ref(), after_report.as_ref())
+            .into_iter()
+            .chain(instruments(view, notes))
+            .collect(),
         not_brought_back: view
             .shortfalls
             .iter()
@@ -204,6 +209,115 @@ fn speeds(before: Option<&Session<'_>>, after: Option<&Session<'_>>) -> Vec<Spee
         }
     };
     marks.into_iter().map(proof).collect()
+}
+
+/// The curtains and the flash, mark by mark, where they were recorded.
+fn frame_proofs(before: Option<&Report>, after: Option<&Report>) -> Vec<InstrumentProof> {
+    let proof = |name: &str, rows: fn(&Report) -> Vec<Row>| {
+        let (before, after) = (
+            before.map(rows).unwrap_or_default(),
+            after.map(rows).unwrap_or_default(),
+        );
+        let mut names: Vec<(String, &'static str)> = Vec::new();
+        for row in before.iter().chain(&after) {
+            let key = (row.name.clone(), row.unit);
+            if !names.contains(&key) {
+                names.push(key);
+            }
+        }
+        let of = |rows: &[Row], name: &str| {
+            let row = rows.iter().find(|row| row.name == name)?;
+            Some(row.figure)
+        };
+        let readings = names.into_iter().map(|(name, unit)| ReadingProof {
+            before: of(&before, &name),
+            after: of(&after, &name),
+            unit: unit.to_owned(),
+            name,
+            limit: None,
+            verdict: None,
+        });
+        InstrumentProof {
+            name: name.to_owned(),
+            readings: readings.collect(),
+        }
+    };
+    let proofs = [
+        proof("Curtains, over the whole gate", curtain_rows),
+        proof("Flash contact", flash_rows),
+    ];
+    proofs
+        .into_iter()
+        .filter(|proof| !proof.readings.is_empty())
+        .collect()
+}
+
+/// One figure of the curtains or the flash.
+struct Row {
+    name: String,
+    unit: &'static str,
+    figure: Measured,
+}
+
+impl Row {
+    fn ms(marked: Marked, name: &str, figure: Option<Mean<Seconds>>) -> Option<Self> {
+        let figure = figure?;
+        Some(Self {
+            name: format!("{marked} s, {name}"),
+            unit: "ms",
+            figure: Measured {
+                value: figure.mean.to_ms(),
+                uncertainty: figure.uncertainty.map(Seconds::to_ms),
+            },
+        })
+    }
+}
+
+fn curtain_rows(report: &Report) -> Vec<Row> {
+    let of = |frame: FrameAtMark| {
+        let marked = frame.marked;
+        let evenness = frame.evenness.map(|it| Row {
+            name: format!("{marked} s, far edge against near"),
+            unit: "stops",
+            figure: Measured {
+                value: it.mean.to_stops(),
+                uncertainty: it.uncertainty.map(Stops::to_stops),
+            },
+        });
+        let capped = frame.capped_from_mm.map(|from| Row {
+            name: format!("{marked} s, slit closed from"),
+            unit: "mm",
+            figure: Measured {
+                value: from.to_mm(),
+                uncertainty: None,
+            },
+        });
+        [
+            Row::ms(marked, "first curtain’s travel", frame.first_travel),
+            Row::ms(marked, "second curtain’s travel", frame.second_travel),
+            evenness,
+            capped,
+        ]
+    };
+    frames_by_mark(report)
+        .into_iter()
+        .flat_map(of)
+        .flatten()
+        .collect()
+}
+
+fn flash_rows(report: &Report) -> Vec<Row> {
+    let of = |flash: FlashAtMark| {
+        [
+            Row::ms(flash.marked, "contact to fully open", flash.delay),
+            Row::ms(flash.marked, "open after the contact", flash.open_after),
+        ]
+    };
+    flash_by_mark(report)
+        .into_iter()
+        .flat_map(of)
+        .flatten()
+        .collect()
 }
 
 fn instruments(view: &VisitView, notes: Option<&ServiceNotes>) -> Vec<InstrumentProof> {

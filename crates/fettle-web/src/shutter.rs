@@ -6,8 +6,8 @@ use std::sync::Arc;
 use axum::extract::{Request, State};
 use axum::response::Response;
 use fettle_bench::{finding_in_words, shutter_options};
-use fettle_measure::shutter::{Limits, Options, Report, Sense, Shot, analyse};
-use fettle_measure::{Marked, Recording, Seconds, Verdict, recording};
+use fettle_measure::shutter::{Kind, Limits, Options, Report, Sense, Shot, ShutterError, analyse};
+use fettle_measure::{Marked, Millimetres, Recording, Seconds, Verdict, recording};
 use fettle_notes::{ServiceNotes, ShutterLimit};
 use maud::{Markup, PreEscaped, html};
 
@@ -18,7 +18,7 @@ use crate::layout::{Page, Room};
 use crate::live::{self, Session};
 use crate::state::{AppState, Desk};
 use crate::upload::{Sent, Takes, Upload};
-use crate::{drawings, number, urls, words};
+use crate::{drawings, frame, number, urls, words};
 
 const FORM_ID: &str = "shutter";
 
@@ -62,19 +62,50 @@ impl Dial {
                 return None;
             }
         };
+        let kind = match fields.text("kind") {
+            "focal-plane" => Kind::FocalPlane,
+            _ => Kind::Leaf,
+        };
         Some(Self(Options {
+            kind,
             speeds,
             limits,
             ..Options::default()
         }))
     }
 
-    /// The same dial, for a recording of what the form says.
-    pub(crate) fn sensed(mut self, fields: &Fields) -> Self {
-        self.0.sense = match fields.text("sense") {
+    /// The same dial, for a recording of what the form says, with sensors where it says; what it leaves
+    /// out stays as the notes have it.
+    pub(crate) fn sensed(mut self, fields: &Fields, wrong: &mut Wrong) -> Self {
+        let options = &mut self.0;
+        options.sense = match fields.text("sense") {
             "sound" => Sense::Sound,
             _ => Sense::Light,
         };
+        let channels = channels(fields, wrong);
+        if !channels.is_empty() {
+            options.channels = channels;
+        }
+        let places = places(fields, wrong);
+        if !places.is_empty() {
+            options.sensors_mm = places;
+        }
+        if let Some(gate) = wrong.number(fields, "gate", "the width of the gate in mm") {
+            options.gate_mm = Some(Millimetres::mm(gate));
+        }
+        if let Some(channel) = wrong.whole(fields, "flash", "the channel of the flash contact") {
+            options.flash_channel = Some(u16::try_from(channel).unwrap_or(u16::MAX));
+        }
+        if options.sense == Sense::Sound {
+            // The notes' sensors see light.
+            options.sensors_mm.clear();
+            options.stops_f.clear();
+        }
+        if wrong.is_empty()
+            && let Err(ShutterError::Option { option, reason }) = options.check()
+        {
+            wrong.note(field_of(option), reason);
+        }
         self
     }
 
@@ -88,10 +119,32 @@ impl Dial {
                     (form.radio("sense", "sound", "its sound, for slow speeds only", "light"))
                 }
             }
+            details.more open[form.is_returned() && SENSOR_FIELDS.iter().any(|name| !form.value(name, "").is_empty())] {
+                summary { "Several sensors, or a flash contact" }
+                div.fields {
+                    (form.line("channels", "Channels of the sensors").hint("counted from 1, such as 1, 2, 3; empty: all").class("third").draw())
+                    (form.line("sensors", "Sensors along the gate").unit("mm").hint("each one’s place from one edge, such as 3, 18, 33; empty: as in the notes, else one in the middle").class("third").draw())
+                    (form.line("gate", "Width of the gate").unit("mm").hint("along the curtains’ travel; empty: as in the notes, else 36").class("third").draw())
+                    (form.line("flash", "Channel of the flash contact").hint("counted from 1; empty: none is recorded").class("third").draw())
+                }
+            }
         }
     }
 
-    /// The fields that [`Dial::read`] reads.
+    /// The field that tells the kinds of shutter apart.
+    pub(crate) fn kind(form: &Form) -> Markup {
+        html! {
+            fieldset {
+                legend.unseen { "The shutter" }
+                div.ticks {
+                    (form.radio("kind", "leaf", "leaf: blades in the lens", "leaf"))
+                    (form.radio("kind", "focal-plane", "focal plane: curtains before the film", "leaf"))
+                }
+            }
+        }
+    }
+
+    /// The other fields that [`Dial::read`] reads.
     pub(crate) fn fields(form: &Form) -> Markup {
         html! {
             div.fields {
@@ -99,6 +152,64 @@ impl Dial {
                 (form.line("limits", "Allowed, in stops").hint("empty: the bench's rule, 1/4 to 1/125 and 1/3 above").class("third").draw())
             }
         }
+    }
+}
+
+/// The fields in which the sensors are described.
+const SENSOR_FIELDS: [&str; 4] = ["channels", "sensors", "gate", "flash"];
+
+/// The channels that a form gives.
+fn channels(fields: &Fields, wrong: &mut Wrong) -> Vec<u16> {
+    let apart = |c: char| c == ',' || c == ';' || c.is_whitespace();
+    let mut channels = Vec::new();
+    let parts = fields.text("channels").split(apart);
+    for part in parts.filter(|part| !part.is_empty()) {
+        match part.parse::<u16>() {
+            Ok(channel) if channel > 0 => channels.push(channel),
+            _ => wrong.note(
+                "channels",
+                format!("“{part}” is no channel: give their numbers from 1, such as 1, 2, 3"),
+            ),
+        }
+    }
+    channels
+}
+
+/// The sensors' places that a form gives.
+fn places(fields: &Fields, wrong: &mut Wrong) -> Vec<Millimetres> {
+    let text = fields.text("sensors");
+    // With semicolons or blanks between them, a comma is a decimal one.
+    let apart = |c: char| c == ';' || c.is_whitespace();
+    let parts: Vec<&str> = if text.contains(", ") || !text.trim().contains(apart) {
+        text.split([',', ';']).collect()
+    } else {
+        text.split(apart).collect()
+    };
+    let mut places = Vec::new();
+    for part in parts
+        .iter()
+        .map(|part| part.trim())
+        .filter(|part| !part.is_empty())
+    {
+        match part.replace(',', ".").parse::<f64>() {
+            Ok(x) if x.is_finite() => places.push(Millimetres::mm(x)),
+            _ => wrong.note(
+                "sensors",
+                format!("“{part}” is no place in mm: give each channel’s from one edge of the gate, such as 3, 18, 33"),
+            ),
+        }
+    }
+    places
+}
+
+/// The form's field for an argument of the command line.
+fn field_of(option: &str) -> &'static str {
+    match option {
+        "--sensors-mm" => "sensors",
+        "--gate-mm" => "gate",
+        "--flash-channel" => "flash",
+        "--channels" => "channels",
+        _ => "",
     }
 }
 
@@ -121,6 +232,9 @@ pub(crate) fn lamp_caution() -> Markup {
 
 /// How the times were taken, in a line.
 pub(crate) fn method(report: &Report) -> String {
+    let mut releases: Vec<u32> = report.shots.iter().map(|shot| shot.release).collect();
+    releases.dedup();
+    let releases = releases.len();
     format!(
         "{} of {}, {} at {}",
         number::figure(report.recording.seconds.to_s().round(), None, "s"),
@@ -129,7 +243,7 @@ pub(crate) fn method(report: &Report) -> String {
         } else {
             "the shutter's sound"
         },
-        number::count(report.shots.len(), "shot", "shots"),
+        number::count(releases, "shot", "shots"),
         number::figure(report.recording.sample_rate_hz.to_hz() / 1e3, None, "kHz"),
     )
 }
@@ -202,7 +316,7 @@ pub(crate) fn dial_of(desk: &Desk, fields: &Fields, wrong: &mut Wrong) -> Option
         Some(choice) => chosen_dial(desk, &choice, wrong),
         None => Dial::read(fields, wrong),
     };
-    dial.map(|dial| dial.sensed(fields))
+    dial.map(|dial| dial.sensed(fields, wrong))
 }
 
 /// The session of listening that a form names; what is wrong when it is gone.
@@ -258,12 +372,13 @@ fn page(desk: &Desk, form: &Form, report: Option<&Measured>) -> Page {
                 fieldset.group {
                     legend { "The dial" }
                     div.fields { (form.choice("model", "The dial of", dials).class("third").draw()) }
+                    (Dial::kind(form))
                     (Dial::fields(form))
                     (Dial::sense(form))
                 }
                 fieldset.group {
                     legend { "Listen as you fire" }
-                    (live::panel(form, "Show the report"))
+                    (live::panel(form, "Show the report", false))
                 }
                 fieldset.group {
                     legend { "Or a recording made before" }
@@ -283,6 +398,7 @@ fn page(desk: &Desk, form: &Form, report: Option<&Measured>) -> Page {
     };
     Page::new("Exposure times", body)
         .room(Room::Instruments)
+        .script(Asset::Input)
         .script(Asset::Listen)
 }
 
@@ -302,6 +418,7 @@ fn result(measured: &Measured) -> Markup {
             }
             (speeds_table(report))
             div.chart { (PreEscaped(drawings::speeds(None, Some(report)))) }
+            (frame::tables(report))
             @if !report.apertures.is_empty() { (apertures_table(report)) }
             @if let Some(token) = token { p { a.button href=(urls::live_recording(token)) { "Store the recording" } } }
         }
@@ -399,7 +516,7 @@ fn shot_row(shot: &Shot, closely: Option<String>) -> Markup {
     html! {
         details.shot {
             summary {
-                span.n { "Shot " (shot.n) }
+                span.n { @if let Some(x) = shot.x_mm { "Release " (shot.release) " at " (number::figure(x.to_mm(), None, "mm")) } @else { "Shot " (shot.n) } }
                 span.what { (marked) }
                 span class=[shot.struck.then_some("struck")] { (shot_time(shot)) }
                 span.aside { "at " (number::figure(shot.start_s.to_s(), None, "s")) }

@@ -77,7 +77,7 @@ fn page(desk: &Desk, form: &Form, result: Option<(&str, &ChainCheck)>) -> Page {
         }
         section {
             h2 { @if result.is_some() { "Another recording" } @else { "The recording" } }
-            ol {
+            ol.numbered {
                 li { "Cover the sensor with a card and begin to record." }
                 li { "Take the card away, hold the light for two seconds, put it back, wait two seconds. Do so three times or more, once as quickly as you can." }
                 li { "Leave lamp, sensor and level as they are, and measure shutters with them." }

@@ -17,6 +17,8 @@ pub(crate) enum Asked {
     Strike { start_s: f64, struck: bool },
     /// The shots to come are fired at this mark; none leaves it to be recognised.
     Firing { mark: Option<String> },
+    /// Samples are missing between two frames, which their numbers do not show.
+    Lost { from: u64, to: u64 },
     /// No more samples come.
     Finish,
 }

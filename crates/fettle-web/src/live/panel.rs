@@ -6,16 +6,17 @@ use crate::assets::Asset;
 use crate::form::Form;
 use crate::urls;
 
-/// The panel for the form `form`; the button that ends it is labelled `keep`.
-pub(crate) fn panel(form: &Form, keep: &str) -> Markup {
+/// The panel for the form `form`; the button that ends it is labelled `keep`. It has a heading of its own
+/// where it is `headed`.
+pub(crate) fn panel(form: &Form, keep: &str, headed: bool) -> Markup {
     let id = |part: &str| format!("{}-live-{part}", form.id());
     html! {
         input type="hidden" name="live" value="";
         div.live hidden data-live=(urls::LIVE) data-worklet=(Asset::Samples.url()) {
-            h4 { "Listen as you fire" }
+            @if headed { h4 { "Listen as you fire" } }
             p.hint { "Lamp in front, light sensor behind, its cable in the sound input. Switch the lamp on first, then start." }
             div.fields {
-                div.field.third {
+                div.field.wide {
                     label for=(id("input")) { "Input" }
                     select id=(id("input")) data-part="input" { option value="" { "the browser's usual one" } }
                 }

@@ -166,6 +166,10 @@ impl Session {
                 taken.listener.fire_at(mark);
                 None
             }
+            Order::Asked(Asked::Lost { from, to }) => {
+                let noted = taken.listener.miss(from, to);
+                noted.then(|| taken.state(&self.token, None))
+            }
             Order::Asked(Asked::Finish) => {
                 taken.write_head().map_err(|error| error.to_string())?;
                 drop(taken);
@@ -273,6 +277,7 @@ impl Taken {
         let read = recording::read(&self.name, file).map_err(|error| error.to_string())?;
         let options = Options {
             said: self.listener.said(),
+            lost: self.listener.missing(),
             ..options.clone()
         };
         analyse(&[read], &options).map_err(|error| error.to_string())

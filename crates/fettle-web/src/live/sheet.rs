@@ -2,14 +2,14 @@
 
 use fettle_bench::finding_in_words;
 use fettle_measure::shutter::live::Level;
-use fettle_measure::shutter::{FindingKind, Flag, Options, Report, Shot, Speed};
+use fettle_measure::shutter::{FindingKind, Flag, Options, Report, Shot, Speed, at_centre};
 use fettle_measure::{Marked, Seconds, Verdict};
 use maud::{Markup, PreEscaped, html};
 
 use super::message::{Fresh, Html};
 use crate::error::sentence;
 use crate::shutter::{shot_time, verdict};
-use crate::{drawings, number, urls, words};
+use crate::{drawings, frame, number, urls, words};
 
 /// Noise above this part of full scale is worth a word.
 const NOISY: f64 = 0.01;
@@ -81,10 +81,15 @@ pub(super) fn level(level: &Level, lost: u64) -> (String, String) {
 /// The tone and sentence for the shot that starts there.
 pub(super) fn fresh(report: &Report, options: &Options, start: Seconds) -> Option<Fresh> {
     let apart = |shot: &Shot| (shot.start_s.to_s() - start.to_s()).abs();
-    let shot = report
+    let first = report
         .shots
         .iter()
         .min_by(|a, b| apart(a).total_cmp(&apart(b)))?;
+    let centre = at_centre(report, options);
+    let shot = centre
+        .into_iter()
+        .find(|shot| shot.release == first.release)
+        .unwrap_or(first);
     let verdict = shot.verdict(options);
     let sure = !shot.flags.contains(&Flag::MarkUncertain);
     let tone = match verdict {
@@ -122,7 +127,8 @@ pub(super) fn html(report: &Report, options: &Options, token: &str) -> Html {
 }
 
 fn latest(report: &Report, options: &Options, token: &str) -> Markup {
-    let Some(shot) = report.shots.iter().max_by_key(|shot| shot.release) else {
+    let centre = at_centre(report, options);
+    let Some(shot) = centre.into_iter().max_by_key(|shot| shot.release) else {
         return html! { p.empty { "No shot yet. Cock and release the shutter; begin with a slow speed, which shows how bright the lamp is." } };
     };
     let (class, word) = verdict(shot.verdict(options));
@@ -134,9 +140,29 @@ fn latest(report: &Report, options: &Options, token: &str) -> Markup {
             @if let Some(error) = shot.error_stops { span { (off_by(shot, error.to_stops())) } }
             @if shot.struck { span.what { "struck" } } @else { span class={ "verdict " (class) } { (word) } }
         }
+        (beside(report, shot))
         @if !shot.flags.is_empty() { p.aside { (flags(shot)) } }
         div.chart { (PreEscaped(drawings::trace(shot))) }
         p { a.button target="_blank" href=(urls::live_trace(token, shot.n)) { "Look closely" span.unseen { " at shot " (shot.n) ", in a new tab" } } }
+    }
+}
+
+/// The times at the other sensors of the same release.
+fn beside(report: &Report, shot: &Shot) -> Markup {
+    let others: Vec<String> = report
+        .shots
+        .iter()
+        .filter(|other| other.release == shot.release && other.x_mm != shot.x_mm)
+        .filter_map(|other| {
+            let place = number::figure(other.x_mm?.to_mm(), None, "mm");
+            Some(format!("at {place} {}", shot_time(other)))
+        })
+        .collect();
+    let place = shot.x_mm.map(|x| number::figure(x.to_mm(), None, "mm"));
+    html! {
+        @if let (Some(place), false) = (place, others.is_empty()) {
+            p.beside { "This is the time at " (place) ", nearest the middle; " (others.join(", ")) "." }
+        }
     }
 }
 
@@ -160,6 +186,7 @@ fn flags(shot: &Shot) -> String {
 }
 
 fn dial_table(report: &Report, options: &Options) -> Markup {
+    let centre = at_centre(report, options);
     let mut marks = dial(options);
     if options.speeds.is_empty() {
         marks.retain(|mark| report.shots.iter().any(|shot| shot.marked == Some(*mark)));
@@ -177,12 +204,13 @@ fn dial_table(report: &Report, options: &Options) -> Markup {
                     tr {
                         th scope="row" { (mark) }
                         td.num { (number::exposure(mark.nominal(options.series).to_s(), None)) }
-                        td.shots-at { @for shot in report.shots.iter().filter(|shot| shot.marked == Some(mark)) { (shot_at(shot)) } }
-                        (figures(speed, report.shots.iter().any(|shot| shot.marked == Some(mark))))
+                        td.shots-at { @for shot in centre.iter().filter(|shot| shot.marked == Some(mark)) { (shot_at(shot)) } }
+                        (figures(speed, centre.iter().any(|shot| shot.marked == Some(mark))))
                     }
                 }
             }
         } }
+        (frame::tables(report))
         @if report.findings.iter().any(|it| !matches!(it.what, FindingKind::Missing { .. })) {
             ul.findings { @for finding in findings { li { (sentence(&finding_in_words(finding))) } } }
         }
@@ -218,7 +246,7 @@ fn figures(speed: Option<&Speed>, fired: bool) -> Markup {
 fn shots(report: &Report, options: &Options, token: &str) -> Markup {
     html! {
         ol.lines.shots-heard {
-            @for shot in report.shots.iter().rev() {
+            @for shot in at_centre(report, options).into_iter().rev() {
                 @let (class, word) = verdict(shot.verdict(options));
                 li { div.row {
                     span {
@@ -227,6 +255,7 @@ fn shots(report: &Report, options: &Options, token: &str) -> Markup {
                             @if let Some(error) = shot.error_stops { "  " (off_by(shot, error.to_stops())) }
                         }
                         " " @if shot.struck { span.what { "struck" } } @else { span class={ "verdict " (class) } { (word) } }
+                        (beside(report, shot))
                         @if !shot.flags.is_empty() { div.aside { (flags(shot)) } }
                     }
                     span.act {

@@ -2,7 +2,7 @@
 //! could not be brought back.
 
 use fettle_bench::{Change, SettingProved, ShortfallNoted, Stage, Term};
-use fettle_notes::{Limit, LimitId, ServiceNotes, Setting, SettingId, ShutterKind};
+use fettle_notes::{Limit, LimitId, ServiceNotes, Setting, SettingId};
 use fettle_reason::disturbed;
 use maud::{Markup, html};
 
@@ -36,7 +36,7 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
     html! {
         @if let Some(notes) = context.notes() {
             (settings(context, notes))
-            @for (id, limit) in notes.limits.iter() { (limit_section(context, notes, id, limit)) }
+            @for (id, limit) in notes.limits.iter() { (limit_section(context, id, limit)) }
         } @else {
             (shutter_reading::without_notes(context))
         }
@@ -131,23 +131,13 @@ pub(crate) fn setting(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change
     or_wrong(vec![proved.into()], wrong)
 }
 
-fn limit_section(
-    context: &Context<'_>,
-    notes: &ServiceNotes,
-    id: &LimitId,
-    limit: &Limit,
-) -> Markup {
+fn limit_section(context: &Context<'_>, id: &LimitId, limit: &Limit) -> Markup {
     html! {
         section id={ "limit-" (id) } {
             h3 { (limit.name()) }
             (readings::against(context, id))
             @match limit {
-                Limit::Shutter(shutter) if notes.model.shutter == ShutterKind::Leaf => {
-                    (shutter_reading::form(context, id, shutter))
-                }
-                Limit::Shutter(_) => {
-                    p.quiet-text { "Recordings of curtains cannot be measured yet: type in the times at the middle of the gate." }
-                }
+                Limit::Shutter(shutter) => (shutter_reading::form(context, id, shutter)),
                 _ => {}
             }
             (typed::form(context, id, limit))

@@ -31,6 +31,7 @@ pub(crate) fn page(context: &Context<'_>) -> Page {
     .room(Room::Bench)
     .script(Asset::Photos)
     .script(Asset::Steps)
+    .script(Asset::Input)
     .script(Asset::Listen)
 }
 

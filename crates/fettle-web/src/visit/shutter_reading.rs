@@ -15,7 +15,7 @@ use crate::form::{Fields, Wrong};
 use crate::live::{self, Session};
 use crate::shutter::{self, Dial};
 use crate::upload::{Sent, Upload};
-use crate::{drawings, urls};
+use crate::{drawings, frame, number, urls};
 
 /// The form that takes a recording against one limit of the notes.
 pub(crate) fn form(context: &Context<'_>, id: &LimitId, limit: &ShutterLimit) -> Markup {
@@ -35,7 +35,7 @@ pub(crate) fn without_notes(context: &Context<'_>) -> Markup {
     html! {
         section {
             h3 { "Exposure times" }
-            (upload_form(context, "", &Dial::fields(&form)))
+            (upload_form(context, "", &html! { (Dial::kind(&form)) (Dial::fields(&form)) }))
         }
     }
 }
@@ -49,7 +49,7 @@ fn upload_form(context: &Context<'_>, limit: &str, dial: &Markup) -> Markup {
         input type="hidden" name="visit" value=(context.visit());
         (dial)
         (Dial::sense(&form))
-        (live::panel(&form, "Keep the reading"))
+        (live::panel(&form, "Keep the reading", true))
         div.fields {
             div.field {
                 label for=(file_id) { "Or a recording made before" }
@@ -161,7 +161,7 @@ pub(crate) fn dial(context: &Context<'_>, fields: &Fields, wrong: &mut Wrong) ->
         Some(id) => dial_of_notes(context, &id, wrong),
         None => Dial::read(fields, wrong),
     };
-    dial.map(|dial| dial.sensed(fields))
+    dial.map(|dial| dial.sensed(fields, wrong))
 }
 
 fn dial_of_notes(context: &Context<'_>, id: &str, wrong: &mut Wrong) -> Option<Dial> {
@@ -197,7 +197,13 @@ pub(crate) fn charts(before: Option<&Reading>, after: Option<&Reading>) -> Marku
         return html! {};
     }
     let marks = drawings::marks(before.as_ref(), after.as_ref());
+    let phases = [("Before", before.as_ref()), ("After", after.as_ref())];
+    let framed = phases
+        .into_iter()
+        .filter_map(|(phase, report)| Some((phase, frame::tables(report?))))
+        .filter(|(_, tables)| !tables.0.is_empty());
     html! {
+        @for (phase, tables) in framed { section.framed { h4 { (phase) } (tables) } }
         div.chart { (PreEscaped(drawings::speeds(before.as_ref(), after.as_ref()))) }
         details.more {
             summary { "The traces, speed by speed" }
@@ -225,7 +231,7 @@ pub(crate) fn shots(context: &Context<'_>, reading: &Reading) -> Markup {
                     li { div.row {
                         span {
                             span class=[shot.struck.then_some("struck")] {
-                                span.what { "Shot " (shot.n) @if let Some(mark) = shot.marked { ", " (mark) } }
+                                span.what { "Shot " (shot.n) @if let Some(x) = shot.x_mm { " at " (number::figure(x.to_mm(), None, "mm")) } @if let Some(mark) = shot.marked { ", " (mark) } }
                                 " " (shutter::shot_time(shot))
                             }
                             @if shot.struck { " " span.what { "struck, not counted" } }
