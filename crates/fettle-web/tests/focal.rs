@@ -94,13 +94,13 @@ async fn the_shutter_page_shows_frame_curtains_and_flash() {
     assert_eq!(answer.status, StatusCode::OK, "{}", answer.text());
     answer
         .shows("6 shots")
-        .shows("At 3 mm")
-        .shows("At 33 mm")
+        .shows("At 3\u{a0}mm")
+        .shows("At 33\u{a0}mm")
         .shows("First curtain, ms")
         .shows("Far edge against near, stops")
         .shows("The flash contact")
         .shows("open to the end")
-        .shows("Release 6 at 18 mm");
+        .shows("Release 6 at 18\u{a0}mm");
 }
 
 #[tokio::test]
@@ -164,7 +164,7 @@ async fn a_reading_of_curtains_is_kept_with_the_visit() {
     .goes_to();
     site.page(&proof)
         .await
-        .shows("At 33 mm")
+        .shows("At 33\u{a0}mm")
         .shows("First curtain, ms")
         .shows("The flash contact");
 }
