@@ -21,8 +21,10 @@ pub(super) fn of_shot(
         .iter()
         .map(|f| {
             let a = (open / f).powi(2).min(1.0);
+            let late = channel.form.as_ref().map_or(0.0, |form| form.late_at(a));
             (expose::stopped_down(&raw.light, e0, a, channel.signal.noise, channel.signal.dt)
-                + raw.open)
+                + raw.open
+                - late)
                 * times.clock_factor
         })
         .collect()

@@ -10,6 +10,8 @@ use super::coupling::{self, Coupling};
 use super::detect::{self, Candidate, Detection};
 use super::edges::{self, Edges};
 use super::expose::{self, Light};
+use super::flanks::Flanks;
+use super::form::{Form, Kind};
 use super::gain;
 use super::hum::{self, Hum};
 use super::lamp::{self, Lamp};
@@ -60,6 +62,8 @@ pub(crate) struct Channel<'a> {
     /// The lamp where it swings; divided out of the shots.
     pub(crate) lamp: Option<Lamp>,
     pub(crate) tail: Option<Tail>,
+    /// What the flanks tell of the sensor.
+    pub(crate) form: Option<Form>,
     /// Whether gain control or noise suppression was at work.
     pub(crate) controlled: bool,
     /// Whether what steps in it is no shutter's light, as no dark follows.
@@ -190,6 +194,7 @@ impl<'a> Channel<'a> {
             shots: Vec::new(),
             lamp: None,
             tail: None,
+            form: None,
             controlled: false,
             restless: false,
             clicks,
@@ -238,6 +243,7 @@ impl<'a> Channel<'a> {
             self.shots = self.past_tail(tail);
             self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
         }
+        self.form = self.find_form();
         let flickers = lamp.is_none() && self.lamp.is_some();
         self.limited = band::is_limited(&self.signal, &self.shots);
         self.colour = Colour::of(&self.signal, &self.shots);
@@ -256,6 +262,26 @@ impl<'a> Channel<'a> {
         self.cut_off = cut
             .map(|it| it.opening.map_or(0, |opening| opening.start))
             .collect();
+    }
+
+    /// What the flanks tell of the sensor; a tail that only they show is taken in.
+    fn find_form(&mut self) -> Option<Form> {
+        let of = |channel: &Self| {
+            let flanks = Flanks::of(&channel.shots, channel.signal.noise, channel.signal.dt)?;
+            Form::of(&flanks, channel.tail.map(|it| it.closing))
+        };
+        let mut form = of(self)?;
+        if let (None, Some(closing)) = (self.tail, form.tail()) {
+            let tail = Tail::of(closing);
+            self.shots = self.past_tail(tail);
+            self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt).or(Some(tail));
+            form = of(self)?;
+        }
+        if matches!(form.kind, Kind::Bent | Kind::Railed) {
+            // What bends the top of a flank looks slower on closing.
+            self.tail = None;
+        }
+        Some(form)
     }
 
     fn under_flicker(&mut self, locals: &[Local], swing: f64) -> Vec<Local> {

@@ -1,5 +1,6 @@
 //! What a recording was like, and why a session holds no shot.
 
+use super::form::{Form, Kind};
 use super::lamp::Lamp;
 use super::session::Heard;
 use super::{Finding, FindingKind, LostAs, ShutterError};
@@ -72,6 +73,10 @@ pub(super) fn recording(heard: &Heard<'_>, findings: &mut Vec<Finding>) {
         say(FindingKind::Tail {
             closing_s: Seconds::s(tail.closing),
         });
+    }
+    let overdriven = |form: &Form| matches!(form.kind, Kind::Bent | Kind::Railed);
+    if channel.form.as_ref().is_some_and(overdriven) {
+        say(FindingKind::Overdriven);
     }
     if channel.controlled {
         say(FindingKind::GainControl);

@@ -24,9 +24,6 @@ pub struct Finding {
 
 /// What can be noticed. Recordings: the chain's properties and damage; session: patterns over the
 /// dial (from [`SlowFirst`](Self::SlowFirst) on).
-///
-/// [`analyse`](super::analyse) does not look for overdrive; its kind is a word of the report that it
-/// does not use yet.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum FindingKind {
@@ -75,7 +72,8 @@ pub enum FindingKind {
         /// Time constant of the closing tail.
         closing_s: Seconds,
     },
-    /// The sensor is driven beyond its linear range.
+    /// The sensor is driven beyond its linear range, told from the form of the flanks; what it adds to a
+    /// time is taken off as far as the flanks tell it.
     Overdriven,
     /// Automatic gain control is at work: times cannot be trusted.
     GainControl,

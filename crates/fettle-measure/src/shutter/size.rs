@@ -20,6 +20,10 @@ const FULLY_OPEN: f64 = 0.97;
 const LEAST_CODING_S: f64 = 8e-6;
 /// A second opening stands out of a lossy coding's echoes by this factor.
 const ECHOES: f64 = 5.0;
+/// A shot that reaches this part of it is placed by where its flanks pass half.
+const HALF_SURE: f64 = 0.6;
+/// Standard uncertainty of such a place, in samples.
+const SAMPLING: f64 = 0.3;
 
 /// The recorder's clock.
 #[derive(Clone, Copy, Debug)]
@@ -114,7 +118,11 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
     let level = e0.0;
     let share = (raw.peak / level).clamp(0.0, 1.0);
     let (late, tail) = channel.tail.map_or((0.0, 0.0), |tail| tail.correction());
-    let effective = raw.integral.value / level + raw.open - share * late;
+    let (more, overdrive) = channel
+        .form
+        .as_ref()
+        .map_or((0.0, 0.0), |form| form.overdrive(share));
+    let effective = raw.integral.value / level + raw.open - share * late - more;
     if !(effective > 0.0 && effective.is_finite()) {
         return Times::untold(flags, clock);
     }
@@ -127,7 +135,8 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
         effective: Some(effective * clock.factor),
         budget: Budget {
             tail_s: Seconds::s(share * tail),
-            ..budget(channel, raw, e0, effective + share * late, clock)
+            overdrive_s: Seconds::s(overdrive),
+            ..budget(channel, raw, e0, effective + share * late + more, clock)
         },
         opened,
         closed,
@@ -289,6 +298,28 @@ fn crossings(channel: &Channel<'_>, raw: &Raw, level: f64) -> (Crossing, Crossin
     let foot = bounce.map_or(level.min(raw.peak), |bounce| bounce.height);
     let closed = expose::one_percent(&backward, level, foot, noise)
         .map(|(place, deviation)| (regions.after as f64 - place - 0.5, deviation));
+    let form = channel.form.as_ref().filter(|it| it.moves_crossings());
+    let moved = form
+        .filter(|_| raw.peak > HALF_SURE * level)
+        .and_then(|form| {
+            let width = expose::smoothing(level, noise, first.len());
+            let half = |x: &[f64]| {
+                expose::first_above(expose::smoothed(x, width).into_iter(), 0.5 * level)
+            };
+            let dt = channel.signal.dt;
+            let from = |falls: bool, place: f64| {
+                let (way, deviation) = form.to_dark(falls);
+                (place + way / dt, (deviation / dt).hypot(SAMPLING))
+            };
+            let rises = half(first).map(|place| regions.first as f64 + place + 0.5)?;
+            let falls = half(&backward).map(|place| regions.after as f64 - place - 0.5)?;
+            Some((from(false, rises), from(true, falls)))
+        });
+    let (opened, closed) = match moved {
+        Some((rises, _)) if bounce.is_some() => (Some(rises), closed),
+        Some((rises, falls)) => (Some(rises), Some(falls)),
+        None => (opened, closed),
+    };
     (
         opened,
         closed,

@@ -43,6 +43,16 @@ pub(crate) struct Tail {
 }
 
 impl Tail {
+    /// Of a time constant that the flanks' form alone shows: it adds no more than that of a pole after
+    /// a delay.
+    pub(crate) fn of(closing: f64) -> Self {
+        Self {
+            closing,
+            least: 0.0,
+            most: (1.0 + HELD) * closing,
+        }
+    }
+
     /// What to take off a time, and its standard uncertainty: rectangular between the bounds.
     pub(crate) fn correction(&self) -> (f64, f64) {
         (

@@ -1,0 +1,329 @@
+//! A flank as blades make it and a sensor shows it.
+//!
+//! Blades of a leaf shutter leave a regular polygon of inradius `r`; what shows is its common area
+//! with the round opening of radius 1. They gather speed evenly: `r = x (1 - u + u x)` with `x` the
+//! part of the flank's time gone by. The light shrinks as the square of the time left where blades
+//! close and fills the opening as its power 1.5, so that neither end has a corner.
+
+use std::f64::consts::PI;
+
+/// Places of the table of areas.
+const PLACES: usize = 2048;
+/// Steps a flank is followed in, at least.
+const STEPS: f64 = 120.0;
+/// Steps followed between two samples, at most.
+const MOST_STEPS: usize = 8;
+/// Samples followed before the first and after the last, at most.
+const MOST_BEYOND: usize = 4000;
+
+/// Open area of blades against their inradius.
+#[derive(Clone, Debug)]
+pub(crate) struct Blades {
+    areas: Vec<f64>,
+}
+
+/// What a sensor makes of steady light; fully open stays 1.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Response {
+    Straight,
+    /// `x (1 + k)/(1 + k x)`: output that runs into a limit hyperbolically.
+    Compressed(f64),
+    /// `tanh(k x)/tanh k`.
+    Rounded(f64),
+    /// Straight up to this part of the light, flat above.
+    Saturated(f64),
+}
+
+/// What a sensor does when light falls, its time in seconds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Release {
+    Prompt,
+    /// A slow pole that follows the light.
+    Slow(f64),
+    /// Falling no faster than exponentially with this time.
+    Held(f64),
+}
+
+/// The movement behind one flank, in seconds.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Motion {
+    /// Where the light is first or last.
+    pub(crate) dark: f64,
+    pub(crate) lasting: f64,
+    pub(crate) run_up: f64,
+    pub(crate) lag: f64,
+    pub(crate) falls: bool,
+}
+
+/// The sensor behind the blades.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Sensor {
+    pub(crate) response: Response,
+    pub(crate) release: Release,
+    /// How long the output stays up once the light begins to fall.
+    pub(crate) delay: f64,
+}
+
+impl Sensor {
+    pub(crate) const STRAIGHT: Self = Self {
+        response: Response::Straight,
+        release: Release::Prompt,
+        delay: 0.0,
+    };
+}
+
+impl Response {
+    pub(crate) fn of(self, light: f64) -> f64 {
+        match self {
+            Self::Straight => light,
+            Self::Compressed(k) => light * (1.0 + k) / (1.0 + k * light),
+            Self::Rounded(k) => (k * light).tanh() / k.tanh(),
+            Self::Saturated(at) => (light / at).min(1.0),
+        }
+    }
+}
+
+impl Blades {
+    /// So many blades, or edges that leave a round opening.
+    pub(crate) fn of(count: Option<u32>) -> Self {
+        let area = |r: f64| match count {
+            None => r * r,
+            Some(count) => {
+                let sides = f64::from(count);
+                let half_angle = PI / sides;
+                if r <= half_angle.cos() {
+                    sides * half_angle.tan() * r * r / PI
+                } else {
+                    1.0 - sides * (r.acos() - r * (1.0 - r * r).max(0.0).sqrt()) / PI
+                }
+            }
+        };
+        let areas = (0..=PLACES)
+            .map(|i| area(i as f64 / PLACES as f64))
+            .chain([1.0])
+            .collect();
+        Self { areas }
+    }
+
+    fn area(&self, r: f64) -> f64 {
+        let place = r.clamp(0.0, 1.0) * PLACES as f64;
+        let i = place as usize;
+        let part = place - i as f64;
+        match self.areas.get(i..i + 2) {
+            Some([a, b]) => a + part * (b - a),
+            _ => 1.0,
+        }
+    }
+
+    /// The light at a time of the movement.
+    pub(crate) fn light(&self, motion: &Motion, time: f64) -> f64 {
+        let since = if motion.falls {
+            motion.dark - time
+        } else {
+            time - motion.dark
+        };
+        let x = (since / motion.lasting).clamp(0.0, 1.0);
+        self.area(x * (1.0 - motion.run_up + motion.run_up * x))
+    }
+
+    /// When `part` of the light is passed.
+    pub(crate) fn passes(&self, motion: &Motion, part: f64) -> f64 {
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..40 {
+            let x = 0.5 * (low + high);
+            if self.area(x * (1.0 - motion.run_up + motion.run_up * x)) < part {
+                low = x;
+            } else {
+                high = x;
+            }
+        }
+        let way = 0.5 * (low + high) * motion.lasting;
+        motion.dark + if motion.falls { -way } else { way }
+    }
+
+    /// What the sensor shows at `count` times `step` apart, the first 0.
+    pub(crate) fn seen(
+        &self,
+        motion: &Motion,
+        sensor: Sensor,
+        step: f64,
+        count: usize,
+    ) -> Vec<f64> {
+        let inner = ((STEPS * step / motion.lasting).ceil().max(1.0) as usize).min(MOST_STEPS);
+        let h = step / inner as f64;
+        let first = if motion.falls {
+            motion.dark - motion.lasting
+        } else {
+            motion.dark
+        };
+        let ahead = ((-first / step).ceil().max(0.0) as usize + 1).min(MOST_BEYOND);
+        let mut seen = Vec::with_capacity(count);
+        let mut follower = Follower::new(motion, sensor, h);
+        for n in 0..(ahead + count) * inner {
+            let time = (n as f64) * h - ahead as f64 * step;
+            let value = follower.next(sensor.response.of(self.light(motion, time)));
+            if n % inner == 0 && n >= ahead * inner {
+                seen.push(value);
+            }
+        }
+        seen
+    }
+}
+
+/// Steps of [`Blades::over`] in a flank.
+const PARTS: usize = 400;
+/// A release is over after so many of its times.
+const LASTS: f64 = 9.0;
+
+impl Blades {
+    /// Light and output at the middles of steps over the whole of a flank and what follows it, with
+    /// the length of a step.
+    pub(crate) fn over(&self, motion: &Motion, sensor: Sensor) -> (f64, Vec<[f64; 2]>) {
+        let h = motion.lasting / PARTS as f64;
+        let slow = motion.lag + sensor.delay + sensor.release.time();
+        let more = ((LASTS * slow / h) as usize).min(20 * PARTS);
+        let from = if motion.falls {
+            motion.dark - motion.lasting
+        } else {
+            motion.dark
+        };
+        let mut follower = Follower::new(motion, sensor, h);
+        let mut both = Vec::with_capacity(PARTS + more);
+        for n in 0..PARTS + more {
+            let before = follower.out;
+            let at = |part: f64| self.light(motion, from + (n as f64 + part) * h);
+            let out = follower.next(sensor.response.of(at(1.0)));
+            both.push([at(0.5), 0.5 * (before + out)]);
+        }
+        (h, both)
+    }
+}
+
+impl Release {
+    pub(crate) fn time(self) -> f64 {
+        match self {
+            Self::Prompt => 0.0,
+            Self::Slow(time) | Self::Held(time) => time,
+        }
+    }
+}
+
+/// Lag and release, stepped exactly for light that changes evenly within a step.
+struct Follower {
+    step: f64,
+    lag: [f64; 2],
+    slow: [f64; 2],
+    sensor: Sensor,
+    light: f64,
+    lagged: f64,
+    held: f64,
+    out: f64,
+}
+
+/// Decay over a step and the share of its end in what is followed.
+fn factors(step: f64, time: f64) -> [f64; 2] {
+    if time <= 1e-3 * step {
+        return [0.0, 0.0];
+    }
+    let h = step / time;
+    let decay = (-h).exp();
+    [decay, -(-h).exp_m1() / h]
+}
+
+fn follow(x: f64, [decay, mean]: [f64; 2], from: f64, to: f64) -> f64 {
+    x * decay + from * (mean - decay) + to * (1.0 - mean)
+}
+
+impl Follower {
+    fn new(motion: &Motion, sensor: Sensor, step: f64) -> Self {
+        let before = if motion.falls { 1.0 } else { 0.0 };
+        Self {
+            step,
+            lag: factors(step, motion.lag),
+            slow: factors(step, sensor.release.time()),
+            sensor,
+            light: before,
+            lagged: before,
+            held: 0.0,
+            out: before,
+        }
+    }
+
+    fn next(&mut self, light: f64) -> f64 {
+        let before = self.lagged;
+        self.lagged = follow(self.lagged, self.lag, self.light, light);
+        self.light = light;
+        if self.lagged >= self.out {
+            self.held = 0.0;
+            self.out = self.lagged;
+            return self.out;
+        }
+        self.held += self.step;
+        let released = match self.sensor.release {
+            Release::Prompt => self.lagged,
+            Release::Slow(_) => follow(self.out, self.slow, before, self.lagged),
+            Release::Held(_) => self.lagged.max(self.out * self.slow[0]),
+        };
+        // Of a step in which the delay ends only the rest counts.
+        let free = ((self.held - self.sensor.delay) / self.step).clamp(0.0, 1.0);
+        self.out += free * (released - self.out);
+        self.out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn motion(falls: bool, lag: f64) -> Motion {
+        Motion {
+            dark: if falls { 3e-3 } else { 1e-3 },
+            lasting: 1.2e-3,
+            run_up: 0.4,
+            lag,
+            falls,
+        }
+    }
+
+    #[test]
+    fn blades_leave_a_square_foot_and_no_corner_at_the_top() {
+        for count in [3, 5, 10] {
+            let blades = Blades::of(Some(count));
+            let foot = (blades.area(0.2) / blades.area(0.1)).log2();
+            let top = ((1.0 - blades.area(0.98)) / (1.0 - blades.area(0.99))).log2();
+            assert!((foot - 2.0).abs() < 0.01, "{count} blades: {foot}");
+            assert!((top - 1.5).abs() < 0.1, "{count} blades: {top}");
+        }
+    }
+
+    #[test]
+    fn a_lag_adds_nothing_and_a_slow_pole_its_time() {
+        let blades = Blades::of(Some(5));
+        let adds = |falls: bool, sensor: Sensor| {
+            let (step, both) = blades.over(&motion(falls, 0.1e-3), sensor);
+            step * both.iter().map(|[light, out]| out - light).sum::<f64>()
+        };
+        let lag = adds(false, Sensor::STRAIGHT) + adds(true, Sensor::STRAIGHT);
+        assert!(lag.abs() < 1e-6, "{lag}");
+        let slow = Sensor {
+            release: Release::Slow(0.5e-3),
+            ..Sensor::STRAIGHT
+        };
+        let more = adds(true, slow) - adds(true, Sensor::STRAIGHT);
+        assert!((more - 0.5e-3).abs() < 2e-6, "{more}");
+    }
+
+    #[test]
+    fn what_is_seen_is_the_light_where_the_sensor_is_straight() {
+        let blades = Blades::of(Some(3));
+        for falls in [false, true] {
+            let motion = motion(falls, 0.0);
+            let step = 1.0 / 48_000.0;
+            let seen = blades.seen(&motion, Sensor::STRAIGHT, step, 200);
+            for (n, value) in seen.iter().enumerate() {
+                let light = blades.light(&motion, n as f64 * step);
+                assert!((value - light).abs() < 1e-9, "{value} for {light} at {n}");
+            }
+        }
+    }
+}

@@ -1,0 +1,462 @@
+//! The mean flanks of a channel's shots, and blades fitted to them.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::blades::{Blades, Motion, Release, Response, Sensor};
+use super::channel::Raw;
+use super::expose;
+
+/// Longest flank looked at, in samples.
+const LONGEST: usize = 4000;
+/// Points of one flank, at most.
+const MOST_POINTS: usize = 240;
+/// A flank has at least so many.
+const LEAST_POINTS: usize = 12;
+/// What movement of real blades and the restored light leave unexplained, as a part of the light.
+const FORM: f64 = 3e-4;
+/// How well the levels of dark and fully open light under a flank are known.
+const LEVELS: f64 = 1e-3;
+/// Standard deviation beyond which a run-up outside 0 to 1 is unlikely.
+const RUN_UP: f64 = 0.05;
+/// Of a flank's time, what lies between 20 and 80 % and between dark and half.
+const RAMP: f64 = 0.5;
+const WAY: f64 = 0.6;
+/// How much later half is passed behind a slow pole, in its times.
+const HALF_LATER: f64 = 0.5;
+/// Lags to begin with, in parts of a flank.
+const LAGS: [f64; 2] = [0.02, 0.35];
+/// Rounds of the fit, tries of each, and the gain that is worth no further round.
+const ROUNDS: usize = 16;
+const TRIES: usize = 6;
+const ENOUGH: f64 = 0.02;
+/// Standard deviation of the logarithm of closing against opening time.
+const UNLIKE: f64 = 0.5;
+/// What laying flanks on each other makes of a corner, against its fourth difference.
+const CORNER: f64 = 0.08;
+/// Charge holds an output up for a time of this order.
+const DELAYED_S: f64 = 0.12e-3;
+const LEAST_BEND: f64 = 0.02;
+const MOST_BEND: f64 = 8.0;
+
+/// One mean flank in time's order, fully open 1.
+pub(crate) struct Flank {
+    pub(crate) values: Vec<f64>,
+    pub(crate) step: f64,
+    variance: f64,
+    /// Fourth differences.
+    corners: Vec<f64>,
+    falls: bool,
+    /// Where it passes half.
+    half: f64,
+    /// From 20 to 80 %.
+    ramp: f64,
+}
+
+pub(crate) struct Flanks {
+    pub(crate) rise: Flank,
+    pub(crate) fall: Flank,
+}
+
+/// Blades before a sensor fitted to both mean flanks.
+#[derive(Clone, Debug)]
+pub(crate) struct Fitted {
+    sensor: Sensor,
+    pub(crate) params: Params,
+    covariance: DMatrix<f64>,
+    pub(crate) misfit: f64,
+    /// Points less parameters.
+    pub(crate) freedom: f64,
+}
+
+impl Flanks {
+    /// Of the shots that open fully, are whole and have no bounce.
+    pub(crate) fn of(shots: &[Raw], noise: f64, dt: f64) -> Option<Self> {
+        let (mut rises, mut falls) = (Vec::new(), Vec::new());
+        for shot in shots {
+            let Some((level, _)) = shot.level.filter(|it| it.0 > 0.0) else {
+                continue;
+            };
+            let usable =
+                !shot.spoiled && shot.clipped.is_none() && shot.local.regions.has_plateau();
+            if !usable || expose::bounce(&shot.light.second, level, noise).is_some() {
+                continue;
+            }
+            let to_one = |x: &[f64]| x.iter().map(|it| it / level).collect::<Vec<f64>>();
+            rises.push((to_one(&shot.light.first), level));
+            falls.push((to_one(&shot.light.second), level));
+        }
+        Some(Self {
+            rise: Flank::of(&rises, noise, dt, false)?,
+            fall: Flank::of(&falls, noise, dt, true)?,
+        })
+    }
+}
+
+impl Flank {
+    /// The mean of flanks laid on each other where they pass half.
+    fn of(flanks: &[(Vec<f64>, f64)], noise: f64, dt: f64, falls: bool) -> Option<Self> {
+        let crossing = |x: &[f64], goal: f64| {
+            let i = if falls {
+                x.iter().rposition(|value| *value > goal)?
+            } else {
+                x.iter().position(|value| *value > goal)?.checked_sub(1)?
+            };
+            let (a, b) = (x.get(i)?, x.get(i + 1)?);
+            Some(i as f64 + ((a - goal) / (a - b)).clamp(0.0, 1.0))
+        };
+        let placed: Vec<(&[f64], f64)> = flanks
+            .iter()
+            .filter_map(|(x, _)| Some((x.as_slice(), crossing(x, 0.5)?)))
+            .collect();
+        let before = placed.iter().map(|it| it.1 - 1.0).fold(f64::MAX, f64::min);
+        let after = placed
+            .iter()
+            .map(|(x, half)| x.len() as f64 - 3.0 - half)
+            .fold(f64::MAX, f64::min);
+        if placed.is_empty() || before < 4.0 || after < 4.0 {
+            return None;
+        }
+        let before = (before as usize).min(LONGEST);
+        let after = (after as usize).min(LONGEST);
+        let count = placed.len() as f64;
+        let at = |i: usize| {
+            let sum: f64 = placed
+                .iter()
+                .map(|(x, half)| between(x, half + i as f64 - before as f64))
+                .sum();
+            sum / count
+        };
+        let mean: Vec<f64> = (0..=before + after).map(at).collect();
+        let size = mean.len().div_ceil(MOST_POINTS);
+        let values: Vec<f64> = mean
+            .chunks_exact(size)
+            .map(|it| it.iter().sum::<f64>() / size as f64)
+            .collect();
+        let level = flanks.iter().map(|it| it.1).sum::<f64>() / flanks.len() as f64;
+        let of_noise = (noise / level).powi(2) / (count * size as f64);
+        let (low, high) = (crossing(&values, 0.2)?, crossing(&values, 0.8)?);
+        let step = size as f64 * dt;
+        (values.len() >= LEAST_POINTS).then_some(Self {
+            half: crossing(&values, 0.5)? * step,
+            ramp: (high - low).abs().max(1.0) * step,
+            corners: fourth_differences(&values),
+            values,
+            step,
+            variance: of_noise + FORM * FORM,
+            falls,
+        })
+    }
+
+    /// Where to begin to look, with a lag of this part of the flank.
+    fn start(&self, lag: f64) -> Motion {
+        let seen = self.ramp / RAMP;
+        let lasting = seen / (1.0 + 3.0 * lag);
+        let way = WAY * lasting;
+        let half = self.half - lag * lasting;
+        Motion {
+            dark: half + if self.falls { way } else { -way },
+            lasting,
+            run_up: 0.4,
+            lag: lag * lasting,
+            falls: self.falls,
+        }
+    }
+}
+
+fn fourth_differences(x: &[f64]) -> Vec<f64> {
+    let at = |i: usize| x.get(i).copied();
+    let of = |i: usize| {
+        let [a, b] = [at(i.checked_sub(2)?)?, at(i - 1)?];
+        let [c, d, e] = [at(i)?, at(i + 1)?, at(i + 2)?];
+        Some(a - 4.0 * b + 6.0 * c - 4.0 * d + e)
+    };
+    (0..x.len()).map(|i| of(i).unwrap_or(0.0)).collect()
+}
+
+/// Between samples by the cubic through the four around.
+fn between(x: &[f64], place: f64) -> f64 {
+    let i = place.max(1.0) as usize;
+    let t = place - i as f64;
+    match x.get(i - 1..i + 3) {
+        Some([a, b, c, d]) => {
+            b + 0.5
+                * t
+                * (c - a + t * (2.0 * a - 5.0 * b + 4.0 * c - d + t * (3.0 * (b - c) + d - a)))
+        }
+        _ => x.get(i).copied().unwrap_or(0.0),
+    }
+}
+
+/// Where each flank's movement stands among the parameters: place, time and run-up of the rise and
+/// the fall, the lag, offset and scale of each, the release's time and delay, the response's bend.
+pub(crate) const COUNT: usize = 14;
+const LAG: usize = 6;
+const RELEASE: usize = 11;
+const DELAY: usize = 12;
+const BEND: usize = 13;
+
+/// The parameters of a fit.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Params([f64; COUNT]);
+
+impl Params {
+    pub(crate) fn motion(&self, falls: bool) -> Motion {
+        let from = if falls { 3 } else { 0 };
+        Motion {
+            dark: self.0[from],
+            lasting: self.0[from + 1].max(1e-6),
+            run_up: self.0[from + 2].clamp(-0.95, 1.0),
+            lag: self.0[LAG].max(0.0),
+            falls,
+        }
+    }
+
+    /// `sensor` with these parameters' release and bend.
+    pub(crate) fn sensor(&self, sensor: Sensor) -> Sensor {
+        let time = self.0[RELEASE].max(1e-6);
+        let release = match sensor.release {
+            Release::Prompt => Release::Prompt,
+            Release::Slow(_) => Release::Slow(time),
+            Release::Held(_) => Release::Held(time),
+        };
+        let bend = self.0[BEND].max(LEAST_BEND);
+        let response = match sensor.response {
+            Response::Compressed(_) => Response::Compressed(bend),
+            Response::Rounded(_) => Response::Rounded(bend),
+            other => other,
+        };
+        Sensor {
+            release,
+            response,
+            delay: self.0[DELAY].max(0.0),
+        }
+    }
+
+    pub(crate) fn moved(mut self, parameter: usize, by: f64) -> Self {
+        self.0[parameter] += by;
+        self
+    }
+}
+
+/// Blades behind `sensor` fitted to both flanks by Levenberg and Marquardt's method. Times and bend of
+/// the sensor are fitted too; `sensor` holds where to begin.
+pub(crate) fn fit(flanks: &Flanks, blades: &Blades, sensor: Sensor) -> Option<Fitted> {
+    // A long lag and short flanks are far in the parameters from what the flanks look like.
+    let nearest = |a: &Fitted, b: &Fitted| a.misfit.total_cmp(&b.misfit);
+    let starts = LAGS.iter().take(match sensor {
+        it if it == Sensor::STRAIGHT => LAGS.len(),
+        _ => 1,
+    });
+    starts
+        .filter_map(|lag| fit_to(flanks, blades, sensor, (true, *lag)))
+        .min_by(nearest)
+}
+
+/// Blades before a straight sensor fitted to the opening alone.
+pub(crate) fn of_rise(flanks: &Flanks, blades: &Blades) -> Option<Fitted> {
+    fit_to(flanks, blades, Sensor::STRAIGHT, (false, LAGS[0]))
+}
+
+fn fit_to(
+    flanks: &Flanks,
+    blades: &Blades,
+    sensor: Sensor,
+    (both, lag): (bool, f64),
+) -> Option<Fitted> {
+    let (rise, fall) = (flanks.rise.start(lag), flanks.fall.start(lag));
+    let bend = match sensor.response {
+        Response::Compressed(bend) | Response::Rounded(bend) => Some(bend),
+        _ => None,
+    };
+    let released = sensor.release != Release::Prompt;
+    let mut params = Params([0.0; COUNT]);
+    params.0[..7].copy_from_slice(&[
+        rise.dark,
+        rise.lasting,
+        rise.run_up,
+        fall.dark,
+        fall.lasting,
+        fall.run_up,
+        rise.lag.min(fall.lag),
+    ]);
+    if released {
+        let time = sensor.release.time();
+        params.0[RELEASE] = time;
+        params.0[DELAY] = sensor.delay;
+        // What falls slowly hides how quickly the blades close: begin with what the opening shows.
+        params.0[3] = flanks.fall.half + WAY * rise.lasting - HALF_LATER * time - sensor.delay;
+        params.0[4] = rise.lasting;
+    }
+    params.0[BEND] = bend.unwrap_or(0.0);
+    let used: Vec<usize> = (0..COUNT)
+        .filter(|i| match *i {
+            RELEASE | DELAY => released,
+            BEND => bend.is_some(),
+            _ => true,
+        })
+        .collect();
+    let scale: Vec<f64> = used
+        .iter()
+        .map(|i| match *i {
+            2 | 5 | 7..=10 => 1e-3,
+            0 | 1 => 1e-3 * flanks.rise.ramp,
+            RELEASE => 1e-2 * sensor.release.time(),
+            BEND => 1e-2,
+            _ => 1e-3 * flanks.fall.ramp.min(4.0 * flanks.rise.ramp),
+        })
+        .collect();
+    let cost = |params: &Params| residuals(flanks, blades, sensor, params, both);
+    let mut here = cost(&params);
+    let mut damping = 1e-3;
+    let mut normal = DMatrix::zeros(used.len(), used.len());
+    for _ in 0..ROUNDS {
+        let columns: Vec<Vec<f64>> = used
+            .iter()
+            .zip(&scale)
+            .map(|(i, by)| {
+                let there = cost(&params.moved(*i, *by));
+                there.iter().zip(&here).map(|(a, b)| a - b).collect()
+            })
+            .collect();
+        let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+        normal = DMatrix::from_fn(used.len(), used.len(), |i, j| dot(&columns[i], &columns[j]));
+        let right = DVector::from_fn(used.len(), |i, _| -dot(&columns[i], &here));
+        let mut better = None;
+        for _ in 0..TRIES {
+            let mut damped = normal.clone();
+            for i in 0..used.len() {
+                damped[(i, i)] += damping * normal[(i, i)] + 1e-9;
+            }
+            let step = damped.cholesky().map(|it| it.solve(&right));
+            let moved = step.map(|step| {
+                let by = step.iter().zip(&scale).map(|(step, scale)| step * scale);
+                used.iter()
+                    .zip(by)
+                    .fold(params, |params, (i, by)| params.moved(*i, by))
+            });
+            let moved = moved.map(|moved| moved.within(&params));
+            let there = moved.map(|it| (it, cost(&it)));
+            if let Some(there) = there.filter(|there| square(&there.1) < square(&here)) {
+                damping = (damping * 0.3).max(1e-7);
+                better = Some(there);
+                break;
+            }
+            damping *= 8.0;
+        }
+        let Some((moved, there)) = better else { break };
+        let gained = square(&here) - square(&there);
+        (params, here) = (moved, there);
+        if gained < ENOUGH {
+            break;
+        }
+    }
+    let misfit = square(&here);
+    let points = flanks.rise.values.len() + flanks.fall.values.len();
+    for i in 0..used.len() {
+        normal[(i, i)] += 1e-9;
+    }
+    let inverse = normal.cholesky()?.inverse();
+    let mut covariance = DMatrix::zeros(COUNT, COUNT);
+    for (a, i) in used.iter().enumerate() {
+        for (b, j) in used.iter().enumerate() {
+            covariance[(*i, *j)] = inverse[(a, b)] * scale[a] * scale[b];
+        }
+    }
+    misfit.is_finite().then(|| Fitted {
+        sensor,
+        params,
+        covariance,
+        misfit,
+        freedom: (points as f64 - used.len() as f64).max(1.0),
+    })
+}
+
+impl Params {
+    /// Kept to what has a meaning, and near what was before.
+    fn within(mut self, before: &Self) -> Self {
+        for i in [1, 4, RELEASE, BEND] {
+            self.0[i] = self.0[i].clamp(0.3 * before.0[i], 3.0 * before.0[i]);
+        }
+        for i in [LAG, DELAY] {
+            self.0[i] = self.0[i].max(0.0);
+        }
+        self.0[BEND] = self.0[BEND].min(MOST_BEND);
+        self
+    }
+}
+
+impl Fitted {
+    pub(crate) fn motion(&self, falls: bool) -> Motion {
+        self.params.motion(falls)
+    }
+
+    pub(crate) fn sensor(&self) -> Sensor {
+        self.params.sensor(self.sensor)
+    }
+
+    /// The sensor under other parameters.
+    pub(crate) fn sensor_of(&self, params: &Params) -> Sensor {
+        params.sensor(self.sensor)
+    }
+
+    /// A figure of the parameters with its standard uncertainty from the fit.
+    pub(crate) fn figure(&self, of: impl Fn(&Params) -> f64) -> (f64, f64) {
+        let here = of(&self.params);
+        let gradient = DVector::from_fn(COUNT, |i, _| {
+            let by = self.covariance[(i, i)].sqrt();
+            if by > 0.0 {
+                (of(&self.params.moved(i, by)) - here) / by
+            } else {
+                0.0
+            }
+        });
+        let variance = gradient.dot(&(&self.covariance * &gradient)).max(0.0);
+        let excess = (self.misfit / self.freedom).max(1.0);
+        (here, (variance * excess).sqrt())
+    }
+}
+
+fn square(x: &[f64]) -> f64 {
+    x.iter().map(|it| it * it).sum()
+}
+
+/// Weighted differences of both flanks from the model, and what the parameters are known to be.
+fn residuals(
+    flanks: &Flanks,
+    blades: &Blades,
+    sensor: Sensor,
+    params: &Params,
+    both: bool,
+) -> Vec<f64> {
+    let sensor = params.sensor(sensor);
+    let mut all = Vec::with_capacity(flanks.rise.values.len() + flanks.fall.values.len() + 8);
+    all.push(params.0[DELAY] / DELAYED_S);
+    all.push((params.0[4] / params.0[1]).ln() / UNLIKE);
+    let taken = if both { 2 } else { 1 };
+    for (flank, from) in [(&flanks.rise, 0), (&flanks.fall, 3)]
+        .into_iter()
+        .take(taken)
+    {
+        let model = blades.seen(
+            &params.motion(flank.falls),
+            sensor,
+            flank.step,
+            flank.values.len(),
+        );
+        let slow = sensor.release != Release::Prompt;
+        let corners = if slow && flank.falls { CORNER } else { 0.0 };
+        let levels = if from == 0 { 7 } else { 9 };
+        let (offset, scale) = (params.0[levels], params.0[levels + 1]);
+        all.extend(flank.values.iter().zip(model).zip(&flank.corners).map(
+            |((value, model), corner)| {
+                let variance = flank.variance + (corners * corner).powi(2);
+                (value - offset - (1.0 + scale) * model) / variance.sqrt()
+            },
+        ));
+        all.push(offset / LEVELS);
+        all.push(scale / LEVELS);
+        let run_up = params.0[from + 2];
+        all.push((run_up - run_up.clamp(0.0, 1.0)) / RUN_UP);
+    }
+    all
+}

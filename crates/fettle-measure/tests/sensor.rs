@@ -1,0 +1,212 @@
+//! Sensors that bend, lag or fall late, and what the flanks tell of them.
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
+use fettle_measure::shutter::{self, FindingKind, Options, Report};
+use fettle_measure::synth::{Chain, Firing, LeafShutter, Overdrive, Scene, Tail, Truth};
+use fettle_measure::{Hertz, Seconds};
+
+const TIMES: [f64; 8] = [0.25, 0.12, 0.07, 0.035, 0.017, 0.008, 0.004, 0.0022];
+const FULLY_OPEN_F: f64 = 3.5;
+
+fn measured(shutter: LeafShutter, chain: Chain, times: &[f64], seed: u64) -> (Report, Vec<Truth>) {
+    let mut at = 0.6;
+    let firing = |time: &f64| {
+        let start = at;
+        at += time + 1.2;
+        Firing::new(Seconds::s(start), Seconds::s(*time))
+    };
+    let firings = times.iter().map(firing).collect();
+    let scene = Scene {
+        shutter,
+        firings,
+        chain,
+        lasting: Seconds::s(at),
+        seed,
+    };
+    let take = scene.record();
+    let truth = take.truth.clone();
+    let options = Options {
+        clock_ppm: Some(0.0),
+        speeds: [
+            "1/4", "1/8", "1/15", "1/30", "1/60", "1/125", "1/250", "1/500",
+        ]
+        .map(|mark| mark.parse().unwrap())
+        .to_vec(),
+        fully_open_f: Some(FULLY_OPEN_F),
+        stops_f: vec![5.6, 8.0, 16.0],
+        ..Options::default()
+    };
+    let recording = take.into_recording("made.wav").unwrap();
+    (shutter::analyse(&[recording], &options).unwrap(), truth)
+}
+
+fn is_overdriven(report: &Report) -> bool {
+    report
+        .findings
+        .iter()
+        .any(|finding| finding.what == FindingKind::Overdriven)
+}
+
+/// Every effective time's truth lies within its interval, which is no wider than `most`.
+#[track_caller]
+fn assert_told(report: &Report, truth: &[Truth], most: Seconds) {
+    assert_eq!(report.shots.len(), truth.len());
+    for (shot, truth) in report.shots.iter().zip(truth) {
+        let off = (shot.effective_s.unwrap() - truth.effective).abs();
+        let stated = shot.uncertainty_s.unwrap();
+        assert!(
+            off <= stated && stated <= most,
+            "{:?} off by {off:?}, stated {stated:?}, at most {most:?}",
+            truth.effective
+        );
+    }
+}
+
+#[test]
+fn a_sensor_whose_output_bends_is_found_and_what_it_adds_is_taken_off() {
+    for (seed, blades, overdrive) in [
+        (1, 5, Overdrive::Compressed(1.5)),
+        (2, 3, Overdrive::Rounded(2.0)),
+        (3, 10, Overdrive::Compressed(0.7)),
+    ] {
+        let shutter = LeafShutter {
+            blades,
+            ..LeafShutter::default()
+        };
+        let chain = Chain {
+            overdrive: Some(overdrive),
+            coupling: Some(Hertz::hz(3.0)),
+            ..Chain::default()
+        };
+        let (report, truth) = measured(shutter, chain, &TIMES, seed);
+        assert!(is_overdriven(&report), "{overdrive:?}");
+        assert_told(&report, &truth, Seconds::ms(0.12));
+        assert!(
+            report
+                .shots
+                .iter()
+                .all(|it| it.budget.overdrive_s.to_s() > 0.0)
+        );
+    }
+}
+
+#[test]
+fn a_sensor_that_ends_at_a_rail_is_found_and_the_interval_reaches_the_truth() {
+    for (seed, at) in [(11, 0.6), (12, 0.35)] {
+        let chain = Chain {
+            overdrive: Some(Overdrive::Saturated(at)),
+            ..Chain::default()
+        };
+        let (report, truth) = measured(LeafShutter::default(), chain, &TIMES, seed);
+        assert!(is_overdriven(&report), "{at}");
+        assert_told(&report, &truth, Seconds::ms(1.2));
+    }
+}
+
+#[test]
+fn a_straight_sensor_is_not_called_overdriven_whatever_the_blades_and_the_lag() {
+    for (seed, blades, run_up, lag) in [
+        (21, 3, 0.0, 0.0),
+        (22, 5, 0.8, 0.02),
+        (23, 5, 0.4, 0.3),
+        (24, 10, 0.2, 0.0),
+        (25, 3, 0.6, 0.15),
+    ] {
+        let shutter = LeafShutter {
+            blades,
+            run_up,
+            ..LeafShutter::default()
+        };
+        let chain = Chain {
+            lag: Seconds::ms(lag),
+            ..Chain::default()
+        };
+        let (report, truth) = measured(shutter, chain, &TIMES, seed);
+        assert!(!is_overdriven(&report), "{blades} blades, {lag} ms");
+        for (shot, truth) in report.shots.iter().zip(&truth) {
+            let error = shot.effective_s.unwrap().error_against(truth.effective);
+            assert!(error.unwrap().to_stops().abs() < 0.004, "{error:?}");
+            assert!(shot.budget.overdrive_s.to_s() == 0.0);
+        }
+    }
+}
+
+#[test]
+fn a_lag_moves_neither_the_total_time_nor_the_times_at_small_stops() {
+    for (seed, lag) in [(31, 0.05), (32, 0.15), (33, 0.4)] {
+        let chain = Chain {
+            lag: Seconds::ms(lag),
+            coupling: Some(Hertz::hz(3.0)),
+            ..Chain::default()
+        };
+        let (report, truth) = measured(LeafShutter::default(), chain, &TIMES, seed);
+        for (shot, truth) in report.shots.iter().zip(&truth) {
+            let off = (shot.total_s.unwrap() - truth.total).abs();
+            let stated = shot.total_uncertainty_s.unwrap();
+            assert!(off <= stated, "{lag} ms: off by {off:?}, stated {stated:?}");
+            assert!(stated.to_ms() < 0.1, "{lag} ms: {stated:?}");
+        }
+        assert_eq!(report.apertures.len(), 3 * TIMES.len());
+        for aperture in &report.apertures {
+            let of = |(shot, truth): (&shutter::Shot, &Truth)| {
+                (shot.marked == Some(aperture.marked))
+                    .then(|| truth.effective_at(FULLY_OPEN_F, aperture.f))
+            };
+            let truth = report.shots.iter().zip(&truth).find_map(of).unwrap();
+            let error = aperture.effective_s.error_against(truth).unwrap();
+            assert!(error.to_stops().abs() < 0.025, "{lag} ms: {error:?}");
+        }
+    }
+}
+
+#[test]
+fn tails_of_every_kind_reach_the_truth() {
+    for (seed, delay, closing, follows) in [
+        (41, 0.0, 0.4, true),
+        (42, 0.2, 0.8, true),
+        (43, 0.05, 0.4, false),
+        (44, 0.0, 1.4, false),
+    ] {
+        let chain = Chain {
+            tail: Some(Tail {
+                delay: Seconds::ms(delay),
+                closing: Seconds::ms(closing),
+                follows,
+            }),
+            ..Chain::default()
+        };
+        let (report, truth) = measured(LeafShutter::default(), chain, &TIMES, seed);
+        assert!(!is_overdriven(&report));
+        assert_told(&report, &truth, Seconds::ms(1.3 * closing));
+    }
+}
+
+/// A leaf shutter lets a flash through at its top speed: it stands fully open for the half millisecond
+/// that a portable flash lasts, and no longer than it must. How long the blades move follows from that and
+/// the top speed's own time, and with it the efficiency of every speed.
+#[test]
+fn the_table_of_apertures_gives_the_published_corrections_of_a_typical_leaf_shutter() {
+    let (top, flash) = (1.0 / 500.0, 0.5e-3);
+    let blades = LeafShutter::default();
+    let places = 4000;
+    let mean = (0..places)
+        .map(|i| blades.open_area((f64::from(i) + 0.5) / f64::from(places)))
+        .sum::<f64>()
+        / f64::from(places);
+    let flank = Seconds::s(0.5 * (top - flash) / mean);
+    let shutter = LeafShutter {
+        opening: flank,
+        closing: flank,
+        ..blades
+    };
+    let times = [1.0 / 30.0, 1.0 / 125.0, 1.0 / 250.0, 1.0 / 500.0];
+    let (report, _) = measured(shutter, Chain::default(), &times, 51);
+    for (mark, want) in [("1/125", 1.0 / 3.0), ("1/250", 2.0 / 3.0), ("1/500", 1.0)] {
+        let row = report
+            .apertures
+            .iter()
+            .find(|it| it.marked == mark.parse().unwrap() && (it.f - 16.0).abs() < 1e-9);
+        let more = row.unwrap().over_full_open_stops.to_stops();
+        assert!((more - want).abs() < 0.15, "{mark}: {more} for {want}");
+    }
+}
