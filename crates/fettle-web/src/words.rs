@@ -19,8 +19,8 @@ pub(crate) fn flag(flag: Flag) -> &'static str {
         Flag::NarrowSlit => "the slit is narrower than the sensor",
         Flag::Capped => "the slit closed before the end of its travel",
         Flag::Overlapping => "another shot lies too near",
-        Flag::MarkUncertain => "two marks fit equally well",
         Flag::LostSamples => "samples were lost within the shot or beside it",
+        Flag::MarkUncertain => "not sure which mark this was",
         Flag::CannotTell => "the time cannot be told",
     }
 }

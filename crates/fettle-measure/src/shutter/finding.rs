@@ -247,7 +247,7 @@ pub enum Flag {
     Capped,
     /// Another shot lies too near.
     Overlapping,
-    /// Two marks fit equally well.
+    /// Another mark fits about as well, or none does.
     MarkUncertain,
     /// Samples are missing within the shot or beside it.
     LostSamples,

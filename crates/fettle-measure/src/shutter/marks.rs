@@ -5,14 +5,24 @@
 //! is off, how much that changes from one mark to the next, the scatter within a mark and marks
 //! passed over; its forward and backward sums give the probability of each mark for each shot.
 
+use std::f64::consts::TAU;
+
 use crate::{Marked, Series};
 
-/// A dial is off by about so many stops ...
-const OFF_STOPS: f64 = 0.4;
-/// ... no mark by more than this ...
+/// Most dials are on time to about so many stops ...
+const OFF_STOPS: f64 = 0.28;
+/// ... but this part of them by anything up to `FARTHEST_STOPS`, all marks alike. Where most of the
+/// dial was shot its ends and uneven steps are to tell, not nearness: then more is thought possible.
+const FAR_OFF: f64 = 0.1;
+const FAR_OFF_WHOLE: f64 = 0.5;
+/// So many marks are most of a dial, when they are half of it or more.
+const MANY_MARKS: usize = 5;
+/// Shots farther apart than this were surely not one mark.
+const APART_STOPS: f64 = 0.5;
+/// No mark is off by more than this.
 const FARTHEST_STOPS: f64 = 1.8;
-/// ... and the error changes from mark to mark by about so many stops.
-const CHANGE_STOPS: f64 = 0.17;
+/// The error changes from mark to mark by about so many stops.
+const CHANGE_STOPS: f64 = 0.13;
 /// Shots at one mark scatter by about so many stops.
 const SCATTER_STOPS: f64 = 0.1;
 /// Shots this near each other were surely one mark.
@@ -23,8 +33,11 @@ const PASSED_OVER: f64 = 1.8;
 const NOT_REACHED: f64 = 0.7;
 /// A mark is shot about as often as the others; twice as often or half costs so much.
 const OFTENER: f64 = 2.0;
+/// What leaving out a shot as no mark's costs, and how many may be left out one after the other.
+const LEFT_OUT: f64 = 9.0;
+const MOST_LEFT_OUT: usize = 2;
 /// Below this probability the mark is called uncertain.
-const SURE: f64 = 0.85;
+const SURE: f64 = 0.9;
 
 /// The mark of one shot.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -54,12 +67,19 @@ pub(crate) fn assign(times: &[f64], dial: &[Marked], series: Series) -> Vec<Opti
         .iter()
         .map(|mark| mark.nominal(series).to_s().log2())
         .collect();
-    let (units, unit_of) = units(times);
+    // What lies far from every mark can be no mark's and must not break the order of the others.
+    let can_be = |time: f64| {
+        let near = |mark: &f64| (time.log2() - mark).abs() <= FARTHEST_STOPS;
+        time > 0.0 && nominal.iter().any(near)
+    };
+    let possible: Vec<f64> = times.iter().copied().filter(|time| can_be(*time)).collect();
+    let (units, unit_of) = units(&possible);
     let runs = runs(&units, &nominal);
     let chances = chances(&runs, &units, nominal.len());
-    unit_of
+    let mut assigned = unit_of.iter().map(|unit| best(&chances[*unit], &dial));
+    times
         .iter()
-        .map(|unit| best(&chances[*unit], &dial))
+        .map(|time| can_be(*time).then(|| assigned.next().flatten()).flatten())
         .collect()
 }
 
@@ -119,7 +139,8 @@ fn runs(units: &[(f64, f64)], nominal: &[f64]) -> Vec<Run> {
                 let error = units[from].0 + mean - nominal;
                 if error.abs() <= FARTHEST_STOPS {
                     let oftener = OFTENER * (count / usual).log2().abs();
-                    let own = 0.5 * scatter / SCATTER_STOPS.powi(2) + oftener;
+                    // Long tails: the first shot after a rest may be far from its fellows.
+                    let own = 4.0 * (scatter / SCATTER_STOPS.powi(2) / 8.0).ln_1p() + oftener;
                     runs.push(Run {
                         mark,
                         from,
@@ -134,9 +155,33 @@ fn runs(units: &[(f64, f64)], nominal: &[f64]) -> Vec<Run> {
     runs
 }
 
+/// What part of dials is thought to be far off, all marks alike, where these were shot.
+fn far_off(units: &[(f64, f64)], marks: usize) -> f64 {
+    let mut distinct = 0;
+    let mut last = f64::INFINITY;
+    for (log, _) in units {
+        if last - log > APART_STOPS {
+            distinct += 1;
+            last = *log;
+        }
+    }
+    if distinct >= MANY_MARKS && 2 * distinct >= marks {
+        FAR_OFF_WHOLE
+    } else {
+        FAR_OFF
+    }
+}
+
+/// What an error of a dial's first or last mark costs: half of what the dial's common error does.
+fn off(error: f64, far: f64) -> f64 {
+    let core = (1.0 - far) / (OFF_STOPS * TAU.sqrt());
+    let near = core * (-0.5 * (error / OFF_STOPS).powi(2)).exp();
+    -0.5 * (near + far / (2.0 * FARTHEST_STOPS)).ln()
+}
+
 /// What it costs that `next` follows `run`.
 fn step(run: &Run, next: &Run) -> Option<f64> {
-    if next.from != run.to || next.mark <= run.mark {
+    if next.mark <= run.mark {
         return None;
     }
     let marks = (next.mark - run.mark) as f64;
@@ -146,34 +191,51 @@ fn step(run: &Run, next: &Run) -> Option<f64> {
     Some(3.0 * (change * change / marks / 4.0).ln_1p() + PASSED_OVER * (marks - 1.0))
 }
 
-/// The probability of each mark for each unit.
+/// The probability of each mark for each unit; what is left to 1 is that it is no mark's.
 fn chances(runs: &[Run], units: &[(f64, f64)], marks: usize) -> Vec<Vec<f64>> {
+    let far = far_off(units, marks);
+    // What leaving out the units from one to before another costs.
+    let mut left_out = vec![0.0];
+    for unit in units {
+        left_out.push(left_out[left_out.len() - 1] + LEFT_OUT * unit.1);
+    }
     let mut by_start: Vec<Vec<usize>> = vec![Vec::new(); units.len() + 1];
     for (index, run) in runs.iter().enumerate() {
         by_start[run.from].push(index);
     }
+    let followers = |run: &Run| {
+        let to = run.to;
+        let last = units.len().min(to + MOST_LEFT_OUT);
+        by_start[to..=last].iter().flatten().copied()
+    };
+    let follows =
+        |run: &Run, next: &Run| Some(step(run, next)? + left_out[next.from] - left_out[run.to]);
     // `runs` is in the order of `from`, so a forward pass may push to what starts later.
     let mut forward = vec![f64::NEG_INFINITY; runs.len()];
     let mut backward = vec![f64::NEG_INFINITY; runs.len()];
     for (index, run) in runs.iter().enumerate() {
-        if run.from == 0 {
-            let off = run.error / OFF_STOPS;
-            forward[index] = -NOT_REACHED * run.mark as f64 - 0.5 * off * off;
+        if run.from <= MOST_LEFT_OUT {
+            let begins = -NOT_REACHED * run.mark as f64 - off(run.error, far) - left_out[run.from];
+            forward[index] = log_add(forward[index], begins);
         }
         forward[index] -= run.own;
-        for next in &by_start[run.to] {
-            if let Some(cost) = step(run, &runs[*next]) {
-                forward[*next] = log_add(forward[*next], forward[index] - cost);
+        for next in followers(run) {
+            if let Some(cost) = follows(run, &runs[next]) {
+                forward[next] = log_add(forward[next], forward[index] - cost);
             }
         }
     }
+    let mut all = f64::NEG_INFINITY;
     for (index, run) in runs.iter().enumerate().rev() {
-        if run.to == units.len() {
-            backward[index] = -NOT_REACHED * (marks - 1 - run.mark) as f64;
+        if run.to + MOST_LEFT_OUT >= units.len() {
+            let rest = left_out[units.len()] - left_out[run.to];
+            let missing = NOT_REACHED * (marks - 1 - run.mark) as f64;
+            backward[index] = -missing - off(run.error, far) - rest;
+            all = log_add(all, forward[index] + backward[index]);
         }
-        for next in &by_start[run.to] {
-            if let Some(cost) = step(run, &runs[*next]) {
-                let through = backward[*next] - runs[*next].own - cost;
+        for next in followers(run) {
+            if let Some(cost) = follows(run, &runs[next]) {
+                let through = backward[next] - runs[next].own - cost;
                 backward[index] = log_add(backward[index], through);
             }
         }
@@ -185,17 +247,12 @@ fn chances(runs: &[Run], units: &[(f64, f64)], marks: usize) -> Vec<Vec<f64>> {
             unit[run.mark] = log_add(unit[run.mark], through);
         }
     }
-    for unit in &mut chances {
-        let all = unit
-            .iter()
-            .fold(f64::NEG_INFINITY, |sum, value| log_add(sum, *value));
-        for value in unit {
-            *value = if all.is_finite() {
-                (*value - all).exp()
-            } else {
-                0.0
-            };
-        }
+    for value in chances.iter_mut().flatten() {
+        *value = if all.is_finite() {
+            (*value - all).exp()
+        } else {
+            0.0
+        };
     }
     chances
 }
@@ -214,7 +271,8 @@ fn best(chances: &[f64], dial: &[Marked]) -> Option<Assigned> {
     let mut order: Vec<usize> = (0..chances.len()).collect();
     order.sort_by(|a, b| chances[*b].total_cmp(&chances[*a]));
     let first = *order.first()?;
-    if chances[first] <= 0.0 {
+    let left_out = 1.0 - chances.iter().sum::<f64>();
+    if chances[first] <= left_out {
         return None;
     }
     let alternative = order
@@ -289,6 +347,74 @@ mod tests {
         let time = (0.5_f64 * 0.25).sqrt();
         let got = assign(&[time], &dial(), Series::Marked)[0].unwrap();
         assert!(got.alternative.is_some());
+    }
+
+    #[test]
+    fn a_shot_that_is_no_marks_takes_no_mark_from_the_others() {
+        let rest: Vec<f64> = dial().iter().map(|mark| time(*mark, 0.1)).collect();
+        for wild in [40.0, 9.0, 1e-6, 0.0, f64::NAN] {
+            let mut times = rest.clone();
+            times.insert(3, wild);
+            let mut got = assign(&times, &dial(), Series::Marked);
+            assert_eq!(got.remove(3), None, "{wild}");
+            for (got, want) in got.iter().zip(dial()) {
+                assert_eq!(got.unwrap().mark, want, "{wild}");
+                assert_eq!(got.unwrap().alternative, None, "{wild}");
+            }
+        }
+    }
+
+    #[test]
+    fn two_shots_between_which_no_mark_lies_do_not_cost_the_others_theirs() {
+        let dial: Vec<Marked> = dial().into_iter().take(3).collect();
+        let times = [1.0, 0.5, 0.25, 0.25 * 1.4_f64.exp2(), 0.25 / 1.4_f64.exp2()];
+        let got = assign(&times, &dial, Series::Marked);
+        assert!(got[..3].iter().all(Option::is_some));
+    }
+
+    #[test]
+    fn most_of_a_dial_one_stop_off_with_an_end_left_open_is_said_to_be_uncertain() {
+        let fired = [0, 1, 3, 4, 6, 7, 8];
+        for common in [-1.0, -0.9] {
+            let times: Vec<f64> = fired.iter().map(|n| time(dial()[*n], common)).collect();
+            for (got, n) in assign(&times, &dial(), Series::Marked).iter().zip(fired) {
+                let got = got.unwrap();
+                assert!(
+                    got.alternative.is_some() || got.mark == dial()[n],
+                    "{got:?}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_few_shots_near_marks_of_the_dial_are_sure() {
+        for error in [-0.2, 0.0, 0.2] {
+            let marks = [dial()[2], dial()[5], dial()[7]];
+            let times = marks.map(|mark| time(mark, error));
+            for (got, want) in assign(&times, &dial(), Series::Marked).iter().zip(marks) {
+                let want = Assigned {
+                    mark: want,
+                    alternative: None,
+                };
+                assert_eq!(got.unwrap(), want, "{error}");
+            }
+        }
+    }
+
+    #[test]
+    fn uneven_steps_of_an_older_dial_show_that_it_is_a_stop_off() {
+        let dial: Vec<Marked> = ["1", "1/2", "1/5", "1/10", "1/25", "1/50", "1/100", "1/300"]
+            .iter()
+            .map(|text| text.parse().unwrap())
+            .collect();
+        let fired = [dial[1], dial[2], dial[3], dial[4], dial[6]];
+        for error in [-1.0, 1.0] {
+            let times = fired.map(|mark| time(mark, error));
+            for (got, want) in assign(&times, &dial, Series::Marked).iter().zip(fired) {
+                assert_eq!(got.unwrap().mark, want, "{error}");
+            }
+        }
     }
 
     proptest! {

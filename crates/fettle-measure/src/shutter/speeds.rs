@@ -44,7 +44,12 @@ fn give(shots: &mut [Shot], options: &Options, wanted: impl Fn(&Shot) -> bool) {
         marks::assign(&times, &options.speeds, options.series)
     };
     for (place, assigned) in places.into_iter().zip(assigned) {
-        let (Some(shot), Some(assigned)) = (shots.get_mut(place), assigned) else {
+        let Some(shot) = shots.get_mut(place) else {
+            continue;
+        };
+        let Some(assigned) = assigned else {
+            // A time that can be no mark's.
+            shot.flags.push(Flag::MarkUncertain);
             continue;
         };
         shot.marked = Some(assigned.mark);
