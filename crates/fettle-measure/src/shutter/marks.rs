@@ -5,14 +5,13 @@
 //! is off, how much that changes from one mark to the next, the scatter within a mark and marks
 //! passed over; its forward and backward sums give the probability of each mark for each shot.
 
-use std::f64::consts::TAU;
-
 use crate::{Marked, Series};
 
 /// Most dials are on time to about so many stops ...
-const OFF_STOPS: f64 = 0.28;
-/// ... but this part of them by anything up to `FARTHEST_STOPS`, all marks alike. Where most of the
-/// dial was shot its ends and uneven steps are to tell, not nearness: then more is thought possible.
+const OFF_STOPS: f64 = 0.3;
+/// ... but this part of them to about so many, all marks alike. Where most of the dial was shot its
+/// ends and uneven steps are to tell, not nearness: then more is thought possible.
+const FAR_STOPS: f64 = 0.8;
 const FAR_OFF: f64 = 0.1;
 const FAR_OFF_WHOLE: f64 = 0.5;
 /// So many marks are most of a dial, when they are half of it or more.
@@ -22,7 +21,7 @@ const APART_STOPS: f64 = 0.5;
 /// No mark is off by more than this.
 const FARTHEST_STOPS: f64 = 1.8;
 /// The error changes from mark to mark by about so many stops.
-const CHANGE_STOPS: f64 = 0.13;
+const CHANGE_STOPS: f64 = 0.17;
 /// Shots at one mark scatter by about so many stops.
 const SCATTER_STOPS: f64 = 0.1;
 /// Shots this near each other were surely one mark.
@@ -37,7 +36,7 @@ const OFTENER: f64 = 2.0;
 const LEFT_OUT: f64 = 9.0;
 const MOST_LEFT_OUT: usize = 2;
 /// Below this probability the mark is called uncertain.
-const SURE: f64 = 0.9;
+const SURE: f64 = 0.88;
 
 /// The mark of one shot.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -172,11 +171,11 @@ fn far_off(units: &[(f64, f64)], marks: usize) -> f64 {
     }
 }
 
-/// What an error of a dial's first or last mark costs: half of what the dial's common error does.
+/// What it costs that the slowest mark shot is off by so much; those after it follow from it.
 fn off(error: f64, far: f64) -> f64 {
-    let core = (1.0 - far) / (OFF_STOPS * TAU.sqrt());
-    let near = core * (-0.5 * (error / OFF_STOPS).powi(2)).exp();
-    -0.5 * (near + far / (2.0 * FARTHEST_STOPS)).ln()
+    let normal =
+        |part: f64, deviation: f64| part / deviation * (-0.5 * (error / deviation).powi(2)).exp();
+    -(normal(1.0 - far, OFF_STOPS) + normal(far, FAR_STOPS)).ln()
 }
 
 /// What it costs that `next` follows `run`.
@@ -230,7 +229,7 @@ fn chances(runs: &[Run], units: &[(f64, f64)], marks: usize) -> Vec<Vec<f64>> {
         if run.to + MOST_LEFT_OUT >= units.len() {
             let rest = left_out[units.len()] - left_out[run.to];
             let missing = NOT_REACHED * (marks - 1 - run.mark) as f64;
-            backward[index] = -missing - off(run.error, far) - rest;
+            backward[index] = -missing - rest;
             all = log_add(all, forward[index] + backward[index]);
         }
         for next in followers(run) {

@@ -320,6 +320,10 @@ fn crossings(channel: &Channel<'_>, raw: &Raw, level: f64) -> (Crossing, Crossin
         Some((rises, falls)) => (Some(rises), Some(falls)),
         None => (opened, closed),
     };
+    // A flank that is none may be crossed anywhere; what lies outside the shot is no crossing of it.
+    let around = regions.before as f64..=regions.end as f64;
+    let within = |crossing: &(f64, f64)| around.contains(&crossing.0) && crossing.1.is_finite();
+    let (opened, closed) = (opened.filter(within), closed.filter(within));
     (
         opened,
         closed,

@@ -573,7 +573,10 @@ pub(super) fn mark(shots: &mut [Shot], options: &Options) -> Vec<Shot> {
         shot.guessed = as_told.guessed;
         shot.told = as_told.told;
         shot.alternative = as_told.alternative;
-        if as_told.alternative.is_some() {
+        let has_none = as_told.marked.is_none() && shot.effective_s.is_some();
+        if as_told.alternative.is_some()
+            || (has_none && as_told.flags.contains(&Flag::MarkUncertain))
+        {
             shot.flags.push(Flag::MarkUncertain);
         }
         shot.error_stops = shot
