@@ -51,6 +51,12 @@ impl Runs {
         *self = Self::default();
     }
 
+    /// Those of more than so many samples.
+    pub(super) fn longer_than(mut self, count: usize) -> Self {
+        self.list.retain(|run| run.count > count);
+        self
+    }
+
     /// Samples in all runs.
     pub(crate) fn count(&self) -> usize {
         self.list.iter().map(|run| run.count).sum()
@@ -67,6 +73,14 @@ impl Runs {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn short_runs_are_left_out() {
+        let mut runs = Runs::default();
+        runs.push(5, 3);
+        runs.push(20, 9);
+        assert_eq!(runs.longer_than(3).count(), 9);
+    }
 
     #[test]
     fn however_many_runs_come_few_are_held_and_all_are_counted() {

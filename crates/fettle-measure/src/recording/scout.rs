@@ -9,6 +9,11 @@ const HALF: usize = 4;
 const CLIP_RUN: usize = 3;
 /// Share of full scale from which equal extremes count as clipped.
 const CLIP_FROM: f32 = 0.98;
+/// Where the range is not known: from this share of neighbours alike on, the values are rounded so
+/// coarsely that steady light is alike by itself ...
+const COARSE: f64 = 0.45;
+/// ... and below it a run tells of clipping when it is so much longer than chance makes the longest.
+const BEYOND_CHANCE: f64 = 1.5;
 /// Second differences from which the noise is taken; of more, every second one is dropped.
 const MOST_PICKS: usize = 60_000;
 
@@ -99,7 +104,13 @@ impl Scout {
     pub(super) fn finish(mut self) -> Track {
         self.track.noise = self.picks.white_noise();
         self.ends.close();
-        self.track.clipped = self.ends.runs;
+        let samples = self.track.means.len() * self.block;
+        let longest = self.picks.longest_by_chance(samples);
+        self.track.clipped = if self.ends.known {
+            self.ends.runs
+        } else {
+            self.ends.runs.longer_than(longest)
+        };
         self.track
     }
 }
@@ -107,6 +118,9 @@ impl Scout {
 /// Second differences of the samples, evenly spread over all of them.
 struct Picks {
     values: Vec<f32>,
+    /// How often neighbours were compared, and how often they were alike.
+    compared: u32,
+    alike: u32,
     stride: usize,
     next: usize,
 }
@@ -115,6 +129,8 @@ impl Default for Picks {
     fn default() -> Self {
         Self {
             values: Vec::new(),
+            compared: 0,
+            alike: 0,
             stride: 3,
             next: 0,
         }
@@ -130,6 +146,10 @@ impl Picks {
         {
             let second = f64::from(*a) - 2.0 * f64::from(*b) + f64::from(*c);
             if second.is_finite() {
+                self.compared = self.compared.saturating_add(1);
+                self.alike = self
+                    .alike
+                    .saturating_add(u32::from(a.to_bits() == b.to_bits()));
                 self.values.push(second.abs() as f32);
             }
             self.next += self.stride;
@@ -153,6 +173,19 @@ impl Picks {
         let (_, median, _) = self.values.select_nth_unstable_by(middle, f32::total_cmp);
         // Median of |N(0,1)| is 0.6745; a second difference has 6 times the variance.
         f64::from(*median) / 0.6745 / 6.0_f64.sqrt()
+    }
+}
+
+impl Picks {
+    /// A run of equal samples among so many that noise and rounding may well make.
+    fn longest_by_chance(&self, samples: usize) -> usize {
+        let share = f64::from(self.alike) / f64::from(self.compared.max(1));
+        if share >= COARSE {
+            return usize::MAX;
+        }
+        // The light may stand nearer the middle of a step than the dark does.
+        let chance = (1.5 * share).max(f64::MIN_POSITIVE);
+        (BEYOND_CHANCE * (samples as f64).ln() / -chance.ln()) as usize
     }
 }
 
