@@ -2,7 +2,7 @@
 
 use super::case::Case;
 use super::draw::Draw;
-use super::{chain, flash, focal, leaf, refused, sound};
+use super::{chain, flash, focal, hard, leaf, refused, sound};
 
 /// What a group's errors are held to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -62,6 +62,12 @@ pub(crate) const GROUPS: &[Group] = &[
     group("single shot", Held::Whole, leaf::single_shot),
     group("cut off", Held::Whole, leaf::cut_off),
     group("everything", Held::Whole, leaf::everything),
+    group("high corner", Held::Whole, hard::high_corner),
+    group("first fast", Held::Whole, hard::first_fast),
+    group("strong hum", Held::Whole, hard::strong_hum),
+    group("few shots", Held::Whole, hard::few_shots),
+    group("shots a stop off", Held::Whole, hard::a_stop_off),
+    group("table", Held::Whole, hard::table),
     group("tail", Held::Stated, chain::tail),
     group("overdriven", Held::Stated, chain::overdriven),
     group("clicks", Held::Whole, chain::clicks),

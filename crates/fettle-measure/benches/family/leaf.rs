@@ -20,15 +20,16 @@ const LEAST_SAMPLES: f64 = 20.0;
 
 /// A camera before the sensor, to be fired.
 pub(crate) struct Plan {
-    shutter: LeafShutter,
+    pub(crate) shutter: LeafShutter,
     pub(crate) chain: Chain,
-    marks: Vec<u32>,
+    pub(crate) marks: Vec<u32>,
     /// What all speeds are off by, in stops, and each for itself.
-    common: f64,
+    pub(crate) common: f64,
     scatter: f64,
     bounces: f64,
-    /// Dark between shots, least and most.
-    pause: (f64, f64),
+    /// Dark before the first shot and between shots, least and most.
+    pub(crate) lead: (f64, f64),
+    pub(crate) pause: (f64, f64),
     clock_ppm: Option<f64>,
     cut: Option<Cut>,
     seed: u64,
@@ -88,6 +89,7 @@ impl Plan {
             common: draw.between(-0.3, 0.5),
             scatter: 0.06,
             bounces: 0.0,
+            lead: (0.5, 1.0),
             pause: (0.9, 2.2),
             clock_ppm: Some(0.0),
             cut: None,
@@ -99,8 +101,8 @@ impl Plan {
         self.chain.coupling = Some(Hertz::hz(draw.log_between(0.5, 20.0)));
     }
 
-    fn hum(&mut self, draw: &mut Draw) {
-        let amplitude = draw.between(0.005, 0.04);
+    pub(crate) fn hum(&mut self, draw: &mut Draw, low: f64, high: f64) {
+        let amplitude = draw.between(low, high);
         self.chain.hum = Some(Hum {
             hz: Hertz::hz(draw.pick(&[50.0, 60.0]) + draw.between(-0.03, 0.03)),
             amplitudes: [1.0, 0.4, 0.5, 0.0, 0.2]
@@ -114,7 +116,7 @@ impl Plan {
     }
 
     pub(crate) fn record(&self, draw: &mut Draw) -> Made {
-        let mut at = draw.between(0.5, 1.0);
+        let mut at = draw.between(self.lead.0, self.lead.1);
         let mut firings = Vec::new();
         for (index, mark) in self.marks.iter().enumerate() {
             let error = self.common + draw.between(-self.scatter, self.scatter);
@@ -317,7 +319,7 @@ pub(crate) fn noisy(draw: &mut Draw) -> Case {
 pub(crate) fn hum(draw: &mut Draw) -> Case {
     let mut plan = Plan::new(draw);
     plan.couple(draw);
-    plan.hum(draw);
+    plan.hum(draw, 0.005, 0.04);
     plan.case(draw)
 }
 
@@ -521,7 +523,7 @@ pub(crate) fn cut_off(draw: &mut Draw) -> Case {
 pub(crate) fn everything(draw: &mut Draw) -> Case {
     let mut plan = Plan::new(draw);
     plan.couple(draw);
-    plan.hum(draw);
+    plan.hum(draw, 0.005, 0.04);
     plan.snr(draw, 30.0, 60.0);
     plan.chain.drift = draw.between(0.0, 0.05);
     plan.chain.lag = Seconds::ms(draw.between(0.0, 0.2));

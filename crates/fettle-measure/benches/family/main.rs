@@ -17,6 +17,7 @@ mod flash;
 mod focal;
 mod goals;
 mod groups;
+mod hard;
 mod leaf;
 mod refused;
 mod sound;

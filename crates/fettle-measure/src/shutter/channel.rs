@@ -17,7 +17,9 @@ use super::hum::{self, Hum};
 use super::lamp::{self, Lamp};
 use super::local::{Fit, Integral, Local, Prior, Regions, Signal};
 use super::lost::Piece;
+use super::mains;
 use super::overview::Overview;
+use super::pairing;
 use super::poles::Poles;
 use super::quiet;
 use super::tail::{self, Tail};
@@ -149,6 +151,7 @@ impl<'a> Channel<'a> {
         let (mut it, found) = Self::begun(recording, samples, samples, channel, clicks);
         if let Some(found) = found {
             it.measure(&found, lamp);
+            pairing::spoil_astray(&mut it);
         }
         it
     }
@@ -181,7 +184,9 @@ impl<'a> Channel<'a> {
     ) -> (Self, Option<Detection>) {
         let dt = 1.0 / recording.sample_rate().to_hz();
         let overview = Overview::of(shown, channel, dt);
-        let first = detect::detect(&overview, 0.0);
+        let quiet = mains::taken_off(&overview);
+        let means = quiet.as_deref().unwrap_or(overview.means());
+        let first = detect::detect(&overview, means, 0.0);
         let mut channel = Self {
             signal: Signal::of(recording, samples, channel, &overview, first.inverted),
             inverted: first.inverted,
@@ -205,13 +210,17 @@ impl<'a> Channel<'a> {
         if channel.overview.is_dead() || first.candidates.is_empty() {
             return (channel, None);
         }
-        channel.hum = channel.find_hum(&first.candidates);
-        let crude = channel.locals(&first);
-        channel.coupling = coupling::find(&crude);
-        let found = detect::detect(&channel.overview, channel.coupling.poles.sum());
-        channel.inverted = found.inverted;
-        channel.signal.sign = if found.inverted { -1.0 } else { 1.0 };
-        (channel, Some(found))
+        let paired = pairing::settle(&mut channel, means, &first);
+        channel.hum = paired.hum;
+        channel.coupling = paired.coupling;
+        channel.turn(paired.found.inverted);
+        (channel, Some(paired.found))
+    }
+
+    /// Takes more light to give less voltage, or more.
+    pub(super) fn turn(&mut self, inverted: bool) {
+        self.inverted = inverted;
+        self.signal.sign = if inverted { -1.0 } else { 1.0 };
     }
 
     fn measure(&mut self, found: &Detection, lamp: Option<&Lamp>) {
@@ -297,7 +306,7 @@ impl<'a> Channel<'a> {
         locals
     }
 
-    fn find_hum(&self, candidates: &[Candidate]) -> Option<Hum> {
+    pub(super) fn find_hum(&self, candidates: &[Candidate]) -> Option<Hum> {
         let blocks = self.overview.merged(HUM_BLOCKS);
         let samples = self.overview.block * HUM_BLOCKS;
         let step = self.overview.dt * samples as f64;
@@ -319,7 +328,7 @@ impl<'a> Channel<'a> {
         (seconds / self.overview.dt).round() as usize
     }
 
-    fn locals(&self, found: &Detection) -> Vec<Local> {
+    pub(super) fn locals(&self, found: &Detection) -> Vec<Local> {
         let whole: Vec<&Candidate> = found.candidates.iter().collect();
         let height = found
             .candidates

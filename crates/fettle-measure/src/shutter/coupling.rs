@@ -13,8 +13,10 @@ const GRID: usize = 14;
 const MOST_SHOTS: usize = 10;
 /// How much better than no coupling a corner must fit, in units of the residual variance.
 const SIGNIFICANT: f64 = 12.0;
-/// Parts of the sum that the slower of two poles is tried with first.
+/// Parts of the sum that the slower of two poles is tried with first, and the sum itself against the
+/// corner of the best single pole.
 const SHARES: [f64; 3] = [0.05, 0.2, 0.499];
+const SUMS: [f64; 4] = [0.5, 1.0, 2.0, 4.0];
 /// Most steps towards the bottom of the two poles' cost.
 const NEWTON_STEPS: usize = 12;
 /// Steps of the differences that show its slope and bending.
@@ -85,14 +87,11 @@ pub(crate) fn find(shots: &[Local]) -> Coupling {
     }
     // Each shot has one more unknown with a second pole, which takes up chance.
     let needed = SIGNIFICANT + 2.0 * shots.len() as f64;
-    let shared = |part: f64| {
-        let spread = 0.5 * (1.0 / part - 1.0).ln();
-        (log, spread * spread)
-    };
-    let start = SHARES
-        .map(shared)
+    let start = SUMS
+        .iter()
+        .flat_map(|sum| SHARES.map(|part| (log + sum.ln(), 0.5 * (1.0 / part - 1.0).ln())))
+        .map(|(log, half)| (log, half * half))
         .map(|(log, spread)| (log, spread, cost(Poles::two(log, spread)).0))
-        .into_iter()
         .min_by(|a, b| a.2.total_cmp(&b.2))
         .filter(|start| least - start.2 > needed * excess);
     if let Some((log, spread, _)) = start {

@@ -66,8 +66,19 @@ pub(crate) struct Detection {
 }
 
 /// Finds the shots of a channel whose coupling has the corner `omega` (rad/s; 0 when not yet known).
-pub(crate) fn detect(overview: &Overview<'_>, omega: f64) -> Detection {
-    let steps = StepFilter::of(overview, omega);
+/// `means` are its block means, hum taken off where it is strong.
+pub(crate) fn detect(overview: &Overview<'_>, means: &[f32], omega: f64) -> Detection {
+    detect_as(overview, means, omega, None)
+}
+
+/// The same with the light the way up that is given.
+pub(crate) fn detect_as(
+    overview: &Overview<'_>,
+    means: &[f32],
+    omega: f64,
+    inverted: Option<bool>,
+) -> Detection {
+    let steps = StepFilter::of(overview, means, omega);
     let sizes = (0..steps.count()).map(|i| steps.at(i).abs());
     let spread = median(&thinned(sizes, steps.count())) / 0.6745;
     let (steepest, peaks) = steps.peaks(OVER_NOISE * spread);
@@ -82,7 +93,7 @@ pub(crate) fn detect(overview: &Overview<'_>, omega: f64) -> Detection {
         } else {
             vec![]
         };
-        let inverted = is_inverted(&flanks);
+        let inverted = inverted.unwrap_or_else(|| is_inverted(&flanks));
         Detection {
             candidates: pair(&flanks, inverted, overview),
             inverted,
@@ -119,10 +130,10 @@ struct StepFilter<'a> {
 }
 
 impl<'a> StepFilter<'a> {
-    fn of(overview: &Overview<'a>, omega: f64) -> Self {
+    fn of(overview: &Overview<'_>, means: &'a [f32], omega: f64) -> Self {
         let half = ((HALF_WIDTH_S / overview.block_dt()).round() as usize).max(1);
         Self {
-            means: overview.means(),
+            means,
             dark: overview.dark,
             half,
             // A coupled signal sinks by omega times its level: put that back.

@@ -412,6 +412,31 @@ impl Local {
             .map(|state| state.under(fit))
     }
 
+    /// Root mean square of what the fit leaves, the noise's part taken off: in the stretches before,
+    /// fully open and after.
+    fn left(&self, fit: &Fit) -> [Option<f64>; 3] {
+        let states = self.states(fit.poles, fit.params.len());
+        let weights = &fit.params.as_slice()[..self.steady.count()];
+        let mut stretches = self.stretches.iter().zip(&states);
+        std::array::from_fn(|_| {
+            let (stretch, state) = stretches.next()?;
+            stretch.left(fit.poles, &self.steady, weights, state.under(fit))
+        })
+        .map(|square| square.map(f64::sqrt))
+    }
+
+    /// How far the recording is from the model, in the signal's units.
+    pub(crate) fn astray(&self, fit: &Fit) -> f64 {
+        let left = self.left(fit);
+        left.into_iter().flatten().fold(0.0, f64::max)
+    }
+
+    /// How far the dark before and after is from where the model puts it.
+    pub(crate) fn astray_in_the_dark(&self, fit: &Fit) -> f64 {
+        let [before, _, after] = self.left(fit);
+        before.into_iter().chain(after).fold(0.0, f64::max)
+    }
+
     /// Seconds between the flanks.
     pub(crate) fn open(&self) -> f64 {
         self.seconds(self.regions.open..self.regions.second)

@@ -6,6 +6,7 @@ use nalgebra::DVector;
 
 use super::local::Signal;
 use super::poles::Poles;
+use super::state::Entry;
 use super::steady::{Steady, Walk};
 
 /// Aimed length of one bin of the fit.
@@ -62,6 +63,31 @@ impl Stretch {
         });
         sums.square[1][0] = sums.square[0][1];
         sums
+    }
+
+    /// The mean square of what a fit leaves, the noise's part taken off; `entry` is the state at the
+    /// start, `weights` those of the steady functions. `None` where there are no bins.
+    pub(crate) fn left(
+        &self,
+        poles: Poles,
+        steady: &Steady,
+        weights: &[f64],
+        entry: Entry,
+    ) -> Option<f64> {
+        let (mut last, mut first) = (Decay::new(poles.last), Decay::new(poles.first));
+        let mut sum = 0.0;
+        self.each(steady, |bin, row| {
+            let from = f64::from(bin.from) * self.dt;
+            let length = f64::from(bin.count) * self.dt;
+            let fading = last.over(from, length);
+            let mut model = fading * entry.coupled;
+            if poles.is_two() {
+                model += poles.across(first.over(from, length), fading) * entry.between;
+            }
+            model += row.iter().zip(weights).map(|(a, b)| a * b).sum::<f64>();
+            sum += (bin.mean - model).powi(2) - 1.0 / bin.weight;
+        });
+        (!self.bins.is_empty()).then(|| (sum / self.bins.len() as f64).max(0.0))
     }
 
     /// Each bin with the steady functions' means in it: computed again each time, as holding them for
