@@ -11,23 +11,31 @@ pub(super) struct Beside {
     mended: Option<Mended>,
     /// Each channel's samples under a steady lamp.
     steadied: Vec<OnceCell<Samples>>,
+    /// Whether the flanks are those of blades, and there is time to ask them about the sensor.
+    sensor: bool,
 }
 
 impl Beside {
     /// Takes the clicks off a recording; nothing is steadied yet.
     pub(super) fn of(recording: &Recording) -> Self {
-        Self::mended(recording, clicks::mend(recording))
+        Self::mended(recording, clicks::mend(recording), true)
+    }
+
+    /// The same while listening, when the next shot may come at any time.
+    pub(super) fn while_listening(recording: &Recording) -> Self {
+        Self::mended(recording, clicks::mend(recording), false)
     }
 
     /// The same for sensors along a gate.
     pub(super) fn along_gate(recording: &Recording) -> Self {
-        Self::mended(recording, clicks::mend_along_gate(recording))
+        Self::mended(recording, clicks::mend_along_gate(recording), false)
     }
 
-    fn mended(recording: &Recording, mended: Option<Mended>) -> Self {
+    fn mended(recording: &Recording, mended: Option<Mended>, sensor: bool) -> Self {
         Self {
             mended,
             steadied: vec![OnceCell::new(); recording.channel_count()],
+            sensor,
         }
     }
 
@@ -44,6 +52,11 @@ impl Beside {
             ),
             None => (recording.samples(), &[]),
         }
+    }
+
+    /// Whether the flanks are to tell what the sensor does.
+    pub(super) fn tells_sensor(&self) -> bool {
+        self.sensor
     }
 
     /// Where a channel's samples under a steady lamp are put.

@@ -101,6 +101,7 @@ impl<'a> Channel<'a> {
     /// Measures a channel of a recording, counted from 0, as if its lamp were steady.
     pub(crate) fn of(recording: &'a Recording, beside: &'a Beside, channel: usize) -> Self {
         let (samples, clicks) = beside.samples(recording, channel);
+        let sensor = beside.tells_sensor();
         let dt = 1.0 / recording.sample_rate().to_hz();
         let rippled = lamp::smoothed(samples, channel, dt).and_then(|smooth| {
             let rough = Channel::rough(recording, samples, &smooth, channel, clicks);
@@ -111,7 +112,7 @@ impl<'a> Channel<'a> {
         let (mut lamp, mut steady) = match rippled {
             Some(found) => found,
             None => {
-                let plain = Self::under(recording, samples, channel, clicks, None);
+                let plain = Self::under(recording, samples, channel, clicks, None, sensor);
                 let Some(lamp) = plain.lamp.clone() else {
                     return plain;
                 };
@@ -121,7 +122,7 @@ impl<'a> Channel<'a> {
             }
         };
         for _ in 0..LAMP_ROUNDS {
-            let here = Channel::under(recording, &steady, channel, clicks, Some(&lamp));
+            let here = Channel::under(recording, &steady, channel, clicks, Some(&lamp), false);
             let Some(better) = here.lamp.clone() else {
                 break;
             };
@@ -129,7 +130,7 @@ impl<'a> Channel<'a> {
             (lamp, steady) = (better, next);
         }
         let steady = beside.steadied(channel).get_or_init(|| steady);
-        let mut found = Self::under(recording, steady, channel, clicks, Some(&lamp));
+        let mut found = Self::under(recording, steady, channel, clicks, Some(&lamp), sensor);
         found.lamp = found.lamp.or(Some(lamp));
         found
     }
@@ -147,10 +148,11 @@ impl<'a> Channel<'a> {
         channel: usize,
         clicks: &'a [Click],
         lamp: Option<&Lamp>,
+        sensor: bool,
     ) -> Self {
         let (mut it, found) = Self::begun(recording, samples, samples, channel, clicks);
         if let Some(found) = found {
-            it.measure(&found, lamp);
+            it.measure(&found, lamp, sensor);
             pairing::spoil_astray(&mut it);
         }
         it
@@ -223,7 +225,7 @@ impl<'a> Channel<'a> {
         self.signal.sign = if inverted { -1.0 } else { 1.0 };
     }
 
-    fn measure(&mut self, found: &Detection, lamp: Option<&Lamp>) {
+    fn measure(&mut self, found: &Detection, lamp: Option<&Lamp>, sensor: bool) {
         let poles = self.coupling.poles;
         let crude = self.locals(found);
         let locals: Vec<Local> = crude
@@ -252,7 +254,9 @@ impl<'a> Channel<'a> {
             self.shots = self.past_tail(tail);
             self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
         }
-        self.form = self.find_form();
+        if sensor {
+            self.form = self.find_form();
+        }
         let flickers = lamp.is_none() && self.lamp.is_some();
         self.limited = band::is_limited(&self.signal, &self.shots);
         self.colour = Colour::of(&self.signal, &self.shots);

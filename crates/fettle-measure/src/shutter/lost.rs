@@ -67,6 +67,8 @@ const SURPRISE: f64 = 40.0;
 const MOST_ZERO: f64 = 0.1;
 /// A repeat lies at most this far from what it repeats.
 const REPEATS_WITHIN_S: f64 = 0.5;
+/// A stretch that is given again comes at most so many times.
+const MOST_COPIES: usize = 3;
 /// Samples that a repeat is known by at first.
 const KEY: usize = 32;
 /// A jump stands out of the noise by so many standard deviations ...
@@ -279,7 +281,9 @@ fn repeat(x: &[f32], before: usize, n: usize) -> Option<Range<usize>> {
     let run = n + 1 - back..n + 1 + on;
     let part = x.get(run.clone())?;
     let noisy = alike(part) < MOST_ALIKE;
-    (part.len() >= LEAST && noisy && !is_smooth(part)).then_some(run)
+    // What recurs over and over has a period of its own; a buffer is given twice or three times.
+    let recurs = part.len() > MOST_COPIES * lag;
+    (part.len() >= LEAST && noisy && !recurs && !is_smooth(part)).then_some(run)
 }
 
 /// Whether samples follow a smooth course, as a signal made without noise does: it repeats itself as

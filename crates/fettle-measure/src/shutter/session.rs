@@ -23,9 +23,25 @@ pub(super) struct Heard<'a> {
 
 /// Measures a session.
 pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report, ShutterError> {
+    measured(session, options, Beside::of)
+}
+
+/// The same while listening: sooner, without asking the flanks about the sensor.
+pub(super) fn heard_so_far(
+    session: &[Recording],
+    options: &Options,
+) -> Result<Report, ShutterError> {
+    measured(session, options, Beside::while_listening)
+}
+
+fn measured(
+    session: &[Recording],
+    options: &Options,
+    beside: fn(&Recording) -> Beside,
+) -> Result<Report, ShutterError> {
     let mut findings = Vec::new();
     let mut heard = Vec::new();
-    let beside: Vec<Beside> = session.iter().map(Beside::of).collect();
+    let beside: Vec<Beside> = session.iter().map(beside).collect();
     for (recording, beside) in session.iter().zip(&beside) {
         heard.extend(choose(recording, beside, options, &mut findings)?);
     }

@@ -6,6 +6,7 @@ use super::releases::Release;
 use super::{AFTER_S, BEFORE_S, CLEAR_S, Listener};
 use crate::Recording;
 use crate::Seconds;
+use crate::shutter::session::heard_so_far;
 use crate::shutter::{Flag, Kind, LostStretch, Options, Report, Sense, analyse};
 
 /// So much of the session before a shot is looked at with it, and so many shots.
@@ -72,7 +73,11 @@ impl Listener {
             lost: lost.collect(),
             ..self.options.clone()
         };
-        analyse(&session.ok()?, &options).ok()
+        let session = session.ok()?;
+        match (options.sense, options.kind) {
+            (Sense::Light, Kind::Leaf) => heard_so_far(&session, &options).ok(),
+            _ => analyse(&session, &options).ok(),
+        }
     }
 
     /// The stretches with samples missing within a range, counted from its start.
