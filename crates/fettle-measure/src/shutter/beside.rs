@@ -11,31 +11,60 @@ pub(super) struct Beside {
     mended: Option<Mended>,
     /// Each channel's samples under a steady lamp.
     steadied: Vec<OnceCell<Samples>>,
-    /// Whether the flanks are those of blades, and there is time to ask them about the sensor.
-    sensor: bool,
+    care: Care,
+}
+
+/// What is asked of a recording beyond its times.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Care {
+    /// Whether the flanks, those of blades, are asked about the sensor.
+    pub(super) sensor: bool,
+    /// Whether flanks that the model does not describe are paired anew.
+    pub(super) pairing: bool,
 }
 
 impl Beside {
     /// Takes the clicks off a recording; nothing is steadied yet.
     pub(super) fn of(recording: &Recording) -> Self {
-        Self::mended(recording, clicks::mend(recording), true)
+        Self::mended(
+            recording,
+            clicks::mend(recording),
+            Care {
+                sensor: true,
+                pairing: true,
+            },
+        )
     }
 
     /// The same while listening, when the next shot may come at any time.
     pub(super) fn while_listening(recording: &Recording) -> Self {
-        Self::mended(recording, clicks::mend(recording), false)
+        Self::mended(
+            recording,
+            clicks::mend(recording),
+            Care {
+                sensor: false,
+                pairing: false,
+            },
+        )
     }
 
     /// The same for sensors along a gate.
     pub(super) fn along_gate(recording: &Recording) -> Self {
-        Self::mended(recording, clicks::mend_along_gate(recording), false)
+        Self::mended(
+            recording,
+            clicks::mend_along_gate(recording),
+            Care {
+                sensor: false,
+                pairing: true,
+            },
+        )
     }
 
-    fn mended(recording: &Recording, mended: Option<Mended>, sensor: bool) -> Self {
+    fn mended(recording: &Recording, mended: Option<Mended>, care: Care) -> Self {
         Self {
             mended,
             steadied: vec![OnceCell::new(); recording.channel_count()],
-            sensor,
+            care,
         }
     }
 
@@ -54,9 +83,9 @@ impl Beside {
         }
     }
 
-    /// Whether the flanks are to tell what the sensor does.
-    pub(super) fn tells_sensor(&self) -> bool {
-        self.sensor
+    /// What is asked beyond the times.
+    pub(super) fn care(&self) -> Care {
+        self.care
     }
 
     /// Where a channel's samples under a steady lamp are put.

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::band;
-use super::beside::Beside;
+use super::beside::{Beside, Care};
 use super::clicks::Click;
 use super::colour::Colour;
 use super::coupling::{self, Coupling};
@@ -101,10 +101,10 @@ impl<'a> Channel<'a> {
     /// Measures a channel of a recording, counted from 0, as if its lamp were steady.
     pub(crate) fn of(recording: &'a Recording, beside: &'a Beside, channel: usize) -> Self {
         let (samples, clicks) = beside.samples(recording, channel);
-        let sensor = beside.tells_sensor();
+        let care = beside.care();
         let dt = 1.0 / recording.sample_rate().to_hz();
         let rippled = lamp::smoothed(samples, channel, dt).and_then(|smooth| {
-            let rough = Channel::rough(recording, samples, &smooth, channel, clicks);
+            let rough = Channel::rough(recording, samples, &smooth, channel, clicks, care);
             let lamp = rough.lamp.clone()?;
             let steady = rough.without(samples, &lamp);
             Some((lamp, steady))
@@ -112,17 +112,21 @@ impl<'a> Channel<'a> {
         let (mut lamp, mut steady) = match rippled {
             Some(found) => found,
             None => {
-                let plain = Self::under(recording, samples, channel, clicks, None, sensor);
+                let plain = Self::under(recording, samples, channel, clicks, None, care);
                 let Some(lamp) = plain.lamp.clone() else {
                     return plain;
                 };
-                let rough = Channel::rough(recording, samples, samples, channel, clicks);
+                let rough = Channel::rough(recording, samples, samples, channel, clicks, care);
                 let steady = rough.without(samples, &lamp);
                 (lamp, steady)
             }
         };
+        let quick = Care {
+            sensor: false,
+            ..care
+        };
         for _ in 0..LAMP_ROUNDS {
-            let here = Channel::under(recording, &steady, channel, clicks, Some(&lamp), false);
+            let here = Channel::under(recording, &steady, channel, clicks, Some(&lamp), quick);
             let Some(better) = here.lamp.clone() else {
                 break;
             };
@@ -130,7 +134,7 @@ impl<'a> Channel<'a> {
             (lamp, steady) = (better, next);
         }
         let steady = beside.steadied(channel).get_or_init(|| steady);
-        let mut found = Self::under(recording, steady, channel, clicks, Some(&lamp), sensor);
+        let mut found = Self::under(recording, steady, channel, clicks, Some(&lamp), care);
         found.lamp = found.lamp.or(Some(lamp));
         found
     }
@@ -148,11 +152,11 @@ impl<'a> Channel<'a> {
         channel: usize,
         clicks: &'a [Click],
         lamp: Option<&Lamp>,
-        sensor: bool,
+        care: Care,
     ) -> Self {
-        let (mut it, found) = Self::begun(recording, samples, samples, channel, clicks);
+        let (mut it, found) = Self::begun(recording, samples, samples, channel, clicks, care);
         if let Some(found) = found {
-            it.measure(&found, lamp, sensor);
+            it.measure(&found, lamp, care.sensor);
             pairing::spoil_astray(&mut it);
         }
         it
@@ -165,8 +169,9 @@ impl<'a> Channel<'a> {
         shown: &'a Samples,
         channel: usize,
         clicks: &'a [Click],
+        care: Care,
     ) -> Self {
-        let (mut it, found) = Self::begun(recording, samples, shown, channel, clicks);
+        let (mut it, found) = Self::begun(recording, samples, shown, channel, clicks, care);
         let locals = found.map_or_else(Vec::new, |found| it.locals(&found));
         let (poles, hum) = (it.coupling.poles, it.hum.as_ref());
         it.lamp = lamp::find(&it.signal, &locals, poles, hum, None);
@@ -183,6 +188,7 @@ impl<'a> Channel<'a> {
         shown: &'a Samples,
         channel: usize,
         clicks: &'a [Click],
+        care: Care,
     ) -> (Self, Option<Detection>) {
         let dt = 1.0 / recording.sample_rate().to_hz();
         let overview = Overview::of(shown, channel, dt);
@@ -212,7 +218,7 @@ impl<'a> Channel<'a> {
         if channel.overview.is_dead() || first.candidates.is_empty() {
             return (channel, None);
         }
-        let paired = pairing::settle(&mut channel, means, &first);
+        let paired = pairing::settle(&mut channel, means, &first, care.pairing);
         channel.hum = paired.hum;
         channel.coupling = paired.coupling;
         channel.turn(paired.found.inverted);

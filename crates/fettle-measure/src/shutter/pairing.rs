@@ -37,10 +37,15 @@ pub(super) struct Paired {
 }
 
 /// The shots with the coupling they show, looking anew where the first look does not describe the
-/// recording. `means` are the channel's block means.
-pub(super) fn settle(channel: &mut Channel<'_>, means: &[f32], first: &Detection) -> Paired {
+/// recording, if that is asked for. `means` are the channel's block means.
+pub(super) fn settle(
+    channel: &mut Channel<'_>,
+    means: &[f32],
+    first: &Detection,
+    anew: bool,
+) -> Paired {
     let mut best = Paired::of(channel, means, first);
-    if best.misfit.is_none_or(|misfit| misfit < DOUBTFUL) {
+    if !anew || best.misfit.is_none_or(|misfit| misfit < DOUBTFUL) {
         return best;
     }
     let mut least = BETTER * best.cost();
