@@ -21,6 +21,8 @@ pub(super) struct Care {
     pub(super) sensor: bool,
     /// Whether flanks that the model does not describe are paired anew.
     pub(super) pairing: bool,
+    /// Whether the lamp's swing is taken off the samples, and these are measured anew; else it is in the budget alone.
+    pub(super) steadying: bool,
 }
 
 impl Beside {
@@ -32,6 +34,7 @@ impl Beside {
             Care {
                 sensor: true,
                 pairing: true,
+                steadying: true,
             },
         )
     }
@@ -44,6 +47,7 @@ impl Beside {
             Care {
                 sensor: false,
                 pairing: false,
+                steadying: false,
             },
         )
     }
@@ -56,6 +60,7 @@ impl Beside {
             Care {
                 sensor: false,
                 pairing: true,
+                steadying: true,
             },
         )
     }

@@ -102,6 +102,9 @@ impl<'a> Channel<'a> {
     pub(crate) fn of(recording: &'a Recording, beside: &'a Beside, channel: usize) -> Self {
         let (samples, clicks) = beside.samples(recording, channel);
         let care = beside.care();
+        if !care.steadying {
+            return Self::under(recording, samples, channel, clicks, None, care);
+        }
         let dt = 1.0 / recording.sample_rate().to_hz();
         let rippled = lamp::smoothed(samples, channel, dt).and_then(|smooth| {
             let rough = Channel::rough(recording, samples, &smooth, channel, clicks, care);
