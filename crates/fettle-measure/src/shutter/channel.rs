@@ -11,6 +11,7 @@ use super::detect::{self, Candidate, Detection};
 use super::edges::{self, Edges};
 use super::expose::{self, Light};
 use super::flanks::Flanks;
+use super::flicker;
 use super::form::{Form, Kind};
 use super::gain;
 use super::hum::{self, Hum};
@@ -159,7 +160,7 @@ impl<'a> Channel<'a> {
     ) -> Self {
         let (mut it, found) = Self::begun(recording, samples, samples, channel, clicks, care);
         if let Some(found) = found {
-            it.measure(&found, lamp, care.sensor);
+            it.measure(&found, lamp, care);
             pairing::spoil_astray(&mut it);
         }
         it
@@ -234,7 +235,7 @@ impl<'a> Channel<'a> {
         self.signal.sign = if inverted { -1.0 } else { 1.0 };
     }
 
-    fn measure(&mut self, found: &Detection, lamp: Option<&Lamp>, sensor: bool) {
+    fn measure(&mut self, found: &Detection, lamp: Option<&Lamp>, care: Care) {
         let poles = self.coupling.poles;
         let crude = self.locals(found);
         let locals: Vec<Local> = crude
@@ -243,7 +244,11 @@ impl<'a> Channel<'a> {
             .collect();
         self.coupling = coupling::find(&locals);
         let (poles, hum) = (self.coupling.poles, self.hum.as_ref());
-        self.lamp = lamp::find(&self.signal, &locals, poles, hum, lamp);
+        // The fit takes long; a look at the longest shot tells whether there is anything to fit.
+        let swings = || flicker::of_longest(&self.signal, &locals, poles, hum).is_some();
+        if care.steadying || swings() {
+            self.lamp = lamp::find(&self.signal, &locals, poles, hum, lamp);
+        }
         let swing = self.lamp.as_ref().map(|it| match lamp {
             Some(_) => it.left,
             None => it.swing(),
@@ -263,7 +268,7 @@ impl<'a> Channel<'a> {
             self.shots = self.past_tail(tail);
             self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
         }
-        if sensor {
+        if care.sensor {
             self.form = self.find_form();
         }
         let flickers = lamp.is_none() && self.lamp.is_some();
