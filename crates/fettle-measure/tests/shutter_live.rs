@@ -6,7 +6,7 @@
 
 use fettle_measure::shutter::live::{HearError, Heard, Listener};
 use fettle_measure::shutter::{Flag, Options, Report, analyse};
-use fettle_measure::synth::{Chain, Firing, Hum, LeafShutter, Scene, Take};
+use fettle_measure::synth::{Chain, Firing, Flicker, Hum, LeafShutter, Scene, Swing, Take};
 use fettle_measure::{Decibels, Hertz, Marked, Recording, Seconds};
 use proptest::prelude::*;
 
@@ -375,5 +375,34 @@ proptest! {
             prop_assert!(listener.hear(first, &frames).is_ok());
             prop_assert!(listener.report("a").shots.len() < 200);
         }
+    }
+}
+
+#[test]
+fn a_lamp_that_swings_is_in_the_budget_while_listening() {
+    let chain = Chain {
+        flicker: Some(Flicker {
+            hz: Hertz::hz(100.0),
+            depth: 0.1,
+            form: Swing::Sine,
+        }),
+        ..chain()
+    };
+    let marks: Vec<Marked> = ["1/2", "1/10", "1/50", "1/100", "1/250"]
+        .iter()
+        .map(|mark| mark.parse().unwrap())
+        .collect();
+    let take = session(&marks, 1.3, chain);
+    let mut listener = listener();
+    listen(&mut listener, &take.samples);
+    let report = listener.report("session");
+    assert_eq!(report.shots.len(), marks.len());
+    for (shot, truth) in report.shots.iter().zip(&take.truth) {
+        let (told, stated) = (shot.effective_s.unwrap(), shot.uncertainty_s.unwrap());
+        let off = (told.to_s() - truth.effective.to_s()).abs();
+        assert!(off <= 1.5 * stated.to_s(), "{off} of {stated:?}");
+        let (flicker, time) = (shot.budget.flicker_s.to_s(), truth.effective.to_s());
+        let whole = 0.1 * time;
+        assert!((1e-5..whole).contains(&flicker), "{flicker} of {time}");
     }
 }

@@ -11,7 +11,7 @@ use super::detect::{self, Candidate, Detection};
 use super::edges::{self, Edges};
 use super::expose::{self, Light};
 use super::flanks::Flanks;
-use super::flicker;
+use super::flicker::{self, Flicker};
 use super::form::{Form, Kind};
 use super::gain;
 use super::hum::{self, Hum};
@@ -64,6 +64,8 @@ pub(crate) struct Channel<'a> {
     pub(crate) shots: Vec<Raw>,
     /// The lamp where it swings; divided out of the shots.
     pub(crate) lamp: Option<Lamp>,
+    /// The lamp's strongest swing where it is not divided out.
+    pub(crate) undivided: Option<Flicker>,
     pub(crate) tail: Option<Tail>,
     /// What the flanks tell of the sensor.
     pub(crate) form: Option<Form>,
@@ -143,6 +145,11 @@ impl<'a> Channel<'a> {
         found
     }
 
+    /// The lamp's strongest swing, divided out or not.
+    pub(crate) fn flicker(&self) -> Option<Flicker> {
+        self.lamp.as_ref().map(Lamp::strongest).or(self.undivided)
+    }
+
     /// The samples with `lamp` divided out of this channel's shots.
     fn without(&self, samples: &Samples, lamp: &Lamp) -> Samples {
         let poles = self.coupling.poles;
@@ -210,6 +217,7 @@ impl<'a> Channel<'a> {
             hum: None,
             shots: Vec::new(),
             lamp: None,
+            undivided: None,
             tail: None,
             form: None,
             controlled: false,
@@ -244,15 +252,16 @@ impl<'a> Channel<'a> {
             .collect();
         self.coupling = coupling::find(&locals);
         let (poles, hum) = (self.coupling.poles, self.hum.as_ref());
-        // The fit takes long; a look at the longest shot tells whether there is anything to fit.
-        let swings = || flicker::of_longest(&self.signal, &locals, poles, hum).is_some();
-        if care.steadying || swings() {
+        if care.steadying {
             self.lamp = lamp::find(&self.signal, &locals, poles, hum, lamp);
+        } else {
+            self.undivided = flicker::of_longest(&self.signal, &locals, poles, hum);
         }
-        let swing = self.lamp.as_ref().map(|it| match lamp {
-            Some(_) => it.left,
-            None => it.swing(),
-        });
+        let swing = match (&self.lamp, lamp) {
+            (Some(found), Some(_)) => Some(found.left),
+            (Some(found), None) => Some(found.swing()),
+            (None, _) => self.undivided.map(Flicker::swing),
+        };
         let locals = match swing {
             Some(swing) => self.under_flicker(&locals, swing),
             None => locals,
@@ -271,7 +280,7 @@ impl<'a> Channel<'a> {
         if care.sensor {
             self.form = self.find_form();
         }
-        let flickers = lamp.is_none() && self.lamp.is_some();
+        let flickers = lamp.is_none() && self.flicker().is_some();
         self.limited = band::is_limited(&self.signal, &self.shots);
         self.colour = Colour::of(&self.signal, &self.shots);
         let lossy = self.coding.to_s() > 0.0 || self.limited;

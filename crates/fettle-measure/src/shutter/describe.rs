@@ -1,7 +1,6 @@
 //! What a recording was like, and why a session holds no shot.
 
 use super::form::{Form, Kind};
-use super::lamp::Lamp;
 use super::session::Heard;
 use super::{Finding, FindingKind, LostAs, ShutterError};
 use crate::{Decibels, Hertz, Recording, Seconds};
@@ -58,10 +57,11 @@ pub(super) fn recording(heard: &Heard<'_>, findings: &mut Vec<Finding>) {
             ratio: of_light(hum.amplitude),
         });
     }
-    let flicker = channel.lamp.as_ref().map(Lamp::strongest);
-    if let Some((depth, hz)) = flicker.filter(|it| it.0 > FLICKER) {
-        let hz = Hertz::hz(hz);
-        say(FindingKind::Flicker { hz, depth });
+    if let Some(flicker) = channel.flicker().filter(|it| it.depth > FLICKER) {
+        say(FindingKind::Flicker {
+            hz: Hertz::hz(flicker.hz),
+            depth: flicker.depth,
+        });
     }
     let ratio = channel.light_over_noise();
     if ratio > 0.0 && Decibels::from_amplitude_ratio(ratio).to_db() < NOISY_DB {

@@ -25,6 +25,13 @@ pub(crate) struct Flicker {
     pub(crate) depth: f64,
 }
 
+impl Flicker {
+    /// Root mean square against the mean light.
+    pub(crate) fn swing(self) -> f64 {
+        self.depth / 2.0_f64.sqrt()
+    }
+}
+
 /// Looks for flicker in the longest of the shots, which shows it best. Its hum is fitted to the dark
 /// alone, as flicker at twice the mains frequency would pass for hum.
 pub(crate) fn of_longest(

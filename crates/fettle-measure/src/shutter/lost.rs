@@ -165,7 +165,7 @@ fn of_shot(channel: &Channel<'_>, samples: &Samples, regions: &Regions) -> Vec<P
             ends: [here(regions.first), here(regions.after)],
             middle: [here(regions.open), here(regions.second)],
             noise: signal.noise,
-            switched: channel.lamp.as_ref().map_or(0.0, |lamp| lamp.strongest().0),
+            switched: channel.flicker().map_or(0.0, |it| it.depth),
             dt: signal.dt,
         };
         // A jump can pass for a click; a click is none, for the signal comes back from it.

@@ -6,6 +6,7 @@ use super::band;
 use super::channel::{Channel, Raw};
 use super::clicks::Click;
 use super::expose;
+use super::flicker::Flicker;
 use super::lamp::Lamp;
 use super::level::Pool;
 use super::steps;
@@ -192,6 +193,10 @@ fn budget(
         .lamp
         .as_ref()
         .map_or(0.0, |lamp| lamp_doubt(lamp, raw, effective, signal.dt));
+    let undivided = channel
+        .undivided
+        .map_or(0.0, |it| swing_doubt(it, raw, effective));
+    let flicker = flicker.hypot(undivided);
     // Clipping takes the flanks' tops for fully open: the truth lies between the time spent at the
     // end of the range and what was measured.
     let clipping = raw
@@ -241,6 +246,18 @@ fn lamp_doubt(lamp: &Lamp, raw: &Raw, effective: f64, dt: f64) -> f64 {
             .hypot(lamp.hides(seconds(&second)))
     };
     (known * within).hypot(left * within).hypot(hidden)
+}
+
+/// What a swing that is not divided out leaves in doubt: a wave of unknown phase averages out over many of
+/// its periods, in the shot and in the stretch that shows the fully open level.
+fn swing_doubt(flicker: Flicker, raw: &Raw, effective: f64) -> f64 {
+    let part = |seconds: f64| {
+        (std::f64::consts::PI * flicker.hz * seconds)
+            .max(1.0)
+            .recip()
+    };
+    let level = raw.level.map_or(0.0, |_| part(raw.open));
+    flicker.swing() * effective * part(effective).hypot(level)
 }
 
 /// What the steps of the samples, in level and in time, bring beside noise: the dark level and the

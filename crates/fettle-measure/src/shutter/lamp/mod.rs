@@ -15,6 +15,7 @@ use std::f64::consts::TAU;
 
 use nalgebra::{DMatrix, DVector};
 
+use super::flicker::Flicker;
 use super::hum::Hum;
 use super::local::{Local, Signal};
 use super::poles::Poles;
@@ -75,14 +76,17 @@ impl Lamp {
         light
     }
 
-    /// The amplitude of the strongest harmonic against the mean, and its frequency.
-    pub(crate) fn strongest(&self) -> (f64, f64) {
+    /// The strongest harmonic.
+    pub(crate) fn strongest(&self) -> Flicker {
         let amplitudes = self.waves.iter().map(|[a, b]| a.hypot(*b));
         let strongest = (1..)
             .zip(amplitudes)
             .max_by(|a, b| a.1.total_cmp(&b.1))
             .unwrap_or((1, 0.0));
-        (strongest.1, self.hz * f64::from(strongest.0))
+        Flicker {
+            hz: self.hz * f64::from(strongest.0),
+            depth: strongest.1,
+        }
     }
 
     /// Root mean square of the swing against the mean light.
@@ -273,7 +277,7 @@ mod tests {
         };
         let lamp = found(&opens(mains)).unwrap();
         assert!((lamp.hz - 100.03).abs() < 0.002, "{}", lamp.hz);
-        let (depth, hz) = lamp.strongest();
+        let Flicker { hz, depth } = lamp.strongest();
         assert!((depth - 0.05).abs() < 0.001, "{depth}");
         assert!((hz - 100.03).abs() < 0.002, "{hz}");
         // Between the plateaus too, and as well as it says.

@@ -84,7 +84,7 @@ fn windowed(light: &[f64], weight: &mut f64) -> Vec<f64> {
 
 /// Whether the lamp's swing is in the plateaus everywhere: a click in one of them is not.
 pub(super) fn is_everywhere(opens: &[Open], lamp: &Lamp, dt: f64, noise: f64) -> bool {
-    if lamp.strongest().0 < LEAST {
+    if lamp.strongest().depth < LEAST {
         return false;
     }
     let total: usize = opens.iter().map(|it| it.light.len()).sum();
