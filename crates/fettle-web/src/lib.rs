@@ -28,6 +28,7 @@ mod lines;
 mod live;
 mod log;
 mod models;
+mod named;
 mod number;
 mod once;
 mod owners;

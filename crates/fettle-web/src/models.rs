@@ -2,7 +2,7 @@
 
 use axum::extract::{Path, Query, State};
 use fettle_bench::{Lessons, Model, VisitFilter, VisitLine};
-use fettle_notes::{Limit, PartId, ServiceNotes};
+use fettle_notes::{Limit, ServiceNotes};
 use fettle_reason::Strip;
 use maud::{Markup, html};
 use serde::Deserialize;
@@ -10,7 +10,7 @@ use serde::Deserialize;
 use crate::error::PageError;
 use crate::layout::{Page, Room};
 use crate::state::AppState;
-use crate::{graphs, lines, number, taught, urls, words};
+use crate::{graphs, lines, named, number, taught, urls, words};
 
 /// Past visits that the page of a model shows.
 const VISITS: u32 = 30;
@@ -138,20 +138,6 @@ fn page(model: &Model, past: &Past<'_>, of: Option<&str>) -> Page {
     Page::new(title, body).room(Room::Models)
 }
 
-fn part<'a>(notes: &'a ServiceNotes, id: &'a PartId) -> &'a str {
-    notes
-        .parts
-        .get(id)
-        .map_or(id.as_str(), |part| part.name.as_str())
-}
-
-fn parts<'a>(notes: &'a ServiceNotes, ids: impl IntoIterator<Item = &'a PartId>) -> String {
-    ids.into_iter()
-        .map(|id| part(notes, id))
-        .collect::<Vec<_>>()
-        .join(", ")
-}
-
 fn reading(notes: &ServiceNotes, of: Option<&str>) -> Markup {
     html! {
         (head(notes))
@@ -204,13 +190,13 @@ fn removals(notes: &ServiceNotes) -> Markup {
                     li {
                         span.n { (n + 1) }
                         div {
-                            span.what { (part(notes, id)) }
+                            span.what { (named::part(notes, id)) }
                             span.aside { " – " (removal.side) ", " (number::minutes(removal.minutes.to_f64())) @if let Some(tool) = &removal.tool { ", " (tool) } }
-                            @if !removal.after.is_empty() { div.aside { "after " (parts(notes, &removal.after)) } }
-                            @if !removal.either.is_empty() { div.aside { "and after either " (removal.either.iter().map(|group| parts(notes, group)).collect::<Vec<_>>().join("; or ")) } }
+                            @if !removal.after.is_empty() { div.aside { "after " (named::parts(notes, &removal.after)) } }
+                            @if !removal.either.is_empty() { div.aside { "and after either " (removal.either.iter().map(|group| named::parts(notes, group)).collect::<Vec<_>>().join("; or ")) } }
                             @for fastener in &removal.fasteners { div.aside { (words::fastener(fastener)) } }
                             @if let Some(caution) = &removal.caution { div.caution { p { strong { "Caution" } " – " (caution) } } }
-                            @if !removal.disturbs.is_empty() { div.aside { "disturbs " (removal.disturbs.iter().map(|id| notes.settings.get(id).map_or(id.as_str(), |it| it.name.as_str())).collect::<Vec<_>>().join(", ")) } }
+                            @if !removal.disturbs.is_empty() { div.aside { "disturbs " (named::settings(notes, &removal.disturbs)) } }
                         }
                     }
                 }
@@ -237,8 +223,8 @@ fn causes(notes: &ServiceNotes, of: Option<&str>) -> Markup {
                             th scope="row" { (fault.name) @if let Some(note) = &fault.note { div.aside { (note) } } }
                             td { (fault.is) }
                             td.num { (chance(fault.leak.to_f64())) }
-                            td { @for origin in &fault.brought_on_by { div { (origin_name(notes, origin.as_str())) " " span.aside { (chance(origin.chance().to_f64())) } } } }
-                            td { @for id in &fault.cured_by { div { (notes.works.get(id).map_or(id.as_str(), |work| work.name.as_str())) } } }
+                            td { @for origin in &fault.brought_on_by { div { (named::cause(notes, origin.as_str())) " " span.aside { (chance(origin.chance().to_f64())) } } } }
+                            td { @for id in &fault.cured_by { div { (named::work(notes, id.as_str())) } } }
                         }
                     }
                 }
@@ -251,15 +237,6 @@ fn chance(chance: f64) -> String {
     number::figure(chance * 100.0, None, "%")
 }
 
-fn origin_name<'a>(notes: &'a ServiceNotes, id: &'a str) -> &'a str {
-    notes
-        .circumstances
-        .get(id)
-        .map(|it| it.name.as_str())
-        .or_else(|| notes.faults.get(id).map(|it| it.name.as_str()))
-        .unwrap_or(id)
-}
-
 fn signs(notes: &ServiceNotes) -> Markup {
     html! {
         section #signs {
@@ -269,10 +246,10 @@ fn signs(notes: &ServiceNotes) -> Markup {
                 tbody {
                     @for (_, sign) in notes.signs.iter() {
                         tr {
-                            th scope="row" { (sign.question) @if !sign.needs_apart.is_empty() { div.aside { "needs off: " (parts(notes, &sign.needs_apart)) } } }
+                            th scope="row" { (sign.question) @if !sign.needs_apart.is_empty() { div.aside { "needs off: " (named::parts(notes, &sign.needs_apart)) } } }
                             td { (sign.at) }
                             td.num { (number::minutes(sign.minutes.to_f64())) }
-                            td { @for link in &sign.links { div { (notes.faults.get(&link.fault).map_or(link.fault.as_str(), |fault| fault.name.as_str())) " " span.aside { (chance(link.chance.to_f64())) } } } }
+                            td { @for link in &sign.links { div { (named::cause(notes, link.fault.as_str())) " " span.aside { (chance(link.chance.to_f64())) } } } }
                         }
                     }
                 }
@@ -289,8 +266,8 @@ fn works(notes: &ServiceNotes) -> Markup {
                 @for (_, work) in notes.works.iter() {
                     li {
                         span.what { (work.name) }
-                        span.aside { " – " (number::minutes(work.minutes.to_f64())) ", cures in " (chance(work.success.to_f64())) @if !work.needs_apart.is_empty() { ", needs off: " (parts(notes, &work.needs_apart)) } }
-                        @if !work.parts.is_empty() { div.aside { "uses " (work.parts.iter().map(|used| format!("{} × {}", used.count, part(notes, &used.part))).collect::<Vec<_>>().join(", ")) } }
+                        span.aside { " – " (number::minutes(work.minutes.to_f64())) ", cures in " (chance(work.success.to_f64())) @if !work.needs_apart.is_empty() { ", needs off: " (named::parts(notes, &work.needs_apart)) } }
+                        @if !work.parts.is_empty() { div.aside { "uses " (work.parts.iter().map(|used| format!("{} × {}", used.count, named::part(notes, &used.part))).collect::<Vec<_>>().join(", ")) } }
                         @if let Some(caution) = &work.caution { div.caution { p { strong { "Caution" } " – " (caution) } } }
                     }
                 }
@@ -307,7 +284,7 @@ fn settings(notes: &ServiceNotes) -> Markup {
                 @for (_, setting) in notes.settings.iter() {
                     li {
                         span.what { (setting.name) }
-                        @if !setting.depends_on.is_empty() { span.aside { " – after " (setting.depends_on.iter().map(|id| notes.settings.get(id).map_or(id.as_str(), |it| it.name.as_str())).collect::<Vec<_>>().join(", ")) } }
+                        @if !setting.depends_on.is_empty() { span.aside { " – after " (named::settings(notes, &setting.depends_on)) } }
                         @if let Some(note) = &setting.note { div { (note) } }
                         @for adjuster in &setting.adjusters {
                             div.aside { "set with " (adjuster.name) @for effect in &adjuster.effects { ", " (number::deviation(effect.per_turn, None, notes.limits.get(&effect.limit).and_then(Limit::unit).unwrap_or_default())) " a turn" } }

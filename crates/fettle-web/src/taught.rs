@@ -6,7 +6,7 @@ use fettle_reason::LearnedMinutes;
 use fettle_reason::cause::Learned;
 use maud::{Markup, html};
 
-use crate::number;
+use crate::{named, number};
 
 /// Chances of which less was seen are folded away, in cameras' worth of seeing.
 const SEEN: f64 = 1.0;
@@ -20,14 +20,10 @@ pub(crate) fn draw(notes: &ServiceNotes, lessons: &Lessons) -> Markup {
         .iter()
         .filter(|it| it.seen >= SEEN)
         .collect();
-    let works = lessons.works.iter().map(|(id, it)| {
-        let name = notes.works.get(id).map_or(id.as_str(), |work| &work.name);
-        (name, it)
-    });
-    let removals = lessons.removals.iter().map(|(id, it)| {
-        let name = notes.parts.get(id).map_or(id.as_str(), |part| &part.name);
-        (name, it)
-    });
+    let works = lessons.works.iter();
+    let works = works.map(|(id, it)| (named::work(notes, id.as_str()), it));
+    let removals = lessons.removals.iter();
+    let removals = removals.map(|(id, it)| (named::part(notes, id), it));
     html! {
         section #taught {
             h2 { "What past visits taught" }
@@ -66,12 +62,13 @@ fn chances(notes: &ServiceNotes, learned: &[&Learned]) -> Markup {
     }
 }
 
-/// What an id is called, whatever it names.
+/// The question of a sign, else the name of a circumstance or fault.
 fn name<'a>(notes: &'a ServiceNotes, id: &'a str) -> &'a str {
-    let fault = notes.faults.get(id).map(|it| it.name.as_str());
-    let sign = || notes.signs.get(id).map(|it| it.question.as_str());
-    let circumstance = || notes.circumstances.get(id).map(|it| it.name.as_str());
-    fault.or_else(circumstance).or_else(sign).unwrap_or(id)
+    if notes.signs.contains(id) {
+        named::sign(notes, id)
+    } else {
+        named::cause(notes, id)
+    }
 }
 
 fn minutes(title: &str, kinds: Vec<(&str, &LearnedMinutes)>) -> Markup {

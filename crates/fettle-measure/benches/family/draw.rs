@@ -52,6 +52,26 @@ impl Draw {
         }
     }
 
+    /// Marks of a dial, each fired up to three times, some passed over; now and then fastest first.
+    pub(crate) fn marks(&mut self, dial: &[u32]) -> Vec<u32> {
+        let mut marks = Vec::new();
+        for mark in dial {
+            let repeats = if self.chance(0.12) {
+                0
+            } else {
+                1 + self.whole(3)
+            };
+            marks.extend(std::iter::repeat_n(*mark, repeats));
+        }
+        if marks.is_empty() {
+            marks.push(60);
+        }
+        if self.chance(0.3) {
+            marks.reverse();
+        }
+        marks
+    }
+
     /// Mean 0, standard deviation 1, by Box and Muller.
     pub(crate) fn normal(&mut self) -> f64 {
         let radius = (-2.0 * (1.0 - self.next()).ln()).sqrt();

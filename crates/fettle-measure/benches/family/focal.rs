@@ -102,25 +102,6 @@ fn run(gate: f64, travel: f64, part: f64) -> CurtainRun {
     }
 }
 
-fn marks(draw: &mut Draw) -> Vec<u32> {
-    let mut marks = Vec::new();
-    for mark in DIAL {
-        let repeats = if draw.chance(0.12) {
-            0
-        } else {
-            1 + draw.whole(3)
-        };
-        marks.extend(std::iter::repeat_n(mark, repeats));
-    }
-    if marks.is_empty() {
-        marks.push(60);
-    }
-    if draw.chance(0.3) {
-        marks.reverse();
-    }
-    marks
-}
-
 fn case(setup: &Setup, draw: &mut Draw) -> Case {
     let gate = draw.pick(&[24.0, 36.0]);
     let sensors = sensors(setup, draw, gate);
@@ -129,7 +110,7 @@ fn case(setup: &Setup, draw: &mut Draw) -> Case {
     let uneven = draw.between(setup.uneven.0, setup.uneven.1);
     let common = draw.between(-0.3, 0.5);
     let lead = draw.pick(&[-0.3, 0.4, 16.0, 19.0]);
-    let marks = marks(draw);
+    let marks = draw.marks(&DIAL);
     let mut at = draw.between(0.5, 1.0);
     let mut releases = Vec::new();
     for mark in &marks {

@@ -67,21 +67,7 @@ impl Plan {
             closing: Seconds::ms(draw.between(0.8, 1.9)),
             run_up: draw.between(0.0, 0.8),
         };
-        let mut marks = Vec::new();
-        for mark in DIAL {
-            let repeats = if draw.chance(0.12) {
-                0
-            } else {
-                1 + draw.whole(3)
-            };
-            marks.extend(std::iter::repeat_n(mark, repeats));
-        }
-        if marks.is_empty() {
-            marks.push(60);
-        }
-        if draw.chance(0.3) {
-            marks.reverse();
-        }
+        let marks = draw.marks(&DIAL);
         Self {
             shutter,
             chain,

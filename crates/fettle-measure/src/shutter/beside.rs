@@ -14,42 +14,26 @@ pub(super) struct Beside {
     care: Care,
 }
 
-/// What is asked of a recording beyond its times.
+/// How much is asked of a recording beyond its times.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Care {
-    /// Whether the flanks, those of blades, are asked about the sensor.
-    pub(super) sensor: bool,
-    /// Whether flanks that the model does not describe are paired anew.
-    pub(super) pairing: bool,
-    /// Whether the lamp's swing is taken off the samples, and these are measured anew; else it is in the budget alone.
-    pub(super) steadying: bool,
+pub(super) enum Care {
+    /// Everything: the flanks, those of blades, tell of the sensor too.
+    Whole,
+    /// All but that.
+    WithoutSensor,
+    /// What can be told at once: flanks are paired once, and a lamp's swing stays in the samples and goes into the budget.
+    AtOnce,
 }
 
 impl Beside {
     /// Takes the clicks off a recording; nothing is steadied yet.
     pub(super) fn of(recording: &Recording) -> Self {
-        Self::mended(
-            recording,
-            clicks::mend(recording),
-            Care {
-                sensor: true,
-                pairing: true,
-                steadying: true,
-            },
-        )
+        Self::mended(recording, clicks::mend(recording), Care::Whole)
     }
 
     /// The same while listening, when the next shot may come at any time.
     pub(super) fn while_listening(recording: &Recording) -> Self {
-        Self::mended(
-            recording,
-            clicks::mend(recording),
-            Care {
-                sensor: false,
-                pairing: false,
-                steadying: false,
-            },
-        )
+        Self::mended(recording, clicks::mend(recording), Care::AtOnce)
     }
 
     /// The same for sensors along a gate.
@@ -57,11 +41,7 @@ impl Beside {
         Self::mended(
             recording,
             clicks::mend_along_gate(recording),
-            Care {
-                sensor: false,
-                pairing: true,
-                steadying: true,
-            },
+            Care::WithoutSensor,
         )
     }
 

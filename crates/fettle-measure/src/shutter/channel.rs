@@ -105,7 +105,7 @@ impl<'a> Channel<'a> {
     pub(crate) fn of(recording: &'a Recording, beside: &'a Beside, channel: usize) -> Self {
         let (samples, clicks) = beside.samples(recording, channel);
         let care = beside.care();
-        if !care.steadying {
+        if care == Care::AtOnce {
             return Self::under(recording, samples, channel, clicks, None, care);
         }
         let dt = 1.0 / recording.sample_rate().to_hz();
@@ -127,12 +127,15 @@ impl<'a> Channel<'a> {
                 (lamp, steady)
             }
         };
-        let quick = Care {
-            sensor: false,
-            ..care
-        };
         for _ in 0..LAMP_ROUNDS {
-            let here = Channel::under(recording, &steady, channel, clicks, Some(&lamp), quick);
+            let here = Channel::under(
+                recording,
+                &steady,
+                channel,
+                clicks,
+                Some(&lamp),
+                Care::WithoutSensor,
+            );
             let Some(better) = here.lamp.clone() else {
                 break;
             };
@@ -230,7 +233,7 @@ impl<'a> Channel<'a> {
         if channel.overview.is_dead() || first.candidates.is_empty() {
             return (channel, None);
         }
-        let paired = pairing::settle(&mut channel, means, &first, care.pairing);
+        let paired = pairing::settle(&mut channel, means, &first, care != Care::AtOnce);
         channel.hum = paired.hum;
         channel.coupling = paired.coupling;
         channel.turn(paired.found.inverted);
@@ -252,10 +255,10 @@ impl<'a> Channel<'a> {
             .collect();
         self.coupling = coupling::find(&locals);
         let (poles, hum) = (self.coupling.poles, self.hum.as_ref());
-        if care.steadying {
-            self.lamp = lamp::find(&self.signal, &locals, poles, hum, lamp);
-        } else {
+        if care == Care::AtOnce {
             self.undivided = flicker::of_longest(&self.signal, &locals, poles, hum);
+        } else {
+            self.lamp = lamp::find(&self.signal, &locals, poles, hum, lamp);
         }
         let swing = match (&self.lamp, lamp) {
             (Some(found), Some(_)) => Some(found.left),
@@ -277,7 +280,7 @@ impl<'a> Channel<'a> {
             self.shots = self.past_tail(tail);
             self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
         }
-        if care.sensor {
+        if care == Care::Whole {
             self.form = self.find_form();
         }
         let flickers = lamp.is_none() && self.flicker().is_some();

@@ -12,10 +12,10 @@ use super::deed::Deed;
 use super::looked_over::moved;
 use super::section::Section;
 use super::tray;
-use super::way::{in_order, name, names, needed, off, strip};
+use super::way::{in_order, needed, off, strip};
 use crate::form::Wrong;
 use crate::upload::Upload;
-use crate::{drawings, graphs, number, urls};
+use crate::{drawings, graphs, named, number, urls};
 
 pub(crate) fn result(context: &Context<'_>) -> String {
     let taken = context.view.pieces.len();
@@ -46,12 +46,12 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
 
 /// What must come off first: `wind knob, leather, and either top cover, or front plate and hood`.
 fn behind(notes: &ServiceNotes, missing: &Missing<'_>) -> String {
-    let mut all = names(notes, missing.after.iter().copied());
+    let mut all = named::parts(notes, missing.after.iter().copied());
     if !missing.either.is_empty() {
         let groups: Vec<String> = missing
             .either
             .iter()
-            .map(|group| names(notes, group.iter().copied()).replace(", ", " and "))
+            .map(|group| named::parts(notes, group.iter().copied()).replace(", ", " and "))
             .collect();
         let join = if all.is_empty() { "" } else { ", and " };
         all.push_str(&format!("{join}either {}", groups.join(", or ")));
@@ -120,10 +120,10 @@ fn reached(
             @match found {
                 _ if wanted.is_empty() => p.quiet-text { "Nothing recorded so far says what has to come off. Record the fault, quote a work, or choose a part to reach; the shortest way there is then shown." },
                 Err(why) => p.error { (why) },
-                Ok(way) if way.way_in.is_empty() => p { "The way to " strong { (names(notes, wanted)) } " is open." },
+                Ok(way) if way.way_in.is_empty() => p { "The way to " strong { (named::parts(notes, wanted)) } " is open." },
                 Ok(way) => {
                     p {
-                        "To " strong { (names(notes, wanted)) } ": " (number::count(way.way_in.len(), "removal", "removals")) ", about " (number::minutes(way.minutes))
+                        "To " strong { (named::parts(notes, wanted)) } ": " (number::count(way.way_in.len(), "removal", "removals")) ", about " (number::minutes(way.minutes))
                         "; turned over " (times(way.turnovers)) ", " (number::count(way.tool_changes as usize, "change of tool", "changes of tool")) "."
                         @if !way.exact { " There are very many alternatives; a shorter way may exist." }
                     }
@@ -132,7 +132,7 @@ fn reached(
                             li {
                                 span.n { (n + 1) }
                                 span {
-                                    span.what { (name(notes, leg.part)) }
+                                    span.what { (named::part(notes, leg.part)) }
                                     span.aside { " – " (leg.removal.side) " up, " (number::minutes(leg.removal.minutes.to_f64())) @if let Some(tool) = &leg.removal.tool { ", " (tool) } }
                                     @if leg.removal.caution.is_some() { span.aside { " ▲ caution at this step" } }
                                 }
@@ -141,7 +141,7 @@ fn reached(
                         }
                     }
                     @if !way.disturbed.is_empty() {
-                        p.aside { "To be proved again afterwards: " (way.disturbed.iter().map(|it| notes.settings.get(it.setting).map_or(it.setting.as_str(), |setting| setting.name.as_str())).collect::<Vec<_>>().join(", ")) "." }
+                        p.aside { "To be proved again afterwards: " (named::settings(notes, way.disturbed.iter().map(|it| it.setting))) "." }
                     }
                 }
             }
@@ -169,7 +169,7 @@ fn choose(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
             select #way-to name="to" {
                 option value="" { "what the repair needs" }
                 @for part in notes.removals.ids() {
-                    option value=(part) selected[asked == Some(part.as_str())] { (name(notes, part)) }
+                    option value=(part) selected[asked == Some(part.as_str())] { (named::part(notes, part)) }
                 }
             }
             button { "Show the way" }
@@ -186,7 +186,7 @@ fn take(
     let to = context.asked.to.as_deref();
     html! {
         @if in_hand == Some(part) { span.needs-hand { "in hand" } }
-        @else { a.button.quiet href=(urls::step(context.visit(), part.as_str(), to)) { "Take in hand" span.unseen { ": " (name(notes, part)) } } }
+        @else { a.button.quiet href=(urls::step(context.visit(), part.as_str(), to)) { "Take in hand" span.unseen { ": " (named::part(notes, part)) } } }
     }
 }
 
@@ -203,11 +203,11 @@ fn all(
                 @let missing = strip.missing_before(part);
                 li {
                     span.n { (n + 1) }
-                    @if strip.is_off(part) { span.off { (name(notes, part)) " – off" } span {} }
+                    @if strip.is_off(part) { span.off { (named::part(notes, part)) " – off" } span {} }
                     @else {
                         span {
-                            @if missing.is_empty() { span.what { (name(notes, part)) } }
-                            @else { (name(notes, part)) span.aside { " – behind " (behind(notes, &missing)) } }
+                            @if missing.is_empty() { span.what { (named::part(notes, part)) } }
+                            @else { (named::part(notes, part)) span.aside { " – behind " (behind(notes, &missing)) } }
                         }
                         (take(context, notes, part, in_hand))
                     }
@@ -231,7 +231,7 @@ fn out_of_order(notes: &ServiceNotes, missing: &Missing<'_>) -> Markup {
             p { strong { "Out of its order" } " – by the notes " (behind(notes, missing)) " must be off first. Forcing it can bend or break what it hangs on." }
             @let cautions: Vec<_> = first.iter().filter_map(|(part, removal)| Some((part, removal.caution.as_ref()?))).collect();
             @if !cautions.is_empty() {
-                ul { @for (part, caution) in cautions { li { (name(notes, part)) ": " (caution) } } }
+                ul { @for (part, caution) in cautions { li { (named::part(notes, part)) ": " (caution) } } }
             }
         }
     }
@@ -254,7 +254,7 @@ fn step(
         .any(|fastener| fastener.handed == Hand::Left);
     html! {
         section.step aria-label="The step in hand" {
-            p.step-title { "Take off: " (name(notes, part)) }
+            p.step-title { "Take off: " (named::part(notes, part)) }
             @if !missing.is_empty() { (out_of_order(notes, &missing)) }
             dl.facts {
                 @if let Some(known) = notes.parts.get(part) { @if !known.at.is_empty() { dt { "It sits" } dd { (known.at) } } }
@@ -263,7 +263,7 @@ fn step(
                 dt { "Takes about" } dd { (number::minutes(removal.minutes.to_f64())) }
                 @if !removal.disturbs.is_empty() {
                     dt { "Disturbs" }
-                    dd { (removal.disturbs.iter().map(|id| notes.settings.get(id).map_or(id.as_str(), |setting| setting.name.as_str())).collect::<Vec<_>>().join(", ")) }
+                    dd { (named::settings(notes, &removal.disturbs)) }
                 }
             }
             @if left { div.caution { p { strong { "Left-hand thread" } " – it loosens clockwise." } } }

@@ -14,9 +14,10 @@ use super::context::{Context, or_wrong};
 use super::deed::Deed;
 use super::section::Section;
 use super::way::off;
+use crate::error::sentence;
 use crate::form::Wrong;
 use crate::upload::Upload;
-use crate::{graphs, number, urls};
+use crate::{graphs, named, number, urls};
 
 /// Faults, looks and works shown before the rest is folded away.
 const SHOWN: usize = 6;
@@ -31,16 +32,20 @@ pub(crate) fn draw(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
         };
     }
     let lessons = taught(context);
+    let author;
     let network = match &lessons {
-        Some(lessons) => lessons.chances.network.clone(),
-        None => Network::of(notes),
+        Some(lessons) => &lessons.chances.network,
+        None => {
+            author = Network::of(notes);
+            &author
+        }
     };
-    let evidence = known(&context.view, notes, &network);
+    let evidence = known(&context.view, notes, network);
     let off = off(&context.view);
     let show = Show::of(context);
     let question = Question {
         notes,
-        network: &network,
+        network,
         evidence: &evidence,
         off: &off,
         full_strip: show.strip,
@@ -50,10 +55,10 @@ pub(crate) fn draw(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
         Ok(diagnosis) => Told {
             context,
             notes,
-            network: &network,
+            network,
             evidence: &evidence,
             show,
-            cameras: lessons.map_or(0, |lessons| lessons.chances.cameras),
+            cameras: lessons.as_ref().map_or(0, |it| it.chances.cameras),
         }
         .draw(&diagnosis),
         Err(why) => cannot(&why),
@@ -70,7 +75,7 @@ fn cannot(why: &NoDiagnosis) -> Markup {
     html! {
         div.problems {
             p { strong { "The causes cannot be weighed." } }
-            p { (capital(&why.to_string())) "." }
+            p { (sentence(&why.to_string())) }
         }
     }
 }
@@ -138,22 +143,10 @@ impl Told<'_> {
         urls::cause(self.context.visit(), show, place)
     }
 
-    fn fault(&self, id: &str) -> String {
-        let fault = self.notes.faults.get(id).map(|fault| fault.name.as_str());
-        let circumstance = || self.notes.circumstances.get(id).map(|it| it.name.as_str());
-        fault.or_else(circumstance).unwrap_or(id).to_owned()
-    }
-
-    fn part(&self, id: &PartId) -> String {
-        let part = self.notes.parts.get(id);
-        part.map_or(id.as_str(), |part| part.name.as_str())
-            .to_owned()
-    }
-
     fn opens(&self, opens: &[PartId]) -> Markup {
         html! {
             @if !opens.is_empty() {
-                div.aside { "takes off first: " (opens.iter().map(|id| self.part(id)).collect::<Vec<_>>().join(", ")) }
+                div.aside { "takes off first: " (named::parts(self.notes, opens)) }
             }
         }
     }
@@ -174,7 +167,7 @@ impl Told<'_> {
                 let look = diagnosis.looks.iter().find(|look| look.id == *id);
                 html! {
                     section.step aria-label="What to do next" {
-                        p.step-title { "Look next: " (self.question(id)) }
+                        p.step-title { "Look next: " (named::sign(self.notes, id)) }
                         dl.facts {
                             @if let Some(sign) = self.notes.signs.get(id.as_str()) { dt { "Seen at" } dd { (sign.at) } }
                             @if let Some(look) = look {
@@ -195,10 +188,10 @@ impl Told<'_> {
                 let work = diagnosis.works.iter().find(|work| work.id == *id);
                 html! {
                     section.step aria-label="What to do next" {
-                        p.step-title { "Do next: " (self.work(id)) }
+                        p.step-title { "Do next: " (named::work(self.notes, id)) }
                         dl.facts {
                             @if let Some(work) = work {
-                                dt { "It cures" } dd { (work.cures.iter().map(|id| self.fault(id)).collect::<Vec<_>>().join(", ")) ", there with a chance of " (number::chance(work.probability)) }
+                                dt { "It cures" } dd { (work.cures.iter().map(|id| named::cause(self.notes, id)).collect::<Vec<_>>().join(", ")) ", there with a chance of " (number::chance(work.probability)) }
                                 dt { "Takes about" } dd { (number::minutes(work.cost_minutes)) (self.opens(&work.opens)) }
                             }
                             (total)
@@ -223,18 +216,8 @@ impl Told<'_> {
         }
     }
 
-    fn points(&self, id: Option<&str>) -> String {
-        id.map_or_else(|| "nothing by the notes".to_owned(), |id| self.fault(id))
-    }
-
-    fn question(&self, id: &str) -> String {
-        let sign = self.notes.signs.get(id);
-        sign.map_or(id, |sign| sign.question.as_str()).to_owned()
-    }
-
-    fn work(&self, id: &str) -> String {
-        let work = self.notes.works.get(id);
-        work.map_or(id, |work| work.name.as_str()).to_owned()
+    fn points<'s>(&'s self, id: Option<&'s str>) -> &'s str {
+        id.map_or("nothing by the notes", |id| named::cause(self.notes, id))
     }
 
     /// Yes and no to one sign.
@@ -244,8 +227,8 @@ impl Told<'_> {
         self.context.around(Deed::Look, &form, &html! {
             input type="hidden" name="sign" value=(id);
             div.acts {
-                button class=(class) name="seen" value=(Seen::Yes.as_str()) { "Yes" span.unseen { ": " (self.question(id)) } }
-                button class=(class) name="seen" value=(Seen::No.as_str()) { "No" span.unseen { ": " (self.question(id)) } }
+                button class=(class) name="seen" value=(Seen::Yes.as_str()) { "Yes" span.unseen { ": " (named::sign(self.notes, id)) } }
+                button class=(class) name="seen" value=(Seen::No.as_str()) { "No" span.unseen { ": " (named::sign(self.notes, id)) } }
             }
         })
     }
@@ -292,17 +275,17 @@ impl Told<'_> {
         let form = self.context.form_named(&format!("settle-{}", suspect.id));
         html! {
             tr {
-                th scope="row" { (self.fault(&suspect.id)) }
+                th scope="row" { (named::cause(self.notes, &suspect.id)) }
                 td { @if let Some(fault) = fault { (fault.is) } }
                 td.num { (number::chance(suspect.probability)) }
                 td.row-acts {
-                    a href=(self.href(&asked, "cause-why")) { "Why" span.unseen { ": " (self.fault(&suspect.id)) } }
+                    a href=(self.href(&asked, "cause-why")) { "Why" span.unseen { ": " (named::cause(self.notes, &suspect.id)) } }
                     @if let Some(said) = said { span.aside { (said.what.found) } }
                     @else {
                         (self.context.around(Deed::Fault, &form, &html! {
                             input type="hidden" name="fault" value=(suspect.id);
-                            button.quiet name="found" value=(Found::Found.as_str()) { "Found" span.unseen { ": " (self.fault(&suspect.id)) } }
-                            button.quiet name="found" value=(Found::RuledOut.as_str()) { "Ruled out" span.unseen { ": " (self.fault(&suspect.id)) } }
+                            button.quiet name="found" value=(Found::Found.as_str()) { "Found" span.unseen { ": " (named::cause(self.notes, &suspect.id)) } }
+                            button.quiet name="found" value=(Found::RuledOut.as_str()) { "Ruled out" span.unseen { ": " (named::cause(self.notes, &suspect.id)) } }
                         }))
                     }
                 }
@@ -312,10 +295,10 @@ impl Told<'_> {
 
     /// What speaks for a fault and against it, and which looks would change the ranking.
     fn why(&self, diagnosis: &Diagnosis, fault: &str) -> Markup {
-        let title = html! { h4 #cause-why { "Why “" (self.fault(fault)) "”" } };
+        let title = html! { h4 #cause-why { "Why “" (named::cause(self.notes, fault)) "”" } };
         let weighed = match weigh(self.network, self.evidence, fault) {
             Ok(weighed) => weighed,
-            Err(why) => return html! { (title) p { (capital(&why.to_string())) "." } },
+            Err(why) => return html! { (title) p { (sentence(&why.to_string())) } },
         };
         let (speaking, silent): (Vec<_>, Vec<_>) =
             weighed.into_iter().partition(|it| it.weight.abs() >= 0.05);
@@ -342,7 +325,7 @@ impl Told<'_> {
                     ul.lines {
                         @for look in turning.into_iter().take(SHOWN) {
                             li {
-                                (self.question(&look.id)) " "
+                                (named::sign(self.notes, &look.id)) " "
                                 span.aside { "yes points to " (self.points(look.if_yes.as_deref())) ", no to " (self.points(look.if_no.as_deref())) }
                             }
                         }
@@ -353,8 +336,11 @@ impl Told<'_> {
     }
 
     fn named(&self, it: &Weighed) -> String {
-        let sign = self.notes.signs.get(it.id.as_str());
-        let name = sign.map_or_else(|| self.fault(&it.id), |sign| sign.question.clone());
+        let name = if self.notes.signs.contains(it.id.as_str()) {
+            named::sign(self.notes, &it.id)
+        } else {
+            named::cause(self.notes, &it.id)
+        };
         format!("{name} {}", if it.there { "yes" } else { "no" })
     }
 
@@ -383,8 +369,8 @@ impl Told<'_> {
     fn comes_back(&self, back: &ComesBack) -> Markup {
         html! {
             div.caution { p {
-                strong { "It would come back" } " – “" (self.fault(&back.damage)) "” is damage. Mended alone, with “"
-                (self.fault(&back.cause)) "” left in, it is done again by the same cause; that cause is there with a chance of "
+                strong { "It would come back" } " – “" (named::cause(self.notes, &back.damage)) "” is damage. Mended alone, with “"
+                (named::cause(self.notes, &back.cause)) "” left in, it is done again by the same cause; that cause is there with a chance of "
                 (number::chance(back.probability)) "."
             } }
         }
@@ -422,7 +408,7 @@ impl Told<'_> {
                     @for look in looks {
                         tr {
                             th scope="row" {
-                                (self.question(&look.id))
+                                (named::sign(self.notes, &look.id))
                                 div.aside { "yes (" (number::chance(look.probability)) ") points to " (self.points(look.if_yes.as_deref())) "; no to " (self.points(look.if_no.as_deref())) }
                                 (self.opens(&look.opens))
                             }
@@ -446,8 +432,8 @@ impl Told<'_> {
                         tbody {
                             @for work in works {
                                 tr {
-                                    th scope="row" { (self.work(&work.id)) (self.opens(&work.opens)) }
-                                    td { @for id in &work.cures { div { (self.fault(id)) } } }
+                                    th scope="row" { (named::work(self.notes, &work.id)) (self.opens(&work.opens)) }
+                                    td { @for id in &work.cures { div { (named::cause(self.notes, id)) } } }
                                     td.num { (number::chance(work.probability)) }
                                     td.num { (number::minutes(work.cost_minutes)) }
                                 }
@@ -498,13 +484,6 @@ fn bits(weight: f64) -> String {
 fn two_digits(value: f64) -> f64 {
     let scale = 10_f64.powf(value.abs().max(1e-9).log10().floor() - 1.0);
     (value / scale).round() * scale
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }
 
 /// One answer to one look.

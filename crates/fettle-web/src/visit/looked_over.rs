@@ -12,8 +12,8 @@ use super::section::Section;
 use super::suggested;
 use super::to_notes;
 use crate::form::{Altered, Form, Wrong};
-use crate::number;
 use crate::upload::Upload;
+use crate::{named, number};
 
 pub(crate) fn result(context: &Context<'_>) -> String {
     let seen = |want: Seen| {
@@ -133,23 +133,12 @@ fn sign_row(
 ) -> Markup {
     let name = format!("sign.{id}");
     let answer = answer_of(context, id.as_str());
-    let parts = |ids: &[fettle_notes::PartId]| {
-        ids.iter()
-            .map(|id| {
-                notes
-                    .parts
-                    .get(id)
-                    .map_or(id.as_str(), |part| part.name.as_str())
-            })
-            .collect::<Vec<_>>()
-            .join(", ")
-    };
     html! {
         li {
             fieldset id=(form.field_id(&name)) {
                 legend {
                     span.said[answer.is_some_and(|seen| seen != Seen::NotLooked)] { (sign.question) }
-                    @if !sign.needs_apart.is_empty() { span.aside { " – needs off: " (parts(&sign.needs_apart)) } }
+                    @if !sign.needs_apart.is_empty() { span.aside { " – needs off: " (named::parts(notes, &sign.needs_apart)) } }
                 }
                 (form.error(&name))
                 div.answers { (answers(form, &name, answer)) button.quiet name="only" value=(id) { "Save" span.unseen { " this answer: " (sign.question) } } }

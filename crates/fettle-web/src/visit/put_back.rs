@@ -9,10 +9,10 @@ use super::deed::Deed;
 use super::looked_over::go_on;
 use super::section::Section;
 use super::tray;
-use super::way::{back_in_order, names, shut_in, strip};
+use super::way::{back_in_order, shut_in, strip};
 use crate::form::Wrong;
 use crate::upload::Upload;
-use crate::{drawings, number, urls};
+use crate::{drawings, named, number, urls};
 
 pub(crate) fn result(context: &Context<'_>) -> String {
     let back = context
@@ -77,7 +77,7 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
 /// What a piece would shut in if it went back now.
 fn shut_in_names(context: &Context<'_>, piece: &Piece) -> String {
     context.notes().map_or_else(String::new, |notes| {
-        names(notes, shut_in(&strip(&context.view, notes), piece))
+        named::parts(notes, shut_in(&strip(&context.view, notes), piece))
     })
 }
 

@@ -24,23 +24,6 @@ pub(crate) fn strip<'a>(view: &VisitView, notes: &'a ServiceNotes) -> Strip<'a> 
     Strip::new(notes, &off(view))
 }
 
-/// What a part is called.
-pub(crate) fn name<'a>(notes: &'a ServiceNotes, part: &'a PartId) -> &'a str {
-    notes
-        .parts
-        .get(part)
-        .map_or(part.as_str(), |part| part.name.as_str())
-}
-
-/// What several parts are called.
-pub(crate) fn names<'a>(
-    notes: &'a ServiceNotes,
-    parts: impl IntoIterator<Item = &'a PartId>,
-) -> String {
-    let names: Vec<&str> = parts.into_iter().map(|part| name(notes, part)).collect();
-    names.join(", ")
-}
-
 /// The parts that the work ahead needs off and that come off by themselves: of the works quoted, and of one that cures each
 /// fault found, until it is done.
 pub(crate) fn needed(view: &VisitView, notes: &ServiceNotes) -> Vec<PartId> {

@@ -2,7 +2,7 @@
 //!
 //! [`Listener::hear`] takes blocks of samples. A cheap watch notices jumps of the light; once they have
 //! been over for 70 ms, the stretch since the last rest goes through the same
-//! [`analyse`] as a file does, with a stretch that shows the fully open level where it
+//! [`analyse`](crate::shutter::analyse) as a file does, with a stretch that shows the fully open level where it
 //! has none itself. When the dark after a shot has lasted a second, which is all that the analysis
 //! looks at, the shot is measured once more. Marks, means and findings are those of the whole session.
 //!

@@ -8,7 +8,7 @@ use crate::shutter::{
 };
 
 impl Listener {
-    /// The session so far: shots, means and findings as [`analyse`] gives them, without
+    /// The session so far: shots, means and findings as [`analyse`](crate::shutter::analyse) gives them, without
     /// effective times at smaller stops; marks not fired yet are not told.
     #[must_use]
     pub fn report(&self, name: &str) -> Report {
