@@ -5,6 +5,7 @@
 //!
 //! - [`Recording`] and [`recording::read`]: samples from bytes.
 //! - [`shutter::analyse`]: exposure times with their uncertainty from a session of recordings.
+//! - [`trim::advise`]: the next turn of an adjustment from the trials so far.
 //! - [`synth`]: recordings of shutters that never were, with the truth beside them.
 
 mod mark;
@@ -12,6 +13,7 @@ mod quantity;
 pub mod recording;
 pub mod shutter;
 pub mod synth;
+pub mod trim;
 mod verdict;
 
 pub use mark::{MarkError, Marked, Series};

@@ -8,6 +8,7 @@ mod contact;
 mod focal;
 mod hand;
 mod leaf;
+mod mechanism;
 mod noise;
 mod recorder;
 mod sensor;
@@ -21,6 +22,7 @@ pub use focal::{
 };
 pub use hand::{HandScene, Uncovering};
 pub use leaf::{Bounce, LeafShutter};
+pub use mechanism::{Mechanism, MechanismMake};
 pub use recorder::{Codec, GainControl};
 pub use sensor::{Click, Overdrive, Tail};
 pub use sound::{Room, SoundCamera, SoundFiring, SoundKind, SoundOf, SoundScene, SoundTake};
