@@ -3,6 +3,7 @@
 //! Pure functions from data to results: nothing here opens a file, asks the time or draws lots; a
 //! reader or a seed is passed in.
 //!
+//! - [`run::Table`]: readings from a table that somebody typed; [`spread`]: how far what is fitted to them may be off.
 //! - [`Recording`] and [`recording::read`]: samples from bytes.
 //! - [`shutter::analyse`]: exposure times with their uncertainty from a session of recordings.
 //! - [`trim::advise`]: the next turn of an adjustment from the trials so far.
@@ -11,7 +12,9 @@
 mod mark;
 mod quantity;
 pub mod recording;
+pub mod run;
 pub mod shutter;
+pub mod spread;
 pub mod synth;
 pub mod trim;
 mod verdict;
