@@ -4,11 +4,13 @@
 //! reader or a seed is passed in.
 //!
 //! - [`run::Table`]: readings from a table that somebody typed; [`spread`]: how far what is fitted to them may be off.
+//! - [`focus`]: what a lens does.
 //! - [`Recording`] and [`recording::read`]: samples from bytes.
 //! - [`shutter::analyse`]: exposure times with their uncertainty from a session of recordings.
 //! - [`trim::advise`]: the next turn of an adjustment from the trials so far.
 //! - [`synth`]: recordings of shutters that never were, with the truth beside them.
 
+pub mod focus;
 mod mark;
 mod quantity;
 pub mod recording;
