@@ -4,7 +4,7 @@
 //! reader or a seed is passed in.
 //!
 //! - [`run::Table`]: readings from a table that somebody typed; [`spread`]: how far what is fitted to them may be off.
-//! - [`register::analyse`]: where the film lies, over [`focus`], what a lens does.
+//! - [`register::analyse`] and [`rangefinder::analyse`]: where the film lies and where the finder's images meet, over [`focus`], what a lens does.
 //! - [`Recording`] and [`recording::read`]: samples from bytes.
 //! - [`shutter::analyse`]: exposure times with their uncertainty from a session of recordings.
 //! - [`trim::advise`]: the next turn of an adjustment from the trials so far.
@@ -13,6 +13,7 @@
 pub mod focus;
 mod mark;
 mod quantity;
+pub mod rangefinder;
 pub mod recording;
 pub mod register;
 pub mod run;
