@@ -215,7 +215,8 @@ fn draw_readings(
     }
 }
 
-fn draw_bar(drawing: &mut Drawing, x: f64, top: f64, bottom: f64) {
+/// The interval of a reading, from `top` to `bottom`.
+pub(crate) fn draw_bar(drawing: &mut Drawing, x: f64, top: f64, bottom: f64) {
     drawing.line(at(x, top), at(x, bottom), Pen::FINE);
     for y in [top, bottom] {
         drawing.line(at(x - 2.6, y), at(x + 2.6, y), Pen::FINE);

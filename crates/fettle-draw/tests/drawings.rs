@@ -10,9 +10,10 @@ use std::f64::consts::TAU;
 
 use fettle_draw::{
     Fastener, FastenerKind, Mark, NutForm, ScrewHead, Sheet, SpeedChart, SpeedColumn, SpeedReading,
-    Trace, TracePoint, fastener, speed_chart, trace_chart, trace_pair, verdict_mark,
+    Trace, TracePoint, fastener, rangefinder_chart, register_chart, speed_chart, trace_chart,
+    trace_pair, verdict_mark,
 };
-use fettle_measure::Verdict;
+use fettle_measure::{Verdict, rangefinder, register};
 use proptest::prelude::*;
 
 /// How far a letter or a round mark may reach beyond the sheet's edge.
@@ -325,5 +326,83 @@ proptest! {
             *moment = moment.map(|t| t + shift);
         }
         prop_assert_eq!(trace_chart("1 s", &trace, Sheet::Light), trace_chart("1 s", &later, Sheet::Light));
+    }
+}
+
+#[test]
+fn a_register_is_drawn_with_its_levels_and_shims() {
+    let rows = b"x_mm,y_mm,reading_mm\n-16,10,44.35\n16,10,44.37\n16,-10,44.39\n-16,-10,44.36\n0,0,44.368\n";
+    let mut options = register::Options::new(44.5, 0.03);
+    options.shims = register::Stock::read("0.05x3,0.1x2").unwrap();
+    options.seats = vec![register::Place {
+        x_mm: 20.0,
+        y_mm: -300.0,
+    }];
+    let report = register::analyse(&register::read(rows).unwrap(), &options).unwrap();
+    for sheet in [Sheet::Light, Sheet::Inherit] {
+        let drawn = register_chart(&report, sheet);
+        check(&drawn);
+        for words in [
+            "\u{2212}0.132 \u{b1}",
+            "\u{b1}0.03: out",
+            "\u{2212}0.15<",
+            "0.150 leave +0.018",
+            "wants",
+        ] {
+            assert!(drawn.contains(words), "{words}: {drawn}");
+        }
+    }
+}
+
+#[test]
+fn a_rangefinder_is_drawn_before_and_after_its_settings() {
+    let rows = b"distance_m,extension_mm\n1,2.79\n1.5,1.86\n2,1.41\n5,0.63\ninf,0.095\n";
+    let mut options = rangefinder::Options::new(50.0, 2.0, 0.03);
+    options.base_mm = Some(38.0);
+    let report = rangefinder::analyse(&rangefinder::read(rows).unwrap(), &options).unwrap();
+    let drawn = rangefinder_chart(&report, Sheet::Light);
+    check(&drawn);
+    for words in [
+        "as found: worst 2.00, undecided",
+        "\u{221e}",
+        "least the base can tell",
+    ] {
+        assert!(drawn.contains(words), "{words}: {drawn}");
+    }
+}
+
+proptest! {
+    #[test]
+    fn no_register_leaves_its_sheet(
+        rows in prop::collection::vec((-300.0..300.0_f64, -300.0..300.0_f64, 30.0..60.0_f64), 3..9),
+        seat in (-300.0..300.0_f64, -300.0..300.0_f64),
+        frame in (4.0..300.0_f64, 4.0..300.0_f64),
+    ) {
+        let run: Vec<_> = rows
+            .iter()
+            .map(|(x_mm, y_mm, reading_mm)| register::Reading { line: 2, x_mm: *x_mm, y_mm: *y_mm, reading_mm: *reading_mm })
+            .collect();
+        let mut options = register::Options::new(44.5, 0.03);
+        options.seats = vec![register::Place { x_mm: seat.0, y_mm: seat.1 }];
+        options.frame_mm = frame;
+        if let Ok(report) = register::analyse(&run, &options) {
+            check(&register_chart(&report, Sheet::Light));
+        }
+    }
+
+    #[test]
+    fn no_rangefinder_leaves_its_sheet(
+        rows in prop::collection::vec((0.3..50.0_f64, -3.0..3.0_f64), 2..9),
+        limit in 0.01..100.0_f64,
+    ) {
+        let run: Vec<_> = rows
+            .iter()
+            .map(|(distance_m, off)| rangefinder::Reading { line: 2, distance_m: *distance_m, extension_mm: 2.5 / distance_m + off, vertical_arcmin: None })
+            .collect();
+        let mut options = rangefinder::Options::new(50.0, 2.0, 0.03);
+        options.limit_depths = limit;
+        if let Ok(report) = rangefinder::analyse(&run, &options) {
+            check(&rangefinder_chart(&report, Sheet::Light));
+        }
     }
 }
