@@ -3,6 +3,7 @@
 //! Pure functions from data to results: nothing here opens a file, asks the time or draws lots; a
 //! reader or a seed is passed in.
 //!
+//! - [`meter::analyse`]: a meter's errors, the shift of its scale, and its correction card.
 //! - [`run::Table`]: readings from a table that somebody typed; [`spread`]: how far what is fitted to them may be off.
 //! - [`register::analyse`] and [`rangefinder::analyse`]: where the film lies and where the finder's images meet, over [`focus`], what a lens does.
 //! - [`Recording`] and [`recording::read`]: samples from bytes.
@@ -12,6 +13,7 @@
 
 pub mod focus;
 mod mark;
+pub mod meter;
 mod quantity;
 pub mod rangefinder;
 pub mod recording;

@@ -47,6 +47,8 @@ pub struct Fit {
     residuals: Vec<f64>,
     leverages: Vec<f64>,
     unscaled: Vec<Vec<f64>>,
+    /// `(XᵀWX)⁻¹ XᵀW`, one row a coefficient.
+    pull: Vec<Vec<f64>>,
     chi_squared: f64,
 }
 
@@ -89,6 +91,14 @@ impl Fit {
         let inverse = r.try_inverse()?;
         let solved = &inverse * (q.transpose() * &wanted);
         let spread = &inverse * inverse.transpose();
+        let pulled = &inverse * q.transpose();
+        let pull = (0..wide)
+            .map(|j| {
+                (0..count)
+                    .map(|i| pulled[(j, i)] / (lengths[j] * sigmas[i]))
+                    .collect()
+            })
+            .collect();
         let coefficients: Vec<f64> = solved.iter().zip(&lengths).map(|(c, l)| c / l).collect();
         let unscaled = (0..wide)
             .map(|i| {
@@ -112,6 +122,7 @@ impl Fit {
             residuals,
             leverages: q.row_iter().map(|row| row.norm_squared()).collect(),
             unscaled,
+            pull,
             chi_squared,
         })
     }
@@ -167,6 +178,12 @@ impl Fit {
             .and_then(|row| row.get(j))
             .copied()
             .unwrap_or(f64::NAN)
+    }
+
+    /// The coefficients that other values at the same rows would give.
+    #[must_use]
+    pub fn coefficients_of(&self, values: &[f64]) -> Vec<f64> {
+        self.pull.iter().map(|pull| dot(pull, values)).collect()
     }
 
     /// `Σ_j row[j] · coefficients[j]`.
@@ -278,6 +295,9 @@ mod tests {
                 prop_assert!(chi >= fit.chi_squared() * (1.0 - 1e-9));
                 let total: f64 = fit.leverages().iter().sum();
                 prop_assert!((total - 3.0).abs() < 1e-9);
+                for (again, once) in fit.coefficients_of(&values).iter().zip(fit.coefficients()) {
+                    prop_assert!((again - once).abs() < 1e-9 * (1.0 + once.abs()));
+                }
             }
         }
     }
