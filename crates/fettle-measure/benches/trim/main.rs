@@ -15,7 +15,7 @@ mod runs;
 use std::process::ExitCode;
 
 use family::USUAL;
-use runs::{Ends, Run, Way, run};
+use runs::{Ends, Figures, Run, Way, run};
 
 const MECHANISMS: u64 = 300;
 const HELD_OUT: u64 = 1_000_000;
@@ -75,28 +75,5 @@ fn main() -> ExitCode {
     } else {
         println!("\na figure that must hold does not");
         ExitCode::FAILURE
-    }
-}
-
-struct Figures {
-    median: usize,
-    /// 95 % of the runs take no more.
-    most: usize,
-    mean: f64,
-}
-
-impl Figures {
-    fn of(runs: &[Run]) -> Self {
-        let mut trials: Vec<usize> = runs.iter().map(|run| run.trials).collect();
-        trials.sort_unstable();
-        let rank = |share: f64| {
-            let n = (share * trials.len() as f64).ceil() as usize;
-            trials.get(n.saturating_sub(1)).copied().unwrap_or(0)
-        };
-        Self {
-            median: rank(0.5),
-            most: rank(0.95),
-            mean: trials.iter().sum::<usize>() as f64 / trials.len().max(1) as f64,
-        }
     }
 }

@@ -91,6 +91,30 @@ impl Run {
     }
 }
 
+/// How many trials runs took.
+pub(crate) struct Figures {
+    pub(crate) median: usize,
+    /// 95 % of the runs take no more.
+    pub(crate) most: usize,
+    pub(crate) mean: f64,
+}
+
+impl Figures {
+    pub(crate) fn of(runs: &[Run]) -> Self {
+        let mut trials: Vec<usize> = runs.iter().map(|run| run.trials).collect();
+        trials.sort_unstable();
+        let rank = |share: f64| {
+            let n = (share * trials.len() as f64).ceil() as usize;
+            trials.get(n.saturating_sub(1)).copied().unwrap_or(0)
+        };
+        Self {
+            median: rank(0.5),
+            most: rank(0.95),
+            mean: trials.iter().sum::<usize>() as f64 / trials.len().max(1) as f64,
+        }
+    }
+}
+
 /// Errors of the last readings in limits.
 fn errors(case: &Case) -> Vec<f64> {
     let last = case.state.trials.iter().rev().take(1);

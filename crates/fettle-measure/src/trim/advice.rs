@@ -126,7 +126,7 @@ impl Answer<'_> {
         for reading in 0..self.state.readings.len() {
             self.push_reading(&mut advice, reading, &choice.turns);
         }
-        advice.findings = self.findings(inside, &choice, unread);
+        advice.findings = self.findings(inside, unread);
         advice
     }
 
@@ -229,13 +229,13 @@ impl Answer<'_> {
         self.state.readings[self.task.readings[i]].name.clone()
     }
 
-    fn findings(&self, inside: bool, choice: &Choice, unread: Vec<String>) -> Vec<Finding> {
+    fn findings(&self, inside: bool, unread: Vec<String>) -> Vec<Finding> {
         let mut findings = Vec::new();
         for adjuster in 0..self.state.adjusters.len() {
             findings.extend(self.fault_of(adjuster));
         }
         if !inside && unread.is_empty() {
-            self.add_reach(choice, &mut findings);
+            self.add_reach(&mut findings);
         }
         findings.extend(
             unread
@@ -274,7 +274,8 @@ impl Answer<'_> {
             slack &= mean.abs() + u < NEXT_TO_NOTHING * noted.abs();
             let share = mean / noted;
             let share_u = u / noted.abs();
-            let beyond = (-share).max(share - 2.0) - share_u;
+            let noted_u = 2.0 * self.noted.effect_sd[i][j] / noted.abs();
+            let beyond = (-share).max(share - 1.0 - noted_u.max(1.0)) - share_u;
             if beyond > 0.0 && contrary.is_none_or(|(most, _)| beyond > most) {
                 contrary = Some((beyond, i));
             }
@@ -295,34 +296,37 @@ impl Answer<'_> {
         })
     }
 
-    /// Whether the readings can be brought inside at all.
-    fn add_reach(&self, choice: &Choice, findings: &mut Vec<Finding>) {
-        let reach = Reach::new(self.task, &self.belief.fits);
-        if reach.within_travel > HARDLY {
-            return;
-        }
-        if reach.beyond_travel <= HARDLY {
-            let readings = (0..self.task.readings.len())
-                .map(|i| self.reading_name(i))
-                .collect();
-            findings.push(Finding::LimitsConflict { readings });
-            return;
-        }
-        for (j, &adjuster) in self.task.adjusters.iter().enumerate() {
-            let named = &self.state.adjusters[adjuster];
-            let ends = [
-                (self.task.back[j], named.min_turns),
-                (self.task.on[j], named.max_turns),
-            ];
-            for (left, end) in ends {
-                let close = 1e-6 + 0.02 * self.task.natural_turns(j).unwrap_or(0.0);
-                if let Some(at_turns) = end
-                    && (choice.turns[j] - left).abs() <= close
-                {
-                    findings.push(Finding::Travel {
-                        adjuster: named.name.clone(),
-                        at_turns,
+    /// What keeps the readings from coming inside.
+    fn add_reach(&self, findings: &mut Vec<Finding>) {
+        match Reach::new(self.task, &self.belief.fits) {
+            Reach::Free => {}
+            Reach::Conflict => {
+                let slack = |it: &Finding| matches!(it, Finding::NoEffect { .. });
+                // An adjuster that moves nothing explains it.
+                if !findings.iter().any(slack) {
+                    let readings = self.state.readings.iter().map(|it| it.name.clone());
+                    findings.push(Finding::LimitsConflict {
+                        readings: readings.collect(),
                     });
+                }
+            }
+            Reach::Stopped(nearest) => {
+                for (adjuster, named) in self.state.adjusters.iter().enumerate() {
+                    let j = position(&self.task.adjusters, adjuster);
+                    let close = AT_END * self.task.natural_turns(j).unwrap_or(0.0);
+                    let ends = [
+                        (self.task.back[j], named.min_turns),
+                        (self.task.on[j], named.max_turns),
+                    ];
+                    let met = ends
+                        .into_iter()
+                        .find(|(left, _)| (nearest[j] - left).abs() <= close);
+                    if let Some((_, Some(at_turns))) = met {
+                        findings.push(Finding::Travel {
+                            adjuster: named.name.clone(),
+                            at_turns,
+                        });
+                    }
                 }
             }
         }
@@ -333,8 +337,8 @@ impl Answer<'_> {
 const ROUNDING: f64 = 1e-9;
 /// An effect surely smaller than this part of the notes' is next to nothing.
 const NEXT_TO_NOTHING: f64 = 0.25;
-/// A setting that exists with no more than this chance does not.
-const HARDLY: f64 = 0.05;
+/// So near to an end of its travel, in turns that move the readings by a limit, an adjuster stands at it.
+const AT_END: f64 = 0.05;
 
 impl Choice {
     fn stay(task: &Task, fits: &[Fit]) -> Self {

@@ -18,6 +18,8 @@ const SAMPLES: usize = 192;
 const ROUGH_SAMPLES: usize = 64;
 /// Squares beyond their mean by so many standard deviations make the notes doubtful.
 const DOUBTFUL: f64 = 2.0;
+/// Squares beyond their mean by so many standard deviations are a misfit.
+const MISFIT: f64 = 6.0;
 /// A tempering step keeps this part of the effective samples.
 const KEPT: f64 = 0.5;
 /// Moves of every sample after each step.
@@ -81,7 +83,14 @@ impl Belief {
         freedom > 0.0 && self.squares() > freedom + DOUBTFUL * (2.0 * freedom).sqrt()
     }
 
-    /// Weighted squares of the readings under the likeliest fits.
+    /// How many times further the readings lie from the lines than their repeatability allows; `None` within chance.
+    pub(super) fn excess(&self, task: &Task) -> Option<f64> {
+        let freedom = task.freedom();
+        let allowed = freedom + MISFIT * (2.0 * freedom).sqrt();
+        (freedom > 0.0 && self.squares() > allowed).then(|| (self.squares() / freedom).sqrt())
+    }
+
+    /// Weighted squares of the readings, the mean over the fits.
     fn squares(&self) -> f64 {
         let sum: f64 = self.fits.iter().map(|fit| fit.squares).sum();
         sum / self.fits.len().max(1) as f64

@@ -17,6 +17,8 @@ const MOST_UNITS: f64 = 1e9;
 /// The least limit, in any unit.
 const LEAST_LIMIT: f64 = 1e-9;
 const MOST_TURNS: f64 = 1e4;
+/// Readings, effects of a turn and repeatability, in limits: more is a mistake in the unit.
+const MOST_LIMITS: f64 = 1e6;
 const REL_U: RangeInclusive<f64> = 0.0..=10.0;
 /// Positions are sums of turns as they were written down.
 const TURNS_ROUNDING: f64 = 1e-6;
@@ -106,6 +108,9 @@ fn check_adjuster(path: &str, adjuster: &Adjuster, state: &State, wrong: &mut St
             "units a turn",
             wrong,
         );
+        if let Some(known) = state.readings.iter().find(|known| known.name == *reading) {
+            check_size(format!("{path}.per_turn"), effect.per_turn, known, wrong);
+        }
         check_range(
             format!("{path}.rel_u"),
             effect.rel_u,
@@ -182,6 +187,12 @@ fn check_reading(path: &str, reading: &Reading, wrong: &mut StateError) {
         &format!("{unit}, as a standard deviation"),
         wrong,
     );
+    check_size(
+        format!("{path}.repeatability"),
+        reading.repeatability,
+        reading,
+        wrong,
+    );
 }
 
 fn check_trials(state: &State, wrong: &mut StateError) {
@@ -222,17 +233,32 @@ fn check_trials(state: &State, wrong: &mut StateError) {
             stands[j] += turns;
             check_travel(&path, stands[j], adjuster, wrong);
         }
-        for (i, value) in trial.readings.iter().enumerate() {
+        for (i, (value, reading)) in trial.readings.iter().zip(&state.readings).enumerate() {
             if let Some(value) = value {
+                let path = format!("{path}.readings[{i}]");
                 check_range(
-                    format!("{path}.readings[{i}]"),
+                    path.clone(),
                     *value,
                     -MOST_UNITS..=MOST_UNITS,
-                    "units",
+                    &reading.unit,
                     wrong,
                 );
+                check_size(path, value - reading.target, reading, wrong);
             }
         }
+    }
+}
+
+/// What is millions of times its limit was given in another unit.
+fn check_size(path: String, size: f64, reading: &Reading, wrong: &mut StateError) {
+    if size.is_finite() && reading.limit > 0.0 && size.abs() > MOST_LIMITS * reading.limit {
+        wrong.add(
+            path,
+            format!(
+                "{size} is more than {MOST_LIMITS} times the limit {}; are both in {}?",
+                reading.limit, reading.unit
+            ),
+        );
     }
 }
 

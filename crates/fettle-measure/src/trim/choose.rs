@@ -8,14 +8,16 @@ use super::task::{ADJUSTERS, READINGS, Task, Turns};
 const WEIGHED: usize = 48;
 /// Where the chance is smaller than this everywhere, the limits are widened until it is not: the turn then goes as
 /// near to them as it can.
-const HOPEFUL: f64 = 0.1;
+const HOPEFUL: f64 = 0.02;
 const WIDER: f64 = 1.5;
 const MOST_WIDENED: usize = 40;
 /// Chances that differ by less are equal, and the lesser movement is taken.
-const EQUAL: f64 = 0.01;
+const EQUAL: f64 = 0.005;
 /// The search stops at steps of this part of the turns that move the readings by a limit.
 const FINEST: f64 = 0.02;
 const STARTS: usize = 3;
+/// A climb ends after so many moves uphill.
+const MOST_MOVES: usize = 200;
 
 /// What was chosen.
 #[derive(Clone, Copy, Debug)]
@@ -47,7 +49,7 @@ pub(super) fn choose(task: &Task, fits: &[Fit]) -> Choice {
     let mut found: Vec<(Turns, f64)> = starts
         .iter()
         .take(STARTS)
-        .map(|start| search.climb(*start, widened))
+        .map(|start| search.climb(*start, |turns| search.chance(turns, widened)))
         .collect();
     loop {
         found.sort_by(|a, b| b.1.total_cmp(&a.1));
@@ -61,7 +63,7 @@ pub(super) fn choose(task: &Task, fits: &[Fit]) -> Choice {
         widened = narrower;
         found = found
             .iter()
-            .map(|(turns, _)| search.climb(*turns, widened))
+            .map(|(turns, _)| search.climb(*turns, |turns| search.chance(turns, widened)))
             .collect();
     }
     let turns = search.least(&found, &starts, widened);
@@ -97,7 +99,8 @@ pub(super) fn chance<'a>(
     sum / f64::max(count, 1.0)
 }
 
-struct Search<'a> {
+/// The search for turns, by some of the fits.
+pub(super) struct Search<'a> {
     task: &'a Task,
     fits: Vec<&'a Fit>,
     /// Turns that move the readings by about a limit.
@@ -105,13 +108,17 @@ struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    fn new(task: &'a Task, fits: &'a [Fit]) -> Self {
+    pub(super) fn new(task: &'a Task, fits: &'a [Fit]) -> Self {
         let stride = fits.len().div_ceil(WEIGHED).max(1);
         Self {
             task,
             fits: fits.iter().step_by(stride).collect(),
             natural: std::array::from_fn(|j| task.natural_turns(j).unwrap_or(0.0)),
         }
+    }
+
+    pub(super) fn fits(&self) -> &[&'a Fit] {
+        &self.fits
     }
 
     fn chance(&self, turns: &Turns, widened: f64) -> f64 {
@@ -132,7 +139,7 @@ impl<'a> Search<'a> {
 
     /// No movement, and for every set of adjusters the turns that would bring the mean readings nearest to their
     /// targets, the play taken up.
-    fn starts(&self) -> Vec<Turns> {
+    pub(super) fn starts(&self) -> Vec<Turns> {
         let mut starts = vec![[0.0; ADJUSTERS]];
         let count = self.task.adjusters.len();
         let (effects, now) = self.mean_model();
@@ -176,20 +183,22 @@ impl<'a> Search<'a> {
         sum / self.fits.len().max(1) as f64
     }
 
-    /// Follows the chance uphill along the axes, with steps that halve.
-    fn climb(&self, start: Turns, widened: f64) -> (Turns, f64) {
+    /// Follows `height` uphill along the axes, with steps that halve; where it ends and how high.
+    pub(super) fn climb(&self, start: Turns, height: impl Fn(&Turns) -> f64) -> (Turns, f64) {
         let mut at = start;
-        let mut best = self.chance(&at, widened);
+        let mut best = height(&at);
         let mut step = 0.5;
-        while step >= FINEST {
+        let mut moves = 0;
+        while step >= FINEST && moves < MOST_MOVES {
             let mut better = false;
-            for j in 0..self.task.adjusters.len() {
+            for j in (0..ADJUSTERS).filter(|&j| self.natural[j] > 0.0) {
                 for sign in [1.0, -1.0] {
                     let mut tried = at;
                     tried[j] = self.clamp(j, at[j] + sign * step * self.natural[j]);
-                    let chance = self.chance(&tried, widened);
-                    if chance > best + 1e-6 {
-                        (at, best, better) = (tried, chance, true);
+                    let reached = height(&tried);
+                    if reached > best + 1e-6 {
+                        (at, best, better) = (tried, reached, true);
+                        moves += 1;
                         break;
                     }
                 }

@@ -49,11 +49,20 @@ pub(super) fn believe(task: &Task) -> (Task, Belief) {
         suspects.retain(|&suspect| suspect != j);
         (task, belief) = (other, tried);
     }
+    if let Some(ratio) = belief.excess(&task) {
+        // What does not repeat as it should is less well known (Birge, Phys. Rev. 40, 1932).
+        for noise in &mut task.noise {
+            *noise *= ratio;
+        }
+        belief = Belief::new(&task);
+        belief.misfit = Some(ratio);
+    }
     (task, belief)
 }
 
 fn with_fault(task: &Task, j: usize, fault: Fault) -> Task {
     let mut other = task.clone();
+    other.slips[j] = fault == Fault::Slips;
     for i in 0..READINGS {
         let noted = task.effect[i][j];
         other.effect[i][j] = 0.0;

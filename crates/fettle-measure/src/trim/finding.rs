@@ -2,6 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
+/// Nobody averages more readings than this.
+const MOST_AVERAGED: u32 = 50;
+
 /// Something noticed. In JSON one flat object: `{"kind":"no-effect","adjuster":"depth"}`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
@@ -82,6 +85,10 @@ impl Finding {
                 "no setting brings {} inside together: the turn goes as near as it can; something else is out, or a limit is \
                  too tight",
                 readings.join(", ")
+            ),
+            Self::Coarse { reading, take } if *take > MOST_AVERAGED => format!(
+                "one reading of {reading} repeats too badly to tell whether it is inside: read it by a better instrument, or widen \
+                 its limit"
             ),
             Self::Coarse { reading, take } => format!(
                 "one reading of {reading} repeats too badly to tell whether it is inside: average {take} of them and write down \

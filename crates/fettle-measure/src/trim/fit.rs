@@ -179,16 +179,6 @@ impl Fit {
         let variance = line.root[j].iter().map(|r| r * r).sum();
         Some((line.effect[j], variance))
     }
-
-    /// Effects on reading `i` as they may be; `normal` draws standard normal numbers.
-    pub(super) fn draw_effects(&self, i: usize, mut normal: impl FnMut() -> f64) -> Option<Turns> {
-        let line = self.lines[i].as_ref()?;
-        let z: Turns = std::array::from_fn(|_| normal());
-        Some(std::array::from_fn(|j| {
-            let off: f64 = (j..ADJUSTERS).map(|k| line.root[j][k] * z[k]).sum();
-            line.effect[j] + off
-        }))
-    }
 }
 
 /// Lower triangle of a matrix that is at least the unit matrix.
@@ -198,7 +188,8 @@ fn cholesky(a: &Matrix, size: usize) -> Matrix {
         for k in 0..=j {
             let sum: f64 = a[j][k] - (0..k).map(|l| lower[j][l] * lower[k][l]).sum::<f64>();
             lower[j][k] = if j == k {
-                sum.max(f64::MIN_POSITIVE).sqrt()
+                // What is at least the unit matrix has no smaller pivot; rounding must not make one.
+                sum.max(1.0).sqrt()
             } else {
                 sum / lower[k][k]
             };

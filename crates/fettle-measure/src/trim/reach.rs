@@ -1,147 +1,135 @@
 //! Whether there is any setting at all that brings the readings inside.
 
+use super::choose::Search;
 use super::fit::Fit;
-use super::task::{ADJUSTERS, READINGS, Task, Turns};
-use crate::synth::Gauss;
+use super::task::{ADJUSTERS, Task, Turns};
 
-const ROUNDS: usize = 300;
-/// Beyond its limit by less than this a reading counts as brought inside.
-const SLACK: f64 = 0.02;
-const WEIGHED: usize = 48;
-const SEED: u64 = 0x5245_4143;
+/// A setting inside the limits that is less plausible than this does not exist: natural log of the likelihood, 3.7
+/// standard deviations.
+const CONFLICT: f64 = -6.9;
+/// The ends of travel stand in the way when they cost this much of the plausibility.
+const STOPPED: f64 = -3.0;
 
-/// How likely a setting exists that brings all readings inside.
+/// What keeps the readings from coming inside.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Reach {
-    /// Within the adjusters' travel.
-    pub(super) within_travel: f64,
-    /// If nothing stopped them.
-    pub(super) beyond_travel: f64,
+pub(super) enum Reach {
+    /// Nothing that is known.
+    Free,
+    /// The adjusters' travel; the turns that come nearest within it.
+    Stopped(Turns),
+    /// The limits themselves, whatever the adjusters do.
+    Conflict,
 }
 
 impl Reach {
-    /// Draws mechanisms from what is believed and looks for a setting of each.
+    /// Looks for the most plausible setting that is inside, with the travel and without it.
     pub(super) fn new(task: &Task, fits: &[Fit]) -> Self {
-        let mut gauss = Gauss::new(SEED);
-        let (mut within, mut beyond) = (0.0, 0.0);
-        for n in 0..WEIGHED {
-            let fit = &fits[n * fits.len() / WEIGHED];
-            let (effects, now) = draw(task, fit, &mut gauss);
-            let (mut low, mut high) = (task.back, task.on);
-            for j in 0..ADJUSTERS {
-                low[j] = (low[j] + fit.play.lost(j, false)).min(0.0);
-                high[j] = (high[j] - fit.play.lost(j, true)).max(0.0);
-            }
-            within += f64::from(is_reachable(&effects, &now, &low, &high));
-            let free = ([f64::NEG_INFINITY; ADJUSTERS], [f64::INFINITY; ADJUSTERS]);
-            beyond += f64::from(is_reachable(&effects, &now, &free.0, &free.1));
+        let (nearest, stopped) = most_plausible(task, fits);
+        if stopped > STOPPED {
+            return Self::Free;
         }
-        Self {
-            within_travel: within / WEIGHED as f64,
-            beyond_travel: beyond / WEIGHED as f64,
-        }
-    }
-}
-
-/// One mechanism as it may be: effects and present readings.
-fn draw(task: &Task, fit: &Fit, gauss: &mut Gauss) -> ([Turns; READINGS], [f64; READINGS]) {
-    let mut effects = [[0.0; ADJUSTERS]; READINGS];
-    let mut now = [0.0; READINGS];
-    let at = fit.after(&[0.0; ADJUSTERS]);
-    for i in 0..task.readings.len() {
-        if let Some(foreseen) = fit.foresee(i, &at) {
-            now[i] = foreseen.mean + foreseen.variance.sqrt() * gauss.normal();
-        }
-        if let Some(drawn) = fit.draw_effects(i, || gauss.normal()) {
-            effects[i] = drawn;
-        }
-    }
-    (effects, now)
-}
-
-/// Whether movements between `low` and `high` bring every `now + effects·v` within ±1.
-///
-/// Projections onto one condition after the other, which converge when the conditions can be met together (Bregman,
-/// The method of successive projection, Soviet Math. Dokl. 6, 1965); each adjuster is scaled to its effect.
-fn is_reachable(
-    effects: &[Turns; READINGS],
-    now: &[f64; READINGS],
-    low: &Turns,
-    high: &Turns,
-) -> bool {
-    let scale: Turns = std::array::from_fn(|j| {
-        let strength: f64 = effects.iter().map(|row| row[j].powi(2)).sum();
-        if strength > 0.0 {
-            1.0 / strength.sqrt()
+        let mut free = task.clone();
+        free.back = [f64::NEG_INFINITY; ADJUSTERS];
+        free.on = [f64::INFINITY; ADJUSTERS];
+        let (_, plausible) = most_plausible(&free, fits);
+        if plausible < CONFLICT {
+            Self::Conflict
+        } else if stopped - plausible < STOPPED {
+            Self::Stopped(nearest)
         } else {
-            0.0
-        }
-    });
-    let mut moved = [0.0; ADJUSTERS];
-    for _ in 0..ROUNDS {
-        let mut worst = 0.0_f64;
-        for (row, now) in effects.iter().zip(now) {
-            let reading: f64 = now + (0..ADJUSTERS).map(|j| row[j] * moved[j]).sum::<f64>();
-            let over = (reading.abs() - 1.0).max(0.0);
-            worst = worst.max(over);
-            let norm: f64 = (0..ADJUSTERS).map(|j| (row[j] * scale[j]).powi(2)).sum();
-            if over > 0.0 && norm > 1e-12 {
-                let back = over.copysign(reading) / norm;
-                for j in 0..ADJUSTERS {
-                    moved[j] -= back * row[j] * scale[j].powi(2);
-                }
-            }
-        }
-        if worst <= SLACK {
-            return true;
-        }
-        for j in 0..ADJUSTERS {
-            moved[j] = moved[j].clamp(low[j], high[j]);
+            Self::Free
         }
     }
-    false
+}
+
+fn most_plausible(task: &Task, fits: &[Fit]) -> (Turns, f64) {
+    let search = Search::new(task, fits);
+    let plausible = |turns: &Turns| plausible(task, search.fits(), turns);
+    let starts = search.starts();
+    let start = starts
+        .into_iter()
+        .max_by(|a, b| plausible(a).total_cmp(&plausible(b)))
+        .unwrap_or_default();
+    search.climb(start, plausible)
+}
+
+/// Log likelihood of the setting after `turns` being inside: what is out must lie within its own uncertainty of the
+/// limit.
+fn plausible(task: &Task, fits: &[&Fit], turns: &Turns) -> f64 {
+    let logs = fits.iter().map(|fit| {
+        let at = fit.after(turns);
+        let beyond = (0..task.readings.len()).filter_map(|i| {
+            let foreseen = fit.foresee(i, &at)?;
+            let beyond = (foreseen.mean.abs() - 1.0).max(0.0);
+            Some(beyond * beyond / foreseen.variance)
+        });
+        -0.5 * beyond.sum::<f64>()
+    });
+    let top = logs.clone().fold(f64::NEG_INFINITY, f64::max);
+    let sum: f64 = logs.map(|log| (log - top).exp()).sum();
+    top + (sum / fits.len().max(1) as f64).ln()
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::fault::believe;
+    use super::super::state::{Adjuster, Effect, Reading, State, Trial};
     use super::*;
 
-    const FREE: (Turns, Turns) = ([f64::NEG_INFINITY; ADJUSTERS], [f64::INFINITY; ADJUSTERS]);
-
-    fn rows(rows: &[[f64; 2]]) -> [Turns; READINGS] {
-        std::array::from_fn(|i| {
-            rows.get(i)
-                .map_or([0.0; ADJUSTERS], |r| [r[0], r[1], 0.0, 0.0])
-        })
+    /// What stands in the way of two readings, by `effects[reading][adjuster]`, from `found`.
+    fn reach(effects: [[f64; 2]; 2], rel_u: f64, found: [f64; 2], travel: f64) -> Reach {
+        let mut state = State::default();
+        for (j, adjuster) in ["a", "b"].into_iter().enumerate() {
+            let effect = |row: [f64; 2]| Effect {
+                per_turn: row[j],
+                rel_u,
+            };
+            state.adjusters.push(Adjuster {
+                name: adjuster.to_owned(),
+                effects: [("r", effects[0]), ("s", effects[1])]
+                    .map(|(name, row)| (name.to_owned(), effect(row)))
+                    .into(),
+                min_turns: Some(-travel),
+                max_turns: Some(travel),
+                ..Adjuster::default()
+            });
+        }
+        for name in ["r", "s"] {
+            state.readings.push(Reading {
+                name: name.to_owned(),
+                unit: "mm".to_owned(),
+                target: 0.0,
+                limit: 1.0,
+                repeatability: 0.1,
+            });
+        }
+        state.trials.push(Trial {
+            turns: vec![0.0; 2],
+            readings: found.map(Some).to_vec(),
+        });
+        let (task, belief) = believe(&Task::of(&state));
+        Reach::new(&task, &belief.fits)
     }
 
     #[test]
-    fn two_readings_that_one_screw_drives_apart_cannot_be_met() {
-        let effects = rows(&[[1.0, 0.0], [1.0, 0.0]]);
-        assert!(!is_reachable(
-            &effects,
-            &[3.0, -3.0, 0.0, 0.0, 0.0, 0.0],
-            &FREE.0,
-            &FREE.1
-        ));
-        assert!(is_reachable(
-            &effects,
-            &[3.9, 2.1, 0.0, 0.0, 0.0, 0.0],
-            &FREE.0,
-            &FREE.1
-        ));
+    fn readings_that_are_always_driven_alike_cannot_be_met_apart() {
+        let alike = [[1.0, 2.0], [1.0, 2.0]];
+        assert_eq!(reach(alike, 0.05, [3.0, -3.0], 5.0), Reach::Conflict);
+        assert_eq!(reach(alike, 0.05, [3.8, 2.2], 5.0), Reach::Free);
+        // With notes that may be far out they may yet be driven apart.
+        assert_eq!(reach(alike, 1.5, [3.0, -3.0], 5.0), Reach::Free);
     }
 
     #[test]
     fn travel_that_ends_too_soon_is_told() {
-        let effects = rows(&[[1.0, 0.2], [0.3, 1.0]]);
-        let now = [8.0, -6.0, 0.0, 0.0, 0.0, 0.0];
-        assert!(is_reachable(&effects, &now, &FREE.0, &FREE.1));
-        assert!(!is_reachable(
-            &effects,
-            &now,
-            &[-2.0; ADJUSTERS],
-            &[9.0; ADJUSTERS]
-        ));
+        let apart = [[1.0, 0.2], [0.3, 1.0]];
+        assert_eq!(reach(apart, 0.1, [8.0, -6.0], 20.0), Reach::Free);
+        let Reach::Stopped(nearest) = reach(apart, 0.1, [8.0, -6.0], 2.0) else {
+            panic!("it is stopped");
+        };
+        assert!(
+            (nearest[0] + 2.0).abs() < 0.1 && (nearest[1] - 2.0).abs() < 0.1,
+            "{nearest:?}"
+        );
     }
 }

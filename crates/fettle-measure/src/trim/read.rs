@@ -27,7 +27,9 @@ pub fn read(bytes: &[u8]) -> Result<State, StateError> {
             let before = bytes.get(..error.valid_up_to()).unwrap_or_default();
             let mut wrong = whole("not UTF-8 text; save it as UTF-8");
             let line = before.iter().filter(|byte| **byte == b'\n').count() + 1;
-            wrong.problems[0].line = Some(line);
+            for problem in &mut wrong.problems {
+                problem.line = Some(line);
+            }
             return Err(wrong);
         }
     };

@@ -11,6 +11,12 @@ pub(super) type Turns = [f64; ADJUSTERS];
 /// A repeatability below this part of the limit is not believed: no mechanism follows its turns so exactly.
 const LEAST_NOISE: f64 = 1e-3;
 
+/// What stands at the notes' expanded uncertainty, in standard deviations: between an even spread, which ends at √3,
+/// and a Gaussian one of which it holds 95 %, for the notes seldom know which it is.
+const NOTES_K: f64 = 1.87;
+/// Without an end of travel no more turns than this are advised in all.
+const FARTHEST_TURNS: f64 = 1e4;
+
 /// What is known and asked, without names and units.
 ///
 /// Adjusters and readings stand in the order of their names, so that the order in which they were written down does
@@ -25,6 +31,8 @@ pub(super) struct Task {
     pub(super) effect: [Turns; READINGS],
     /// Its standard deviation.
     pub(super) effect_sd: [Turns; READINGS],
+    /// Adjusters that were found to move nothing.
+    pub(super) slips: [bool; ADJUSTERS],
     pub(super) backlash: Turns,
     /// How far each adjuster can still go back (0 or less) and on (0 or more).
     pub(super) back: Turns,
@@ -52,9 +60,10 @@ impl Task {
         let mut task = Self {
             effect: [[0.0; ADJUSTERS]; READINGS],
             effect_sd: [[0.0; ADJUSTERS]; READINGS],
+            slips: [false; ADJUSTERS],
             backlash: [0.0; ADJUSTERS],
-            back: [f64::NEG_INFINITY; ADJUSTERS],
-            on: [f64::INFINITY; ADJUSTERS],
+            back: [0.0; ADJUSTERS],
+            on: [0.0; ADJUSTERS],
             noise: [0.0; READINGS],
             trials: Vec::with_capacity(state.trials.len()),
             adjusters,
@@ -64,17 +73,13 @@ impl Task {
             let adjuster = &state.adjusters[from];
             let stands: f64 = turned(state, from).sum();
             task.backlash[j] = adjuster.backlash_turns;
-            task.back[j] = adjuster
-                .min_turns
-                .map_or(f64::NEG_INFINITY, |min| (min - stands).min(0.0));
-            task.on[j] = adjuster
-                .max_turns
-                .map_or(f64::INFINITY, |max| (max - stands).max(0.0));
+            task.back[j] = (adjuster.min_turns.unwrap_or(-FARTHEST_TURNS) - stands).min(0.0);
+            task.on[j] = (adjuster.max_turns.unwrap_or(FARTHEST_TURNS) - stands).max(0.0);
             for (i, &reading) in task.readings.iter().enumerate() {
                 let reading = &state.readings[reading];
                 if let Some(effect) = adjuster.effects.get(&reading.name) {
                     task.effect[i][j] = effect.per_turn / reading.limit;
-                    task.effect_sd[i][j] = task.effect[i][j].abs() * effect.rel_u / 2.0;
+                    task.effect_sd[i][j] = task.effect[i][j].abs() * effect.rel_u / NOTES_K;
                 }
             }
         }
@@ -98,10 +103,11 @@ impl Task {
         task
     }
 
-    /// Turns of adjuster `j` that move the readings by about one limit; `None` when it moves none.
+    /// Turns of adjuster `j` that move the readings by about one limit; `None` when it is not to be turned.
     pub(super) fn natural_turns(&self, j: usize) -> Option<f64> {
-        let strength: f64 = self.effect.iter().map(|row| row[j].powi(2)).sum();
-        (strength > 0.0).then(|| 1.0 / strength.sqrt())
+        let rows = self.effect.iter().zip(&self.effect_sd);
+        let strength: f64 = rows.map(|(s, sd)| s[j].powi(2) + sd[j].powi(2)).sum();
+        (strength > 0.0 && !self.slips[j]).then(|| 1.0 / strength.sqrt())
     }
 
     /// Readings taken beyond the first of each.
