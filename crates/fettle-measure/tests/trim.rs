@@ -1,5 +1,10 @@
 //! Trimming: what the adviser must hold over simulated mechanisms, against brute force, and of bad states.
 
+#![expect(
+    clippy::expect_used,
+    reason = "a helper that gets no answer has found the fault the test looks for"
+)]
+
 #[path = "../benches/trim/family.rs"]
 mod family;
 #[path = "../benches/trim/runs.rs"]
@@ -37,6 +42,13 @@ fn mechanisms_come_in_within_three_trials_and_the_intervals_hold() {
     // Nothing is wrong with these mechanisms.
     let alarms = runs.iter().filter(|run| !run.findings.is_empty()).count();
     assert!((0..=3).contains(&alarms), "{alarms}");
+}
+
+#[test]
+fn ended_by_the_readings_they_come_in_as_soon() {
+    let (figures, _) = figures(Way::Advised, Ends::Read, 100);
+    assert_eq!((figures.median, figures.most), (2, 3));
+    assert!((1.6..=2.0).contains(&figures.mean), "{}", figures.mean);
 }
 
 #[test]
@@ -239,6 +251,19 @@ fn a_reading_not_taken_is_asked_for_unless_the_others_tell_it() {
     state.trials[0].readings[0] = None;
     let nothing = advice(&state);
     assert_eq!((nothing.predicted[0], nothing.now_u[0]), (None, None));
+}
+
+#[test]
+fn a_reading_not_taken_is_turned_by_what_is_believed_of_it() {
+    let state = two_screws([[1.0, -0.3], [0.2, -1.0]], &[[-1.0, -1.0]]);
+    let mut blind = state.clone();
+    blind.trials[1].readings[1] = None;
+    let (seen, blind) = (advice(&state), advice(&blind));
+    assert_eq!(blind.findings, []);
+    for (seen, blind) in seen.turns.iter().zip(&blind.turns) {
+        assert!((seen - blind).abs() < 0.5, "{seen} {blind}");
+    }
+    assert!(blind.predicted_u[1].unwrap() > 1.2 * seen.predicted_u[1].unwrap());
 }
 
 /// Two screws on two readings that are out, and how a real one answers.

@@ -100,13 +100,17 @@ struct Answer<'a> {
 impl Answer<'_> {
     fn advice(&self) -> Advice {
         let fits = &self.belief.fits;
-        let unread = self.unread();
-        let inside = unread.is_empty() && self.is_inside();
-        let choice = if inside || !unread.is_empty() {
-            Choice::stay(self.task, fits)
-        } else {
+        let mut unread = self.unread();
+        let is_out = self.is_out();
+        let inside = unread.is_empty() && !is_out;
+        let choice = if is_out {
+            // What was not taken is turned by what is believed of it, unless nothing is.
+            unread.retain(|&i| self.now(i).is_none());
             choose(self.task, fits)
+        } else {
+            Choice::stay(self.task, fits)
         };
+        let unread = unread.into_iter().map(|i| self.reading_name(i)).collect();
         let mut advice = Advice {
             turns: vec![0.0; self.state.adjusters.len()],
             predicted: Vec::new(),
@@ -142,10 +146,8 @@ impl Answer<'_> {
         let (mean, u) = unit(self.interval(i, turns, true));
         advice.predicted.push(mean);
         advice.predicted_u.push(u);
-        let now = self.interval(i, &[0.0; ADJUSTERS], false);
-        let verdict = now.map_or(Verdict::Undecided, |(mean, u)| Verdict::of(mean, u, 1.0));
-        advice.verdicts.push(verdict);
-        let (mean, u) = unit(now);
+        advice.verdicts.push(self.verdict(i));
+        let (mean, u) = unit(self.now(i));
         advice.now.push(mean);
         advice.now_u.push(u);
 
@@ -188,16 +190,32 @@ impl Answer<'_> {
         (mean, 2.0 * variance.sqrt())
     }
 
+    /// Reading `i` as it now is, with its expanded uncertainty, in limits; `None` when it was never taken.
+    fn now(&self, i: usize) -> Option<(f64, f64)> {
+        self.interval(i, &[0.0; ADJUSTERS], false)
+    }
+
+    /// Where reading `i` lies, by all trials; undecided when it was never taken.
+    fn verdict(&self, i: usize) -> Verdict {
+        self.now(i)
+            .map_or(Verdict::Undecided, |(mean, u)| Verdict::of(mean, u, 1.0))
+    }
+
     /// Readings that cannot be told: not taken since the last movement, and not sure either way by the others.
-    fn unread(&self) -> Vec<String> {
+    fn unread(&self) -> Vec<usize> {
         (0..self.task.readings.len())
-            .filter(|&i| self.last_taken(i).is_none())
-            .filter(|&i| {
-                self.interval(i, &[0.0; ADJUSTERS], false)
-                    .is_none_or(|(mean, u)| Verdict::of(mean, u, 1.0) == Verdict::Undecided)
-            })
-            .map(|i| self.reading_name(i))
+            .filter(|&i| self.last_taken(i).is_none() && self.verdict(i) == Verdict::Undecided)
             .collect()
+    }
+
+    /// Whether a reading is outside: as last taken, or surely by the others.
+    fn is_out(&self) -> bool {
+        (0..self.task.readings.len()).any(|i| {
+            self.last_taken(i).map_or_else(
+                || self.verdict(i) == Verdict::Out,
+                |value| value.abs() > 1.0 + ROUNDING,
+            )
+        })
     }
 
     /// Reading `i` as last taken, if nothing was turned since.
@@ -213,18 +231,6 @@ impl Answer<'_> {
         None
     }
 
-    fn is_inside(&self) -> bool {
-        (0..self.task.readings.len()).all(|i| {
-            self.last_taken(i).map_or_else(
-                || {
-                    self.interval(i, &[0.0; ADJUSTERS], false)
-                        .is_some_and(|(mean, u)| Verdict::of(mean, u, 1.0) == Verdict::In)
-                },
-                |value| value.abs() <= 1.0 + ROUNDING,
-            )
-        })
-    }
-
     fn reading_name(&self, i: usize) -> String {
         self.state.readings[self.task.readings[i]].name.clone()
     }
@@ -234,7 +240,7 @@ impl Answer<'_> {
         for adjuster in 0..self.state.adjusters.len() {
             findings.extend(self.fault_of(adjuster));
         }
-        if !inside && unread.is_empty() {
+        if !inside {
             self.add_reach(&mut findings);
         }
         findings.extend(
