@@ -38,6 +38,7 @@ mod svg;
 mod trace;
 mod trace_chart;
 mod tray;
+mod trim_chart;
 mod written;
 
 pub use cause_network::{
@@ -55,6 +56,7 @@ pub use speed_chart::{SpeedChart, SpeedColumn, SpeedReading, speed_chart};
 pub use trace::{Trace, TracePoint};
 pub use trace_chart::{trace_chart, trace_pair};
 pub use tray::{Tray, TrayCell, TrayPiece, tray};
+pub use trim_chart::trim_chart;
 pub use written::{
     WrittenTime, decimals_for, shortest_decimals, signed_off, written_chance, written_stops,
 };
