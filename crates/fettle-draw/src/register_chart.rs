@@ -18,7 +18,7 @@ const PLOT: Area = Area {
     bottom: 268.0,
 };
 /// Where the figures stand.
-const FIGURES_LEFT: f64 = 452.0;
+const FIGURES_LEFT: f64 = 444.0;
 /// No more readings than this have their figure beside them.
 const LETTERED: usize = 25;
 const LEVELS: usize = 6;
@@ -282,7 +282,7 @@ fn draw_figures(drawing: &mut Drawing, report: &Report) {
     row(
         drawing,
         "tilt across the frame, mm",
-        &with_u(report.frame_tilt_mm, report.frame_tilt_mm_u),
+        with_u(report.frame_tilt_mm, report.frame_tilt_mm_u).trim_start_matches('+'),
     );
     let verdict = verdict_word(report.verdict);
     row(

@@ -7,7 +7,7 @@ use crate::spread::{Fit, coverage_factor, student_quantile};
 /// Distances whose extensions differ by less than this part of the largest are one distance.
 const LEAST_APART: f64 = 0.01;
 /// The chance that some reading of a sound run is left out as far from the line.
-const FAR_CHANCE: f64 = 0.01;
+const FAR_CHANCE: f64 = 0.002;
 /// A reading that misses by less is never left out, however well the others agree.
 const LEAST_MISS_MM: f64 = 1e-4;
 /// The chance that a straight run is called bent.
@@ -20,12 +20,30 @@ const BENT_CHANCE: f64 = 0.01;
 #[derive(Clone, Debug)]
 pub(super) struct Line {
     fit: Fit,
-    scale: Option<(f64, f64)>,
-    /// The fit with a square, where the readings bend.
-    bend: Option<Fit>,
+    scatter: Option<Scatter>,
+    /// The fit with a square and its own scatter, where the readings bend.
+    bend: Option<(Fit, Scatter)>,
     sigmas: Vec<f64>,
     /// The reading left out and how far it misses the line through the others.
     pub(super) far: Option<(usize, f64)>,
+}
+
+/// How much more the readings scatter than weighted, and the half-width of a 95 % interval in standard deviations as weighted.
+#[derive(Clone, Copy, Debug)]
+struct Scatter {
+    scale: f64,
+    half_width: f64,
+}
+
+impl Scatter {
+    fn new(scale: f64, freedom: f64) -> Option<Self> {
+        let half_width = coverage_factor(freedom)? * scale;
+        Some(Self { scale, half_width })
+    }
+
+    fn of(fit: &Fit) -> Option<Self> {
+        Self::new(fit.scatter()?, fit.freedom() as f64)
+    }
 }
 
 impl Line {
@@ -53,13 +71,13 @@ impl Line {
             Some((i, miss, without)) => (without, Some((i, miss))),
             None => (whole, None),
         };
-        let scale = fit
-            .scatter()
-            .map(|s| (s, fit.freedom() as f64))
-            .or_else(|| options.base_mm.map(|_| (1.0, f64::INFINITY)));
+        let scatter = match Scatter::of(&fit) {
+            None if options.base_mm.is_some() => Scatter::new(1.0, f64::INFINITY),
+            own => own,
+        };
         let mut line = Self {
             fit,
-            scale,
+            scatter,
             sigmas,
             far,
             bend: None,
@@ -78,18 +96,13 @@ impl Line {
 
     /// Half-width of the 95 % interval of `infinity · weights[0] + rate · weights[1]`.
     pub(super) fn u(&self, weights: [f64; 2]) -> Option<f64> {
-        let (scale, freedom) = self.scale?;
-        Some(coverage_factor(freedom)? * scale * self.fit.uncertainty_at(&weights))
+        Some(self.scatter?.half_width * self.fit.uncertainty_at(&weights))
     }
 
     /// Half-width of the 95 % interval of one reading with the standard deviation `sigma`, as weighted; what bends does not scatter.
     pub(super) fn reading_u(&self, sigma: f64) -> Option<f64> {
-        let bent = self.bend.as_ref();
-        let (scale, freedom) = match bent.and_then(|b| Some((b.scatter()?, b.freedom()))) {
-            Some((scale, freedom)) => (scale, freedom as f64),
-            None => self.scale?,
-        };
-        Some(coverage_factor(freedom)? * scale * sigma)
+        let scatter = self.bend.as_ref().map(|(_, scatter)| *scatter);
+        Some(scatter.or(self.scatter)?.half_width * sigma)
     }
 
     /// The standard deviations as weighted, one a reading.
@@ -99,7 +112,7 @@ impl Line {
 
     /// By how much the readings scatter more than weighted, 1 when that is not known.
     pub(super) fn scale(&self) -> f64 {
-        self.scale.map_or(1.0, |(scale, _)| scale)
+        self.scatter.map_or(1.0, |scatter| scatter.scale)
     }
 
     pub(super) fn freedom(&self) -> usize {
@@ -111,7 +124,7 @@ impl Line {
     }
 
     /// The readings kept with a bend, where they bend more than their scatter makes: the square's coefficient by Student's t.
-    fn bend_of(&self, values: &[f64], ideals: &[f64]) -> Option<Fit> {
+    fn bend_of(&self, values: &[f64], ideals: &[f64]) -> Option<(Fit, Scatter)> {
         let of = |values: &[f64]| -> Vec<f64> {
             (0..values.len())
                 .filter(|i| !self.is_left_out(*i))
@@ -126,7 +139,8 @@ impl Line {
         let bend = fit.coefficient(2).abs();
         let is_bent = bend > most * fit.scatter()? * fit.covariance(2, 2).sqrt()
             && bend * reach * reach > LEAST_MISS_MM;
-        is_bent.then_some(fit)
+        let scatter = Scatter::of(&fit)?;
+        is_bent.then_some((fit, scatter))
     }
 
     /// Whether the readings bend more than their scatter makes.
@@ -137,10 +151,7 @@ impl Line {
     /// Half-width of the 95 % interval of what is read where `ideal` is wanted, by the bend where there is one.
     pub(super) fn read_u(&self, ideal: f64) -> Option<f64> {
         match &self.bend {
-            Some(bend) => {
-                let (scale, freedom) = (bend.scatter()?, bend.freedom() as f64);
-                Some(coverage_factor(freedom)? * scale * bend.uncertainty_at(&bent_row(ideal)))
-            }
+            Some((fit, scatter)) => Some(scatter.half_width * fit.uncertainty_at(&bent_row(ideal))),
             None => self.u([1.0, ideal]),
         }
     }
@@ -163,7 +174,7 @@ fn fit_line(ideals: &[f64], values: &[f64], sigmas: &[f64], without: Option<usiz
 }
 
 /// The reading that lies farther from the line through the others than chance explains, with its miss: the largest externally studentised
-/// residual (Cook & Weisberg, Residuals and Influence in Regression, 1982, 2.2.2), Bonferroni at 1 %.
+/// residual (Cook & Weisberg, Residuals and Influence in Regression, 1982, 2.2.2), Bonferroni at 0.2 %.
 fn far_reading(fit: &Fit, sigmas: &[f64]) -> Option<(usize, f64)> {
     let freedom = fit.freedom() as f64;
     if freedom < 3.0 {

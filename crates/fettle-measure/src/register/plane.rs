@@ -23,6 +23,8 @@ pub struct Plane {
     fit: Fit,
     /// Standard deviation of one reading and the degrees of freedom it is known with.
     sd: Option<(f64, f64)>,
+    /// Half-width of a 95 % interval of one reading.
+    half_width: Option<f64>,
     scattered: bool,
 }
 
@@ -64,7 +66,12 @@ impl Plane {
         } else {
             repeatability_mm.map(|s| (s, f64::INFINITY)).or(own)
         };
-        Ok(Self { fit, sd, scattered })
+        Ok(Self {
+            fit,
+            sd,
+            half_width: sd.and_then(|(sd, freedom)| Some(coverage_factor(freedom)? * sd)),
+            scattered,
+        })
     }
 
     const fn row(x_mm: f64, y_mm: f64) -> [f64; 3] {
@@ -171,8 +178,7 @@ impl Plane {
     }
 
     fn expanded(&self, unscaled: f64) -> Option<f64> {
-        let (sd, freedom) = self.sd?;
-        Some(coverage_factor(freedom)? * sd * unscaled)
+        Some(self.half_width? * unscaled)
     }
 }
 
