@@ -3,7 +3,7 @@
 //! 1 to 3 adjusters, 1 to 4 readings. The notes' effects have random sign and size, 0.5 to 2 units a turn on the
 //! adjuster's own reading and less or more on the others; the true ones differ from them by up to 60 %, evenly. The
 //! notes' play is up to 0.3 turns, right to 30 %, the screw standing anywhere in it at first. The setting sought is up
-//! to 4 turns away on every adjuster, within the travel, and brings all readings to their targets. Mechanisms that are
+//! to 3.3 turns away on every adjuster, within the travel, and brings all readings to their targets. Mechanisms that are
 //! inside as found are drawn again.
 
 use std::collections::BTreeMap;
@@ -34,7 +34,7 @@ pub(crate) struct Family {
 pub(crate) const USUAL: Family = Family {
     notes_off: 0.6,
     most_play_turns: 0.3,
-    farthest_turns: 4.0,
+    farthest_turns: 3.3,
     travel_turns: 5.0,
     cross: 1.2,
     limits: (0.2, 0.5),
@@ -79,15 +79,21 @@ impl Case {
     pub(crate) fn new(family: &Family, seed: u64) -> Self {
         let mut draw = Draw::new(seed);
         loop {
-            let case = Self::drawn(family, &mut draw);
+            let (adjusters, readings) = (draw.count(1, 3), draw.count(1, 4));
+            let case = Self::sized(family, adjusters, readings, &mut draw);
             if !case.is_truly_inside() {
                 return case;
             }
         }
     }
 
-    fn drawn(family: &Family, draw: &mut Draw) -> Self {
-        let (adjusters, readings) = (draw.count(1, 3), draw.count(1, 4));
+    /// A mechanism with so many adjusters and readings.
+    pub(crate) fn sized(
+        family: &Family,
+        adjusters: usize,
+        readings: usize,
+        draw: &mut Draw,
+    ) -> Self {
         let plays: Vec<f64> = (0..adjusters)
             .map(|_| draw.between(0.0, family.most_play_turns))
             .collect();

@@ -3,7 +3,8 @@
 //! `cargo bench -p fettle-measure --bench trim -- [MECHANISMS] [FIRST-SEED]`: how many (300) and the first seed. Seeds
 //! from 0 were in view while the adviser was made; those taken when none is given were held out. A trial is one
 //! movement with the readings after it, the setting as found not counted; a run ends when the true readings are all
-//! inside, in a second table when they read so, and counts at most 10 trials.
+//! inside, in a second table when they read so, and counts at most 10 trials. Last comes the time of an advice. The
+//! program ends with an error when a figure that must hold does not.
 #![expect(
     clippy::print_stdout,
     reason = "the tables are what this program is for"
@@ -13,12 +14,16 @@ mod family;
 mod runs;
 
 use std::process::ExitCode;
+use std::time::{Duration, Instant};
 
-use family::USUAL;
+use fettle_measure::trim::advise;
+
+use family::{Case, Draw, USUAL};
 use runs::{Ends, Figures, Run, Way, run};
 
 const MECHANISMS: u64 = 300;
-const HELD_OUT: u64 = 1_000_000;
+const HELD_OUT: u64 = 3_000_000;
+const MOST_TIME: Duration = Duration::from_millis(10);
 
 fn main() -> ExitCode {
     let mut values = std::env::args()
@@ -58,22 +63,40 @@ fn main() -> ExitCode {
                 );
                 let found = runs.iter().filter(|run| !run.findings.is_empty());
                 println!("{:>14} {}", "with findings", found.count());
-                if std::env::var_os("TRIM_VERBOSE").is_some() {
-                    for (n, run) in runs.iter().enumerate() {
-                        if run.trials > 3 || !run.findings.is_empty() {
-                            println!("{} {} {:?}", first + n as u64, run.trials, run.findings);
-                        }
-                    }
-                }
                 holds &= figures.median <= 2 && figures.most <= 3 && figures.mean <= 2.0;
                 holds &= (93.0..=97.0).contains(&share);
             }
         }
     }
+    let time = time_of_an_advice(first);
+    println!("\n4 adjusters, 6 readings, 10 trials: {time:.2?} an advice");
+    holds &= time < MOST_TIME;
     if holds {
         ExitCode::SUCCESS
     } else {
         println!("\na figure that must hold does not");
         ExitCode::FAILURE
     }
+}
+
+/// Mean time of an advice on states of the greatest size, far from their limits.
+fn time_of_an_advice(first: u64) -> Duration {
+    const STATES: u32 = 20;
+    const ADJUSTERS: usize = 4;
+    let mut spent = Duration::ZERO;
+    for seed in first..first + u64::from(STATES) {
+        let mut draw = Draw::new(seed);
+        let mut case = Case::sized(&USUAL, ADJUSTERS, 6, &mut draw);
+        for _ in 0..9 {
+            case.turn((0..ADJUSTERS).map(|_| draw.between(-0.5, 0.5)).collect());
+        }
+        let start = Instant::now();
+        let advice = advise(&case.state);
+        spent += start.elapsed();
+        assert!(
+            advice.is_ok_and(|it| it.turns.iter().any(|turns| *turns != 0.0)),
+            "an advice that turns nothing is not worth timing"
+        );
+    }
+    spent / STATES
 }

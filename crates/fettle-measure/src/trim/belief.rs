@@ -3,7 +3,7 @@
 //! Given the play, everything is Gaussian and exact ([`Fit`]); the play itself is sampled (a Rao-Blackwellised
 //! particle set). The samples begin evenly over what is possible and are led to the posterior by tempering
 //! (Del Moral, Doucet, Jasra, Sequential Monte Carlo samplers, J. R. Statist. Soc. B 68, 2006, §3), each step chosen
-//! to keep half of the effective samples and followed by moves along differences of the samples (ter Braak,
+//! to keep a third of the effective samples and followed by moves along differences of the samples (ter Braak,
 //! Differential evolution Markov chain, Statistics and Computing 16, 2006). The random stream is fixed, so that
 //! equal states give equal answers.
 
@@ -13,15 +13,15 @@ use super::task::{ADJUSTERS, Task, Turns};
 use crate::synth::Gauss;
 
 /// Samples of the play.
-const SAMPLES: usize = 192;
+const SAMPLES: usize = 128;
 /// Samples for a rough evidence.
-const ROUGH_SAMPLES: usize = 64;
+const ROUGH_SAMPLES: usize = 32;
 /// Squares beyond their mean by so many standard deviations make the notes doubtful.
 const DOUBTFUL: f64 = 2.0;
 /// Squares beyond their mean by so many standard deviations are a misfit.
 const MISFIT: f64 = 6.0;
 /// A tempering step keeps this part of the effective samples.
-const KEPT: f64 = 0.5;
+const KEPT: f64 = 0.3;
 /// Moves of every sample after each step.
 const MOVES: usize = 2;
 /// Weights as even as this are taken as equal.

@@ -5,7 +5,7 @@ use super::normal::within;
 use super::task::{ADJUSTERS, READINGS, Task, Turns};
 
 /// So many suppositions are weighed in the search.
-const WEIGHED: usize = 48;
+const WEIGHED: usize = 32;
 /// Where the chance is smaller than this everywhere, the limits are widened until it is not: the turn then goes as
 /// near to them as it can.
 const HOPEFUL: f64 = 0.02;
@@ -30,7 +30,7 @@ pub(super) struct Choice {
 /// Chooses the next turn by what is believed.
 pub(super) fn choose(task: &Task, fits: &[Fit]) -> Choice {
     let search = Search::new(task, fits);
-    let mut starts = search.starts();
+    let starts = search.starts();
     let mut widened = 1.0;
     for _ in 0..MOST_WIDENED {
         let best = starts
@@ -42,15 +42,15 @@ pub(super) fn choose(task: &Task, fits: &[Fit]) -> Choice {
         }
         widened *= WIDER;
     }
-    starts.sort_by(|a, b| {
-        let (a, b) = (search.chance(a, widened), search.chance(b, widened));
-        b.total_cmp(&a)
-    });
     let mut found: Vec<(Turns, f64)> = starts
         .iter()
-        .take(STARTS)
-        .map(|start| search.climb(*start, |turns| search.chance(turns, widened)))
+        .map(|turns| (*turns, search.chance(turns, widened)))
         .collect();
+    found.sort_by(|a, b| b.1.total_cmp(&a.1));
+    found.truncate(STARTS);
+    for it in &mut found {
+        *it = search.climb(it.0, |turns| search.chance(turns, widened));
+    }
     loop {
         found.sort_by(|a, b| b.1.total_cmp(&a.1));
         let Some(&(best, _)) = found.first() else {

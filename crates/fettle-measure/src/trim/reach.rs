@@ -48,7 +48,9 @@ fn most_plausible(task: &Task, fits: &[Fit]) -> (Turns, f64) {
     let starts = search.starts();
     let start = starts
         .into_iter()
-        .max_by(|a, b| plausible(a).total_cmp(&plausible(b)))
+        .map(|turns| (plausible(&turns), turns))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|it| it.1)
         .unwrap_or_default();
     search.climb(start, plausible)
 }
