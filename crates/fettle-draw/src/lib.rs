@@ -21,12 +21,14 @@
 //! ```
 
 mod cause_network;
+mod correction_card;
 mod fastener;
 mod fastener_form;
 mod layered;
 mod lettering;
 mod mark;
 mod measured;
+mod meter_chart;
 mod plan_tree;
 mod rangefinder_chart;
 mod register_chart;
@@ -44,9 +46,11 @@ mod written;
 pub use cause_network::{
     CauseKind, CauseLink, CauseNetwork, CauseNode, cause_network, cause_overview,
 };
+pub use correction_card::{CorrectionCard, correction_card};
 pub use fastener::{Fastener, FastenerKind, fastener, thread_diameter_mm};
 pub use fastener_form::{NutForm, ScrewHead};
 pub use mark::{Mark, verdict_mark, verdict_word};
+pub use meter_chart::meter_chart;
 pub use plan_tree::{PlanAct, PlanBranch, PlanStep, plan_tree};
 pub use rangefinder_chart::rangefinder_chart;
 pub use register_chart::register_chart;

@@ -9,11 +9,11 @@
 use std::f64::consts::TAU;
 
 use fettle_draw::{
-    Fastener, FastenerKind, Mark, NutForm, ScrewHead, Sheet, SpeedChart, SpeedColumn, SpeedReading,
-    Trace, TracePoint, fastener, rangefinder_chart, register_chart, speed_chart, trace_chart,
-    trace_pair, verdict_mark,
+    CorrectionCard, Fastener, FastenerKind, Mark, NutForm, ScrewHead, Sheet, SpeedChart,
+    SpeedColumn, SpeedReading, Trace, TracePoint, correction_card, fastener, meter_chart,
+    rangefinder_chart, register_chart, speed_chart, trace_chart, trace_pair, verdict_mark,
 };
-use fettle_measure::{Verdict, rangefinder, register};
+use fettle_measure::{Verdict, meter, rangefinder, register};
 use proptest::prelude::*;
 
 /// How far a letter or a round mark may reach beyond the sheet's edge.
@@ -404,5 +404,82 @@ proptest! {
         if let Ok(report) = rangefinder::analyse(&run, &options) {
             check(&rangefinder_chart(&report, Sheet::Light));
         }
+    }
+}
+
+/// Readings of an aged cell with one stray, to a tenth.
+fn aged_meter() -> meter::Report {
+    let readings: Vec<meter::Reading> = [5, -4, 2, 8, -6, 1, -3, 4, 0, -5, 3, 2, -2, 5, 1]
+        .into_iter()
+        .enumerate()
+        .map(|(i, scatter)| {
+            let true_ev = 3.0 + i as f64;
+            let bend = -0.4 * (true_ev - 12.4).max(0.0);
+            let stray = if i == 4 { -1.2 } else { 0.0 };
+            let error = 0.3 + f64::from(scatter) / 100.0 + bend + stray;
+            meter::Reading {
+                line: i + 2,
+                true_ev,
+                indicated_ev: ((true_ev + error) * 10.0).round() / 10.0,
+                resolution_stops: None,
+            }
+        })
+        .collect();
+    let options = meter::Options::default().with_click(1.0 / 3.0).unwrap();
+    meter::analyse(&readings, &options).unwrap()
+}
+
+#[test]
+fn a_meter_is_drawn_with_its_knee_its_stray_and_its_shift() {
+    for sheet in [Sheet::Light, Sheet::Inherit] {
+        let drawn = meter_chart(&aged_meter(), sheet);
+        check(&drawn);
+        for words in [
+            "knee 12.",
+            "left out",
+            "after the shift of +",
+            "inside the limit after the shift",
+            "limit \u{b1} 0.5",
+        ] {
+            assert!(drawn.contains(words), "{words}: {drawn}");
+        }
+    }
+}
+
+#[test]
+fn a_correction_card_has_the_size_of_a_visiting_card_and_every_row() {
+    let report = aged_meter();
+    let card = CorrectionCard::of_meter(&report, "meter correction", "Aldous Sprat 204");
+    let drawn = correction_card(&card, Sheet::Light);
+    check(&drawn);
+    // 85 by 54 mm at 96 pixels an inch.
+    assert!(
+        drawn.contains("width=\"321.26\" height=\"204.09\""),
+        "{drawn}"
+    );
+    for row in &report.card {
+        let figure = format!(">{:.0}</text>", row.indicated_ev);
+        assert!(drawn.contains(&figure), "{figure}: {drawn}");
+    }
+    assert!(drawn.contains("two pieces, knee at 12."), "{drawn}");
+}
+
+proptest! {
+    #[test]
+    fn no_meter_leaves_its_sheet(
+        rows in prop::collection::vec((-15.0..35.0_f64, -6.0..6.0_f64), 2..30),
+        limit in 0.01..10.0_f64,
+        half in any::<bool>(),
+        camera in ".{0,80}",
+    ) {
+        let run: Vec<_> = rows
+            .iter()
+            .map(|(true_ev, error)| meter::Reading { line: 2, true_ev: *true_ev, indicated_ev: true_ev + error, resolution_stops: None })
+            .collect();
+        let step = if half { meter::CardStep::Half } else { meter::CardStep::Whole };
+        let options = meter::Options::default().with_limit(limit).unwrap().with_card_step(step);
+        let report = meter::analyse(&run, &options).unwrap();
+        check(&meter_chart(&report, Sheet::Light));
+        check(&correction_card(&CorrectionCard::of_meter(&report, "meter correction", &camera), Sheet::Light));
     }
 }
