@@ -203,6 +203,28 @@ fn a_dead_cell_has_no_card_and_is_said_to_be_blind() {
     }
 }
 
+#[test]
+fn a_shift_that_costs_most_of_the_range_is_said_to() {
+    // Right up to 12 EV, then falling off steeply: the least worst error is bought with the whole lower range.
+    let pairs: Vec<(f64, f64)> = (0..14)
+        .map(|i| {
+            let v = 3.0 + f64::from(i);
+            (v, v - 0.43 * (v - 12.0).max(0.0))
+        })
+        .collect();
+    let aged = run(&pairs).unwrap();
+    assert_eq!(aged.model, Model::Knee);
+    let left = aged.findings.iter().find_map(|f| match f {
+        Finding::ShiftNarrows { from_ev, to_ev } => Some((*from_ev, *to_ev)),
+        _ => None,
+    });
+    let (from, to) = left.unwrap();
+    assert!(
+        (from - 3.0).abs() < 1e-6 && (to - 12.0 - 0.5 / 0.43).abs() < 1e-3,
+        "{from} {to}"
+    );
+}
+
 proptest::proptest! {
     #[test]
     fn no_readings_make_it_stumble(

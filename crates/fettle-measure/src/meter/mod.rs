@@ -38,6 +38,8 @@ use curve::{Curve, Estimate, Points};
 
 /// A run of readings by hand is not longer.
 const MOST_READINGS: usize = 500;
+/// A shift that costs less of the range than this is not worth a word.
+const LEAST_LOSS_EV: f64 = 0.5;
 /// Points of the curve for a chart.
 const CURVE_POINTS: u32 = 60;
 
@@ -166,7 +168,10 @@ fn told(
                 kept: choice.kept.contains(&i),
             })
             .collect(),
-        findings: findings(readings, choice, step, range, rising, usable.is_some()),
+        findings: findings(readings, choice, step, range, rising)
+            .into_iter()
+            .chain(shift_finding(curve, range, usable, limit))
+            .collect(),
         curve: drawn,
     }
 }
@@ -251,7 +256,6 @@ fn findings(
     step: f64,
     range: (f64, f64),
     rising: Option<(f64, f64)>,
-    usable: bool,
 ) -> Vec<Finding> {
     let curve = &choice.curve;
     let mut findings: Vec<Finding> = readings
@@ -295,8 +299,22 @@ fn findings(
             resolution_stops: step,
         });
     }
-    if !usable {
-        findings.push(Finding::Unusable);
-    }
     findings
+}
+
+/// What is to be said of the shift: that it helps nowhere, or that it costs a part of the range.
+fn shift_finding(
+    curve: &Curve,
+    range: (f64, f64),
+    usable: Option<(f64, f64)>,
+    limit: f64,
+) -> Option<Finding> {
+    let length = |stretch: Option<(f64, f64)>| stretch.map_or(0.0, |(from, to)| to - from);
+    let left = settle::usable(curve, range, 0.0, limit);
+    match left {
+        Some((from_ev, to_ev)) if length(left) > length(usable) + LEAST_LOSS_EV => {
+            Some(Finding::ShiftNarrows { from_ev, to_ev })
+        }
+        _ => usable.is_none().then_some(Finding::Unusable),
+    }
 }

@@ -182,6 +182,13 @@ pub enum Finding {
         /// What could not be told.
         untold: Vec<Model>,
     },
+    /// The shift makes the worst error least, but without it the meter is inside its limit over a longer stretch.
+    ShiftNarrows {
+        /// Least true EV of that stretch.
+        from_ev: f64,
+        /// Its greatest.
+        to_ev: f64,
+    },
     /// Nowhere inside the limit, even after the shift.
     Unusable,
 }
@@ -226,6 +233,10 @@ impl Finding {
                     names.join(" and ")
                 )
             }
+            Self::ShiftNarrows { from_ev, to_ev } => format!(
+                "Left as it is the meter is inside its limit from {from_ev:.1} to {to_ev:.1} EV, a longer stretch than after the shift: a few \
+                 readings far off pull it; consider leaving the scale, or setting it for the lights that are used."
+            ),
             Self::Unusable => "Even after the shift the meter is nowhere inside its limit: use the card, or put the cell right.".to_owned(),
         }
     }
