@@ -18,13 +18,16 @@ const WELL: f64 = 0.8;
 /// What another sensor must explain better by, in variances.
 const DECISIVE: f64 = 30.0;
 /// A round opening, which blades do not leave but a rail's corner looks like, that explains the
-/// flanks better than blades by this is a rail; worse by that, it is none.
-const RAIL: f64 = 3.0;
+/// flanks better than blades by this is a rail; worse by the other, none. Ten blades are nearly round:
+/// less than the first comes about by chance, and between the two nothing is taken off.
+const RAIL: f64 = 12.0;
 const NO_RAIL: f64 = 6.0;
 /// Light against a rail's that is tried, the most first.
 const DRIVES: [f64; 6] = [4.0, 3.0, 2.2, 1.7, 1.35, 1.08];
 /// Standard uncertainty of what is even between two bounds, so that k = 2 covers 95 % of it.
 const EVEN: f64 = 0.475;
+/// The same of what may as well be at either bound, so that k = 2 reaches both.
+const EITHER: f64 = 0.52;
 /// How much of what a bent or late sensor adds may be in error, as the model of it is only near.
 const MODEL: f64 = 0.03;
 /// Less likely fits by so many variances do not count.
@@ -136,7 +139,7 @@ impl Form {
         let mut form = Self::new(kind, likely);
         form.late = (0.5 * (least + most), 0.5 * (most - least) * EVEN);
         if kind == Kind::Open {
-            form.late = (0.0, most * EVEN);
+            form.late = (0.0, most * EITHER);
             form.likely = fits(flanks, &[Some(10)], &[Sensor::STRAIGHT]);
             form.to_dark = form.ways();
         }
