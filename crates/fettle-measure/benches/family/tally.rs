@@ -399,7 +399,13 @@ impl Tally {
             self.false_findings += 1;
             let pattern = |it: &&&String| PATTERNS.contains(&it.as_str());
             self.false_patterns += usize::from(untrue.iter().any(|it| pattern(&it)));
-            self.notes.push(format!("false findings {untrue:?}"));
+            let flagged = report.shots.iter().filter(|it| !it.flags.is_empty());
+            let flagged: Vec<_> = flagged
+                .map(|it| (it.n, it.effective_s, &it.flags))
+                .collect();
+            self.notes.push(format!(
+                "false findings {untrue:?}, of the shots {flagged:?}"
+            ));
         }
         if !untold.is_empty() {
             self.untold_findings += 1;

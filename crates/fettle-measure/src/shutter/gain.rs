@@ -15,6 +15,8 @@ const BEFORE_S: [(f64, f64); 2] = [(0.1, 0.004), (0.008, 0.001)];
 const NOISE_CHANGES: f64 = 1.6;
 /// The light on a plateau departs from the decay of one or two poles by this part of itself.
 const DEPARTS: f64 = 0.01;
+/// A lossy coding alone makes it depart by less than this.
+const DEPARTS_CODED: f64 = 0.06;
 /// Second differences a window needs.
 const LEAST: usize = 60;
 /// A plateau noisier than the dark by so many steps, where the dark is all alike, was let through.
@@ -27,7 +29,8 @@ pub(super) fn is_controlled(
     lossy: bool,
     flickers: bool,
 ) -> bool {
-    (!lossy && noise_follows(signal, shots)) || (!flickers && light_departs(signal, shots))
+    let most = if lossy { DEPARTS_CODED } else { DEPARTS };
+    (!lossy && noise_follows(signal, shots)) || (!flickers && light_departs(signal, shots, most))
 }
 
 /// Noise of some samples by the median of their second differences, which the light hardly moves.
@@ -91,8 +94,9 @@ fn noise_follows(signal: &Signal<'_>, shots: &[Raw]) -> bool {
     after_changes || (muted && signal.steps > 0.0)
 }
 
-/// Whether plateaus, as a rule, depart from the decay that the coupling gives them.
-fn light_departs(signal: &Signal<'_>, shots: &[Raw]) -> bool {
+/// Whether plateaus, as a rule, depart by more than `most` of the light from the decay that the coupling
+/// gives them.
+fn light_departs(signal: &Signal<'_>, shots: &[Raw], most: f64) -> bool {
     let of = |shot: &Raw| {
         let (level, _) = shot.local.level(&shot.fit)?;
         let light = shot.local.plateau(signal, &shot.fit);
@@ -113,5 +117,5 @@ fn light_departs(signal: &Signal<'_>, shots: &[Raw]) -> bool {
         .filter(|it| !it.spoiled && it.clipped.is_none())
         .filter_map(of)
         .collect();
-    !departures.is_empty() && median(&departures) > DEPARTS
+    !departures.is_empty() && median(&departures) > most
 }

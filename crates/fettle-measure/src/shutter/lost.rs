@@ -11,6 +11,7 @@ use std::ops::Range;
 
 use serde::{Deserialize, Serialize};
 
+use super::band;
 use super::channel::Channel;
 use super::local::Regions;
 use super::overview::median;
@@ -79,6 +80,8 @@ const OVER_OTHERS: f64 = 4.0;
 const LEAST_JUMP: f64 = 0.02;
 /// A lamp's own jumps are at most so many times its flicker.
 const SWITCHED: f64 = 4.0;
+/// A coding's own jumps are at most so many times the echoes beside the flanks.
+const OVER_ECHO: f64 = 12.0;
 /// Half-widths of the step filters for level stretches, in samples.
 const WIDTHS: [usize; 4] = [2, 8, 32, 96];
 /// A jump on a level stretch is this part of the light at least.
@@ -106,7 +109,12 @@ pub(super) fn look(heard: &mut Heard<'_>, told: &[LostStretch]) {
     });
     let mut pieces: Vec<Piece> = told.collect();
     for raw in &channel.shots {
-        let seen = of_shot(channel, recording.samples(), &raw.local.regions);
+        let echo = if channel.limited {
+            band::echo(&channel.signal, raw)
+        } else {
+            0.0
+        };
+        let seen = of_shot(channel, recording.samples(), &raw.local.regions, echo);
         pieces.extend(seen);
     }
     pieces.sort_by_key(|it| (it.samples.start, it.samples.end));
@@ -145,8 +153,8 @@ fn looked_at(channel: &Channel<'_>, regions: &Regions) -> Range<usize> {
     from.max(regions.before)..(regions.after + samples(AFTER_S)).min(regions.end)
 }
 
-/// What is missing around one shot.
-fn of_shot(channel: &Channel<'_>, samples: &Samples, regions: &Regions) -> Vec<Piece> {
+/// What is missing around one shot, next to whose flanks a lossy coding leaves `echo`.
+fn of_shot(channel: &Channel<'_>, samples: &Samples, regions: &Regions, echo: f64) -> Vec<Piece> {
     let signal = &channel.signal;
     let range = looked_at(channel, regions);
     let x: Vec<f32> = samples.over(signal.channel, range.clone()).collect();
@@ -166,6 +174,7 @@ fn of_shot(channel: &Channel<'_>, samples: &Samples, regions: &Regions) -> Vec<P
             middle: [here(regions.open), here(regions.second)],
             noise: signal.noise,
             switched: channel.flicker().map_or(0.0, |it| it.depth),
+            echo,
             dt: signal.dt,
         };
         // A jump can pass for a click; a click is none, for the signal comes back from it.
@@ -320,6 +329,8 @@ struct Around<'x> {
     noise: f64,
     /// By which part of itself the light may jump.
     switched: f64,
+    /// What a lossy coding leaves beside flanks.
+    echo: f64,
     dt: f64,
 }
 
@@ -365,7 +376,9 @@ impl Around<'_> {
             .into_iter()
             .filter_map(sharpest)
             .fold(0.0, |second: f64, it| second.max(it.0));
-        let least = (LEAST_JUMP.max(SWITCHED * self.switched) * light).max(OVER_NOISE * self.noise);
+        let least = (LEAST_JUMP.max(SWITCHED * self.switched) * light)
+            .max(OVER_NOISE * self.noise)
+            .max(OVER_ECHO * self.echo);
         (most > OVER_OTHERS * second && most > least).then_some(at)
     }
 
@@ -379,6 +392,7 @@ impl Around<'_> {
             sums.push(sum);
         }
         let least = LEAST_ON_LEVEL.max(SWITCHED * self.switched) * light;
+        let least = least.max(OVER_ECHO * self.echo);
         WIDTHS.iter().find_map(|width| {
             let (at, missing) = jump(&sums, *width, self.noise, least)?;
             CUT_S
