@@ -194,7 +194,7 @@ pub enum Finding {
 }
 
 impl Finding {
-    /// One sentence in plain words.
+    /// In plain words, a sentence without its stop.
     #[must_use]
     pub fn describe(&self) -> String {
         match self {
@@ -204,8 +204,8 @@ impl Finding {
                 indicated_ev,
                 residual_stops,
             } => format!(
-                "The reading {indicated_ev:.2} at {true_ev:.2} EV (line {line}) lies {residual_stops:+.2} stops off the curve through the \
-                 others and was left out: read it again."
+                "the reading {indicated_ev:.2} at {true_ev:.2} EV (line {line}) lies {residual_stops:+.2} stops off the curve through the \
+                 others and was left out: read it again"
             ),
             Self::Knee {
                 ev,
@@ -215,29 +215,29 @@ impl Finding {
             } => {
                 let within = ev_u.map(|u| format!(" ± {u:.1}")).unwrap_or_default();
                 format!(
-                    "The error bends at {ev:.1}{within} EV, from {slope_below_stops_per_ev:+.2} to {slope_beyond_stops_per_ev:+.2} stops per EV, \
-                     as an aged light cell's does; the card follows both pieces."
+                    "the error bends at {ev:.1}{within} EV, from {slope_below_stops_per_ev:+.2} to {slope_beyond_stops_per_ev:+.2} stops per EV, \
+                     as an aged light cell's does; the card follows both pieces"
                 )
             }
             Self::Blind { from_ev, to_ev } => format!(
-                "Only from {from_ev:.1} to {to_ev:.1} EV does the meter's answer rise with the light; beyond, no card helps."
+                "only from {from_ev:.1} to {to_ev:.1} EV does the meter's answer rise with the light; beyond, no card helps"
             ),
             Self::Coarse { resolution_stops } => format!(
-                "Read in steps of {resolution_stops:.2} stops, the readings scatter less than a step: estimate between the marks, or take \
-                 readings at uneven lights."
+                "read in steps of {resolution_stops:.2} stops, the readings scatter less than a step: estimate between the marks, or take \
+                 readings at uneven lights"
             ),
             Self::Few { readings, untold } => {
                 let names: Vec<&str> = untold.iter().map(|m| m.word()).collect();
                 format!(
-                    "{readings} readings do not tell {}: take more, over the whole range of light.",
+                    "{readings} readings do not tell {}: take more, over the whole range of light",
                     names.join(" and ")
                 )
             }
             Self::ShiftNarrows { from_ev, to_ev } => format!(
-                "Left as it is the meter is inside its limit from {from_ev:.1} to {to_ev:.1} EV, a longer stretch than after the shift: a few \
-                 readings far off pull it; consider leaving the scale, or setting it for the lights that are used."
+                "left as it is the meter is inside its limit from {from_ev:.1} to {to_ev:.1} EV, a longer stretch than after the shift: a few \
+                 readings far off pull it; consider leaving the scale, or setting it for the lights that are used"
             ),
-            Self::Unusable => "Even after the shift the meter is nowhere inside its limit: use the card, or put the cell right.".to_owned(),
+            Self::Unusable => "even after the shift the meter is nowhere inside its limit: use the card, or put the cell right".to_owned(),
         }
     }
 }

@@ -10,7 +10,7 @@ use super::state::{Adjuster, Reading, State};
 const MOST_ADJUSTERS: usize = 4;
 const MOST_READINGS: usize = 6;
 const MOST_TRIALS: usize = 100;
-const LONGEST_NAME: usize = 100;
+const LONGEST_NAME: usize = 300;
 
 /// Readings, targets, limits and effects, in any unit.
 const MOST_UNITS: f64 = 1e9;

@@ -62,7 +62,7 @@ fn text_and_json_are_the_same_every_time() {
 #[test]
 fn the_text_names_every_speed_with_its_verdict() {
     let dir = tempfile::tempdir().unwrap();
-    table(dir.path(), "slow.csv", &[0.5, 0.14]);
+    table(dir.path(), "slow.csv", &[0.5, 0.132]);
     let out = fettle_in(dir.path(), &["shutter", "slow.csv", "--speeds", DIAL]).done();
     let line = |mark: &str| {
         out.lines()
