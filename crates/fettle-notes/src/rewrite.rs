@@ -1,6 +1,6 @@
 //! New figures written into service notes, everything else left as its author wrote it.
 
-use toml_edit::{DocumentMut, Item, Value};
+use toml_edit::{DocumentMut, Item, TableLike, Value};
 
 /// Digits that a chance or a minute is worth.
 const DIGITS: i32 = 3;
@@ -45,33 +45,49 @@ pub fn rewrite(text: &str, figures: &[NewFigure<'_>]) -> Result<String, NotRewri
 /// Replaces the number; `None` when there is none.
 fn write(item: &mut Item, place: &[&str], figure: &NewFigure<'_>) -> Option<()> {
     let (key, further) = place.split_first()?;
-    let next = item.as_table_like_mut()?.get_mut(key)?;
-    if !further.is_empty() {
-        write(next, further, figure)?;
-        // A comment cannot stand within braces; it goes behind them.
-        if let Some(Value::InlineTable(table)) = next.as_value_mut() {
-            let name = further.join(".");
-            remark(table.decor_mut(), &format!("{name} {}", figure.remark));
+    let next = match item {
+        Item::ArrayOfTables(tables) => {
+            return write_in(tables.get_mut(key.parse().ok()?)?, further, figure);
         }
-        return Some(());
-    }
-    let value = next.as_value_mut()?;
-    if !(value.is_float() || value.is_integer()) {
-        return None;
-    }
-    let decor = value.decor().clone();
-    *value = Value::from(rounded(figure.value));
-    *value.decor_mut() = decor;
-    let within_braces = place_is_inline(item);
-    if !within_braces {
-        let value = item.as_table_like_mut()?.get_mut(key)?.as_value_mut()?;
-        remark(value.decor_mut(), &figure.remark);
-    }
+        other => other.as_table_like_mut()?,
+    };
+    write_in(next, place, figure)
+}
+
+fn write_in(table: &mut dyn TableLike, place: &[&str], figure: &NewFigure<'_>) -> Option<()> {
+    let (key, further) = place.split_first()?;
+    let next = table.get_mut(key)?;
+    let Some(value) = next.as_value_mut() else {
+        return write(next, further, figure);
+    };
+    put(value, further, figure.value)?;
+    // A comment cannot stand within braces or brackets; it goes behind them.
+    let words = if further.is_empty() {
+        figure.remark.clone()
+    } else {
+        format!("{} {}", further.join("."), figure.remark)
+    };
+    remark(value.decor_mut(), &words);
     Some(())
 }
 
-fn place_is_inline(item: &Item) -> bool {
-    matches!(item, Item::Value(Value::InlineTable(_)))
+/// Replaces the number at `place` within a value, through braces by name and through brackets by number.
+fn put(value: &mut Value, place: &[&str], figure: f64) -> Option<()> {
+    let Some((key, further)) = place.split_first() else {
+        if !(value.is_float() || value.is_integer()) {
+            return None;
+        }
+        let decor = value.decor().clone();
+        *value = Value::from(rounded(figure));
+        *value.decor_mut() = decor;
+        return Some(());
+    };
+    let within = match value {
+        Value::InlineTable(table) => table.get_mut(key)?,
+        Value::Array(array) => array.get_mut(key.parse().ok()?)?,
+        _ => return None,
+    };
+    put(within, further, figure)
 }
 
 fn remark(decor: &mut toml_edit::Decor, words: &str) {
@@ -131,6 +147,39 @@ mod tests {
         ];
         let want = "# kept\n[fault.grease]\nleak = 0.123 # the author's; was 0.1\nbrought_on_by = { rest = 0.5, damp = 0.1 } # rest was 0.4; damp was 0.2\n\n[work.clean]\nminutes = 41.3 # was 30\n";
         assert_eq!(rewrite(TEXT, &figures).unwrap(), want);
+    }
+
+    #[test]
+    fn a_figure_within_brackets_is_reached_by_its_number() {
+        let text = "[setting.rate]\nadjusters = [\n    { name = \"a\", effects = { near = { per_turn = 1, rel_u = 0.3 } } },\n    { name = \"b\", effects = { near = { per_turn = -2.5 } } },\n]\n";
+        let place = &[
+            "setting",
+            "rate",
+            "adjusters",
+            "1",
+            "effects",
+            "near",
+            "per_turn",
+        ];
+        let got = rewrite(text, &[figure(place, -3.071, "was -2.5")]).unwrap();
+        let want = text
+            .replace("-2.5", "-3.07")
+            .replace("\n]\n", "\n] # 1.effects.near.per_turn was -2.5\n");
+        assert_eq!(got, want);
+        let tables = "[[setting.rate.adjusters]]\nname = \"a\"\neffects.near.per_turn = 1\n";
+        let place = &[
+            "setting",
+            "rate",
+            "adjusters",
+            "0",
+            "effects",
+            "near",
+            "per_turn",
+        ];
+        let got = rewrite(tables, &[figure(place, 1.25, "was 1")]).unwrap();
+        assert!(got.contains("per_turn = 1.25 # was 1\n"), "{got}");
+        let beyond = ["setting", "rate", "adjusters", "7", "effects"];
+        assert!(rewrite(text, &[figure(&beyond, 1.0, "")]).is_err());
     }
 
     #[test]

@@ -5,10 +5,12 @@
 //! - [`Strip`]: how far a camera is apart, what can come off next, and what must go back first.
 //! - [`disturbed`]: the settings that the way in has upset, in the order in which to prove them.
 //! - [`learn_minutes`]: how long work takes, from how long it took.
+//! - [`learn_effect`]: what a turn of an adjuster does, from the cameras on which it was turned.
 //! - [`suggested`]: the signs that a reading of exposure times suggests.
 
 pub mod cause;
 mod disturbed;
+mod effects;
 #[cfg(test)]
 mod fixture;
 mod lots;
@@ -19,6 +21,7 @@ mod wait;
 mod way;
 
 pub use disturbed::{Disturbed, disturbed};
+pub use effects::{EffectSeen, LearnedEffect, learn_effect};
 pub use minutes::{LearnedMinutes, learn_minutes};
 pub use strip::{Missing, Strip};
 pub use suggested::{Shown, Suggested, suggested};
