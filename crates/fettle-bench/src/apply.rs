@@ -142,6 +142,8 @@ fn write(door: &mut Door<'_>, change: Change) -> Result<Outcome, Refusal> {
         Change::PartFitted(it) => work::fit_part(door, it),
         Change::ReadingTaken(it) => work::take_reading(door, it),
         Change::SettingProved(it) => work::prove_setting(door, it),
+        Change::StripOrdered(it) => finding::order_strip(door, it),
+        Change::TrialMade(it) => work::make_trial(door, it),
         Change::ShortfallNoted(it) => work::note_shortfall(door, it),
         Change::PhotoAttached(it) => attach::photo(door, it),
         Change::RecordingAttached(it) => attach::recording(door, it),

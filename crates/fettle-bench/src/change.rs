@@ -18,12 +18,12 @@ pub use self::{
     attach::{PaperAttached, PhotoAttached, RecordingAttached},
     finding::{
         CircumstanceKnown, EarlierHandsNoted, FaultRecorded, Number, QuoteAnswered, QuoteLine,
-        QuoteMade, SignObserved,
+        QuoteMade, SignObserved, StripOrdered,
     },
     going::{About, NoteWritten, Packed, Sent, Tick, Undo},
     work::{
         PartFitted, PieceRemoved, PieceReturned, ReadingRow, ReadingTaken, SettingProved,
-        ShortfallNoted, WorkDone,
+        ShortfallNoted, TrialMade, TrialReading, Turned, WorkDone,
     },
 };
 
@@ -88,6 +88,8 @@ changes! {
     QuoteMade(QuoteMade) = "quote-made",
     /// The owner answered a quote.
     QuoteAnswered(QuoteAnswered) = "quote-answered",
+    /// The owner ordered a full strip, or no longer wants it.
+    StripOrdered(StripOrdered) = "strip-ordered",
     /// A piece came off.
     PieceRemoved(PieceRemoved) = "piece-removed",
     /// A piece went back on.
@@ -100,6 +102,8 @@ changes! {
     ReadingTaken(ReadingTaken) = "reading-taken",
     /// A setting was proved.
     SettingProved(SettingProved) = "setting-proved",
+    /// An adjustment was tried.
+    TrialMade(TrialMade) = "trial-made",
     /// Something could not be brought back.
     ShortfallNoted(ShortfallNoted) = "shortfall-noted",
     /// A photograph was attached.

@@ -5,16 +5,18 @@ use std::{
     sync::{Arc, Mutex, PoisonError},
 };
 
-use fettle_notes::{NewFigure, PartId, ServiceNotes, WorkId};
+use fettle_measure::trim;
+use fettle_notes::{LimitId, NewFigure, PartId, ServiceNotes, SettingId, WorkId};
 use fettle_reason::{
-    LearnedMinutes,
+    EffectSeen, LearnedEffect, LearnedMinutes,
     cause::{Evidence, Lesson, Network, learn},
-    learn_minutes,
+    learn_effect, learn_minutes,
 };
 
 use crate::{
     ids::{EntryId, VisitId},
     known::known,
+    trim::{Seen, effects_seen, trials_of, trim_readings, trim_state},
     view::{Piece, VisitView},
 };
 
@@ -33,6 +35,21 @@ pub struct Lessons {
     pub removals: Vec<(PartId, LearnedMinutes)>,
     /// Minutes of the works that were counted, in the notes' order.
     pub works: Vec<(WorkId, LearnedMinutes)>,
+    /// Effects of the adjusters that were tried, in the notes' order.
+    pub effects: Vec<TaughtEffect>,
+}
+
+/// What finished visits taught of one adjuster's effect on one reading.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TaughtEffect {
+    /// The setting.
+    pub setting: SettingId,
+    /// The adjuster's place among the setting's, from 0.
+    pub adjuster: usize,
+    /// The limit whose reading it moves.
+    pub limit: LimitId,
+    /// The figures, in the limit's unit per turn.
+    pub learned: LearnedEffect,
 }
 
 /// Learns from finished visits of the model that the notes describe.
@@ -71,10 +88,65 @@ pub fn lessons(notes: &ServiceNotes, visits: &[VisitView]) -> Lessons {
         chances: learn(&network, &cameras),
         removals: learned(removals.collect()),
         works: learned(works.collect()),
+        effects: effects(notes, visits),
     }
 }
 
+/// What the trials of finished visits taught of the adjusters.
+fn effects(notes: &ServiceNotes, visits: &[VisitView]) -> Vec<TaughtEffect> {
+    let mut taught = Vec::new();
+    for (id, setting) in notes.settings.iter() {
+        let readings = trim_readings(notes, setting);
+        let seen: Vec<Seen> = visits
+            .iter()
+            .filter_map(|visit| {
+                // Without a turn nothing is learned of what a turn does.
+                let trials = Some(trials_of(visit, id)).filter(|it| it.len() > 1)?;
+                let state = trim_state(notes, id, setting, &trials, None)?;
+                let advice = trim::advise(&state).ok()?;
+                Some(effects_seen(&state, &advice))
+            })
+            .flatten()
+            .collect();
+        for (place, adjuster) in setting.adjusters.iter().enumerate() {
+            for effect in &adjuster.effects {
+                let Some(reading) = readings.iter().find(|it| it.limit_id == effect.limit) else {
+                    continue;
+                };
+                let of_it = seen
+                    .iter()
+                    .filter(|it| it.adjuster == adjuster.name && it.reading == reading.name);
+                let cameras: Vec<EffectSeen> = of_it.map(|it| it.effect).collect();
+                let learned = learn_effect(effect.per_turn, effect.rel_u, &cameras);
+                if let Some(learned) = learned.filter(|it| it.cameras > 0) {
+                    taught.push(TaughtEffect {
+                        setting: id.clone(),
+                        adjuster: place,
+                        limit: effect.limit.clone(),
+                        learned,
+                    });
+                }
+            }
+        }
+    }
+    taught
+}
+
 impl Lessons {
+    /// What was learned of one adjuster's effect on one limit's reading; `None` when it was never tried.
+    #[must_use]
+    pub fn effect(
+        &self,
+        setting: &SettingId,
+        adjuster: usize,
+        limit: &LimitId,
+    ) -> Option<&LearnedEffect> {
+        self.effects
+            .iter()
+            .find(|it| it.setting == *setting && it.adjuster == adjuster && it.limit == *limit)
+            .map(|it| &it.learned)
+    }
+
     /// The learned figures with their places in the file of notes, and remarks that tell the author's figure, what stands behind the
     /// new one and its 90 % interval.
     #[must_use]
@@ -117,8 +189,42 @@ impl Lessons {
             .works
             .iter()
             .map(|(id, it)| timed_figure("work", id.as_str(), it));
-        chances.chain(removals).chain(works).collect()
+        let effects = self.effects.iter().filter_map(effect_figure);
+        chances
+            .chain(removals)
+            .chain(works)
+            .chain(effects)
+            .collect()
     }
+}
+
+/// Places of adjusters as the file of notes is asked for them; the adviser takes no more than four.
+const PLACES: [&str; 4] = ["0", "1", "2", "3"];
+
+fn effect_figure(it: &TaughtEffect) -> Option<NewFigure<'_>> {
+    let LearnedEffect {
+        author,
+        per_turn,
+        low,
+        high,
+        cameras,
+        ..
+    } = it.learned;
+    let adjuster = PLACES.get(it.adjuster)?;
+    let limit = it.limit.as_str();
+    Some(NewFigure {
+        place: vec![
+            "setting",
+            it.setting.as_str(),
+            "adjusters",
+            adjuster,
+            "effects",
+            limit,
+            "per_turn",
+        ],
+        value: per_turn,
+        remark: format!("was {author}; {cameras} tried, 90 % within {low:.3} to {high:.3}"),
+    })
 }
 
 fn timed_figure<'a>(table: &'a str, id: &'a str, it: &LearnedMinutes) -> NewFigure<'a> {

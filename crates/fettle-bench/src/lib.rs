@@ -40,6 +40,7 @@ mod change;
 mod error;
 mod files;
 mod ids;
+mod instrument;
 mod journal;
 mod known;
 mod lessons;
@@ -50,6 +51,7 @@ mod replay;
 mod shutter;
 mod store;
 mod term;
+mod trim;
 mod view;
 mod words;
 
@@ -61,8 +63,8 @@ pub use change::{
     CircumstanceKnown, EarlierHandsNoted, FaultRecorded, NoteWritten, Number, OwnerCorrected,
     OwnerDetails, Packed, PaperAttached, PartFitted, PhotoAttached, PieceRemoved, PieceReturned,
     QuoteAnswered, QuoteLine, QuoteMade, ReadingRow, ReadingTaken, RecordingAttached, Sent, Serial,
-    SettingProved, ShortfallNoted, SignObserved, StageMoved, Tick, Undo, VisitOpened, WaitingBegun,
-    WaitingEnded, WorkDone,
+    SettingProved, ShortfallNoted, SignObserved, StageMoved, StripOrdered, Tick, TrialMade,
+    TrialReading, Turned, Undo, VisitOpened, WaitingBegun, WaitingEnded, WorkDone,
 };
 pub use error::BenchError;
 pub use files::{
@@ -72,13 +74,18 @@ pub use ids::{
     CameraId, EntryId, FaultId, OwnerId, PaperId, PhotoId, PieceId, QuoteId, ReadingId,
     RecordingId, VisitId, WaitId,
 };
+pub use instrument::{
+    InstrumentReport, instrument_report, meter_options, meter_reading, rangefinder_options,
+    rangefinder_reading, register_options, register_reading,
+};
 pub use journal::{Applied, Entry, Hand, Made};
 pub use known::known;
-pub use lessons::{Lessons, lessons};
+pub use lessons::{Lessons, TaughtEffect, lessons};
 pub use money::{Currency, Money, NotACurrency};
 pub use rust_decimal::Decimal;
 pub use shutter::{finding_in_words, shutter_options, shutter_reading, shutter_report};
 pub use term::Term;
+pub use trim::{TrimReading, trials_of, trim_readings, trim_state};
 pub use view::{
     BenchToday, Camera, CameraLine, CameraView, Fault, GoingHome, Hit, HitIn, Kept, NextStep,
     Owner, OwnerLine, OwnerView, Page, Paged, Paper, Photo, Piece, Possible, Quote, Reading,

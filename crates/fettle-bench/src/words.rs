@@ -165,6 +165,8 @@ words! {
         Quote = "quote",
         /// Readings against limits, before and after.
         ProofSheet = "proof-sheet",
+        /// What an exposure meter's readings must be given, to keep with the camera.
+        CorrectionCard = "correction-card",
         /// The bill.
         Bill = "bill",
         /// What is in the parcel.

@@ -12,8 +12,8 @@ use fettle_bench::{
     EntryId, FaultId, FaultIs, FaultRecorded, Found, Grade, Hand, Instrument, LineFor, Money,
     NoteWritten, OwnerId, Packed, PartFitted, Phase, PieceId, PieceRemoved, PieceReturned,
     QuoteAnswered, QuoteId, QuoteLine, QuoteMade, ReadingRow, ReadingTaken, Seen, Sent, Serial,
-    SignObserved, Stage, StageMoved, Term, Tick, Undo, VisitId, VisitOpened, WaitFor, WaitId,
-    WaitingBegun, WaitingEnded, WorkDone,
+    SignObserved, Stage, StageMoved, Term, Tick, TrialMade, TrialReading, Turned, Undo, VisitId,
+    VisitOpened, WaitFor, WaitId, WaitingBegun, WaitingEnded, WorkDone,
 };
 use support::{Shop, arrival, arrival_details, at, camera, hand, owner, settings, shop};
 
@@ -113,7 +113,37 @@ fn a_broken_rule_is_told_with_the_value_and_the_way_out() {
         name: "centre".to_owned(),
         ..ReadingRow::default()
     };
+    let trial = |as_found, turns: f64, value, repeatability| {
+        Change::from(TrialMade {
+            visit: VisitId::new(1),
+            setting: Term::own("register"),
+            as_found,
+            turned: vec![Turned {
+                adjuster: "bush".to_owned(),
+                turns,
+            }],
+            readings: vec![TrialReading {
+                limit_id: "register".to_owned(),
+                value,
+                repeatability,
+            }],
+            note: String::new(),
+        })
+    };
     let cases: Vec<(Change, &str)> = vec![
+        (
+            trial(true, 0.5, Some(1.0), 0.1),
+            "bush was turned by 0.5: as found nothing is turned yet",
+        ),
+        (trial(false, 0.5, None, 0.1), "needs at least one reading"),
+        (
+            trial(false, 0.5, Some(1.0), 0.0),
+            "the repeatability of register is 0",
+        ),
+        (
+            trial(false, f64::NAN, Some(1.0), 0.1),
+            "is NaN: leave it out",
+        ),
         (owner("  ").into(), "owner-added: name: is empty"),
         (
             owner("two\nlines").into(),

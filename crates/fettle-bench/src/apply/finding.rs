@@ -11,7 +11,7 @@ use super::{
 use crate::{
     change::{
         CircumstanceKnown, EarlierHandsNoted, FaultRecorded, QuoteAnswered, QuoteLine, QuoteMade,
-        SignObserved,
+        SignObserved, StripOrdered,
     },
     ids::{FaultId, QuoteId},
     journal::Made,
@@ -205,6 +205,13 @@ fn check_line_of_quote(line: &QuoteLine) -> Result<(), Refusal> {
         ));
     }
     Ok(())
+}
+
+pub(crate) fn order_strip(door: &mut Door<'_>, mut it: StripOrdered) -> Result<Outcome, Refusal> {
+    let visit = door.visit(it.visit)?;
+    it.visit = visit.id;
+    door.update("visit", visit.id.get(), &[("full_strip", &it.ordered)])?;
+    Ok(Outcome::new(it, Made::Nothing).at(&visit))
 }
 
 pub(crate) fn answer_quote(door: &mut Door<'_>, mut it: QuoteAnswered) -> Result<Outcome, Refusal> {

@@ -12,7 +12,7 @@ use super::{
 use crate::{
     change::{
         PartFitted, PieceRemoved, PieceReturned, ReadingRow, ReadingTaken, SettingProved,
-        ShortfallNoted, WorkDone,
+        ShortfallNoted, TrialMade, WorkDone,
     },
     ids::{PhotoId, PieceId, ReadingId, RecordingId},
     journal::Made,
@@ -273,6 +273,70 @@ pub(crate) fn prove_setting(
         &[("held", &it.held), ("note", &it.note)],
     )?;
     Ok(Outcome::new(it, Made::Nothing).at(&visit))
+}
+
+pub(crate) fn make_trial(door: &mut Door<'_>, mut it: TrialMade) -> Result<Outcome, Refusal> {
+    let visit = door.visit(it.visit)?;
+    it.visit = visit.id;
+    check_trial(&it)?;
+    let turned = to_json("turned", &it.turned)?;
+    let readings = to_json("readings", &it.readings)?;
+    let at = door.at.clone();
+    door.insert(
+        "trial",
+        &[
+            ("visit_id", &visit.id.get()),
+            ("term_id", &it.setting.id),
+            ("words", &it.setting.words),
+            ("as_found", &it.as_found),
+            ("turned_json", &turned),
+            ("readings_json", &readings),
+            ("note", &it.note),
+            ("at_utc", &at),
+        ],
+    )?;
+    Ok(Outcome::new(it, Made::Nothing).at(&visit))
+}
+
+fn check_trial(it: &TrialMade) -> Result<(), Refusal> {
+    check_term("setting", &it.setting)?;
+    check_prose("note", &it.note, false)?;
+    check_count("turned", it.turned.len())?;
+    check_count("readings", it.readings.len())?;
+    for one in &it.turned {
+        check_line("turned", &one.adjuster, true)?;
+        check_finite("turned", Some(one.turns))?;
+        if it.as_found && one.turns != 0.0 {
+            return Err(Refusal::rule(
+                "turned",
+                format!(
+                    "{} was turned by {}: as found nothing is turned yet; record it as the next trial",
+                    one.adjuster, one.turns
+                ),
+            ));
+        }
+    }
+    if it.readings.iter().all(|one| one.value.is_none()) {
+        return Err(Refusal::rule(
+            "readings",
+            "has none: a trial needs at least one reading",
+        ));
+    }
+    for one in &it.readings {
+        check_id("readings", &one.limit_id)?;
+        check_finite("readings", one.value)?;
+        check_finite("readings", Some(one.repeatability))?;
+        if one.repeatability <= 0.0 {
+            return Err(Refusal::rule(
+                "readings",
+                format!(
+                    "the repeatability of {} is {}: give how far one reading differs from the next, more than 0",
+                    one.limit_id, one.repeatability
+                ),
+            ));
+        }
+    }
+    Ok(())
 }
 
 pub(crate) fn note_shortfall(

@@ -166,3 +166,13 @@ pub struct QuoteAnswered {
     /// The day of the answer.
     pub on: Date,
 }
+
+/// The owner ordered that the camera be taken apart whole, or took that order back.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StripOrdered {
+    /// At which visit.
+    pub visit: VisitId,
+    /// Whether it is ordered now.
+    pub ordered: bool,
+}

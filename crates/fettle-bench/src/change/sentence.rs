@@ -1,6 +1,6 @@
 //! What happened, in a sentence for people.
 
-use super::{About, Change, ReadingTaken, SignObserved};
+use super::{About, Change, ReadingTaken, SignObserved, TrialMade};
 use crate::words::{Found, Seen, Stage, Verdict};
 
 impl Change {
@@ -50,6 +50,12 @@ impl Change {
                 &it.words,
                 "",
             ),
+            Self::StripOrdered(it) => if it.ordered {
+                "the owner ordered a full strip"
+            } else {
+                "no full strip is ordered"
+            }
+            .to_owned(),
             Self::PieceRemoved(it) => {
                 let cell = it
                     .cell
@@ -78,6 +84,7 @@ impl Change {
                 &it.note,
                 "",
             ),
+            Self::TrialMade(it) => trial_sentence(it),
             Self::ShortfallNoted(it) => with("not brought back", &it.what, &it.correction),
             Self::PhotoAttached(it) => with("photograph", &it.caption, ""),
             Self::RecordingAttached(it) => with("recording", &it.caption, ""),
@@ -105,6 +112,27 @@ impl Change {
             Self::Undo(it) => format!("entry {} undone", it.entry),
         }
     }
+}
+
+fn trial_sentence(it: &TrialMade) -> String {
+    let turned: Vec<String> = it
+        .turned
+        .iter()
+        .map(|one| format!("{} by {:+} turns", one.adjuster, one.turns))
+        .collect();
+    let read: Vec<String> = it
+        .readings
+        .iter()
+        .filter_map(|one| Some(format!("{} {}", one.limit_id, one.value?)))
+        .collect();
+    let how = if it.as_found {
+        format!("{} as found", it.setting)
+    } else if turned.is_empty() {
+        format!("{} read again", it.setting)
+    } else {
+        format!("{}: {}", it.setting, turned.join(", "))
+    };
+    with(&how, &read.join(", "), &it.note)
 }
 
 fn stage_sentence(to: Stage) -> &'static str {

@@ -139,6 +139,50 @@ pub struct ReadingTaken {
     pub detail: Option<serde_json::Value>,
 }
 
+/// One trial of a setting: what was turned since the trial before, and what was read then.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TrialMade {
+    /// At which visit.
+    pub visit: VisitId,
+    /// Which setting.
+    pub setting: Term,
+    /// Whether these are the readings as found, with nothing turned: a new series of trials begins.
+    #[serde(default)]
+    pub as_found: bool,
+    /// What was turned, in one movement each; adjusters left alone may be missing.
+    #[serde(default)]
+    pub turned: Vec<Turned>,
+    /// What was read.
+    pub readings: Vec<TrialReading>,
+    /// A note; may be empty.
+    #[serde(default)]
+    pub note: String,
+}
+
+/// How far one adjuster was turned.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Turned {
+    /// The adjuster, as the service notes call it.
+    pub adjuster: String,
+    /// In turns; positive is the sense in which the notes give its effects.
+    pub turns: f64,
+}
+
+/// One reading of a trial.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TrialReading {
+    /// The limit of the service notes that it is held against, by its id.
+    pub limit_id: String,
+    /// The reading, in the limit's unit; `None` when it was not taken.
+    #[serde(default)]
+    pub value: Option<f64>,
+    /// Standard deviation with which one reading repeats, in the same unit.
+    pub repeatability: f64,
+}
+
 /// A setting was proved, or did not hold. Proving it again replaces the answer.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

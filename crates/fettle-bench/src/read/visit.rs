@@ -18,7 +18,7 @@ use crate::{
         About, ArrivalDetails, CircumstanceKnown, EarlierHandsNoted, FaultRecorded, NoteWritten,
         Packed, PaperAttached, PartFitted, PhotoAttached, PieceRemoved, QuoteAnswered, QuoteLine,
         QuoteMade, ReadingRow, ReadingTaken, RecordingAttached, Sent, SettingProved,
-        ShortfallNoted, SignObserved, Tick, WorkDone,
+        ShortfallNoted, SignObserved, Tick, TrialMade, WorkDone,
     },
     files::FileRef,
     ids::{
@@ -71,6 +71,8 @@ pub(crate) fn visit(connection: &Connection, visit: VisitId) -> Read<Option<Visi
         parts: of.parts()?,
         readings: of.readings()?,
         settings: of.settings()?,
+        full_strip: of.full_strip()?,
+        trials: of.trials()?,
         shortfalls: of.shortfalls()?,
         photos: of.photos()?,
         recordings: of.recordings()?,
@@ -158,6 +160,12 @@ impl OneVisit<'_> {
                     guarantee_of: row.get::<_, Option<i64>>(8)?.map(VisitId::new),
                 })
             })
+    }
+
+    fn full_strip(&self) -> Read<bool> {
+        self.connection
+            .prepare_cached("SELECT full_strip FROM visit WHERE id = ?1")?
+            .query_row([self.visit.get()], |row| row.get(0))
     }
 
     fn signs(&self) -> Read<Vec<Kept<SignObserved>>> {
@@ -376,6 +384,23 @@ impl OneVisit<'_> {
                 note: row.get(5)?,
             })
         })
+    }
+
+    fn trials(&self) -> Read<Vec<Kept<TrialMade>>> {
+        self.kept(
+            "trial",
+            "term_id, words, as_found, turned_json, readings_json, note",
+            |row| {
+                Ok(TrialMade {
+                    visit: self.visit,
+                    setting: term(row, 2)?,
+                    as_found: row.get(4)?,
+                    turned: json(row, 5)?,
+                    readings: json(row, 6)?,
+                    note: row.get(7)?,
+                })
+            },
+        )
     }
 
     fn shortfalls(&self) -> Read<Vec<Kept<ShortfallNoted>>> {

@@ -13,10 +13,13 @@ use super::watch;
 use crate::error::BenchError;
 
 /// Embedded, numbered, never edited.
-const MIGRATIONS: &[M<'static>] = &[M::up(include_str!("../migrations/01_record.sql"))];
+const MIGRATIONS: &[M<'static>] = &[
+    M::up(include_str!("../migrations/01_record.sql")),
+    M::up(include_str!("../migrations/02_trial_strip.sql")),
+];
 
 /// The version of the tables that this program knows, kept in `user_version`.
-pub(crate) const SCHEMA_VERSION: i64 = 1;
+pub(crate) const SCHEMA_VERSION: i64 = 2;
 
 /// Marks the file as a bench in its header: "Fttl".
 const APPLICATION_ID: i64 = 0x4674_746C;
@@ -214,6 +217,26 @@ mod tests {
     fn the_known_version_is_the_number_of_migrations() {
         assert_eq!(usize::try_from(SCHEMA_VERSION).unwrap(), MIGRATIONS.len());
         assert!(Migrations::from_slice(MIGRATIONS).validate().is_ok());
+    }
+
+    #[test]
+    fn a_bench_of_any_older_version_is_brought_up_to_date_with_what_it_held() {
+        let owner = "INSERT INTO owner (name, email, phone, address, note) VALUES ('Ada Wren', '', '', '', '')";
+        for older in 1..MIGRATIONS.len() {
+            let mut connection = Connection::open_in_memory().unwrap();
+            let first = Migrations::from_slice(&MIGRATIONS[..older]);
+            first.to_latest(&mut connection).unwrap();
+            connection.execute(owner, []).unwrap();
+            lay_tables(&mut connection).unwrap();
+            let version: i64 = connection
+                .pragma_query_value(None, "user_version", |row| row.get(0))
+                .unwrap();
+            assert_eq!(version, SCHEMA_VERSION);
+            let name: String = connection
+                .query_row("SELECT name FROM owner", [], |row| row.get(0))
+                .unwrap();
+            assert_eq!(name, "Ada Wren");
+        }
     }
 
     #[test]

@@ -8,7 +8,7 @@ use crate::{
         ArrivalDetails, CircumstanceKnown, EarlierHandsNoted, FaultRecorded, NoteWritten, Packed,
         PaperAttached, PartFitted, PhotoAttached, PieceRemoved, QuoteAnswered, QuoteMade,
         ReadingTaken, RecordingAttached, Sent, SettingProved, ShortfallNoted, SignObserved,
-        WorkDone,
+        TrialMade, WorkDone,
     },
     ids::{EntryId, FaultId, PaperId, PhotoId, PieceId, QuoteId, ReadingId, RecordingId},
     journal::Entry,
@@ -90,6 +90,8 @@ pub struct VisitView {
     pub faults: Vec<Fault>,
     /// Quotes; the last counts.
     pub quotes: Vec<Quote>,
+    /// Whether the owner ordered a full strip, so that openings cost nothing.
+    pub full_strip: bool,
     /// Pieces taken off, those put back too, in the order of the way in.
     pub pieces: Vec<Piece>,
     /// Work done.
@@ -100,6 +102,8 @@ pub struct VisitView {
     pub readings: Vec<Reading>,
     /// Settings proved.
     pub settings: Vec<Kept<SettingProved>>,
+    /// Trials of settings, in the order they were made.
+    pub trials: Vec<Kept<TrialMade>>,
     /// What could not be brought back.
     pub shortfalls: Vec<Kept<ShortfallNoted>>,
     /// Photographs.

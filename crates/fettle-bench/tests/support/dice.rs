@@ -7,8 +7,9 @@ use fettle_bench::{
     OwnerCorrected, OwnerDetails, OwnerId, Packed, PaperAttached, PaperKind, PartFitted, Phase,
     PhotoAttached, PhotoId, PieceId, PieceRemoved, PieceReturned, QuoteAnswered, QuoteId,
     QuoteLine, QuoteMade, ReadingRow, ReadingTaken, RecordingAttached, RecordingId, Seen, Sent,
-    Serial, SettingProved, ShortfallNoted, SignObserved, Stage, StageMoved, Term, Tick, Undo,
-    Verdict, VisitId, VisitOpened, WaitFor, WaitId, WaitingBegun, WaitingEnded, WorkDone,
+    Serial, SettingProved, ShortfallNoted, SignObserved, Stage, StageMoved, StripOrdered, Term,
+    Tick, TrialMade, TrialReading, Turned, Undo, Verdict, VisitId, VisitOpened, WaitFor, WaitId,
+    WaitingBegun, WaitingEnded, WorkDone,
 };
 
 /// Numbers thrown before; when they run out the rest is zero.
@@ -283,6 +284,12 @@ pub(crate) fn throw(like: &Change, dice: &mut Dice<'_>, kept: &Kept, last: Entry
             note: dice.text(),
         }
         .into(),
+        Change::StripOrdered(_) => StripOrdered {
+            visit,
+            ordered: dice.yes(),
+        }
+        .into(),
+        Change::TrialMade(_) => trial(visit, dice).into(),
         Change::ShortfallNoted(_) => ShortfallNoted {
             visit,
             what: dice.line(),
@@ -440,6 +447,25 @@ fn reading(visit: VisitId, dice: &mut Dice<'_>) -> ReadingTaken {
     }
 }
 
+fn trial(visit: VisitId, dice: &mut Dice<'_>) -> TrialMade {
+    let as_found = dice.yes();
+    TrialMade {
+        visit,
+        setting: dice.term(),
+        as_found,
+        turned: vec![Turned {
+            adjuster: dice.line(),
+            turns: if as_found { 0.0 } else { dice.number() },
+        }],
+        readings: vec![TrialReading {
+            limit_id: "register".to_owned(),
+            value: dice.maybe_number(),
+            repeatability: 0.01,
+        }],
+        note: dice.text(),
+    }
+}
+
 /// One change of every kind, only for its kind.
 pub(crate) fn every_kind() -> Vec<Change> {
     let visit = VisitId::new(1);
@@ -532,6 +558,11 @@ pub(crate) fn every_kind() -> Vec<Change> {
             on: day(),
         }
         .into(),
+        StripOrdered {
+            visit,
+            ordered: true,
+        }
+        .into(),
         PieceRemoved {
             visit,
             piece: term(),
@@ -578,6 +609,15 @@ pub(crate) fn every_kind() -> Vec<Change> {
             visit,
             setting: term(),
             held: true,
+            note: text(),
+        }
+        .into(),
+        TrialMade {
+            visit,
+            setting: term(),
+            as_found: true,
+            turned: Vec::new(),
+            readings: Vec::new(),
             note: text(),
         }
         .into(),
