@@ -9,8 +9,8 @@ use crate::written::signed_off;
 
 /// CSS pixels in a millimetre: the card comes out in its true size, 85 × 54 mm.
 const PX_PER_MM: f64 = 96.0 / 25.4;
-const WIDTH: f64 = 85.0 * PX_PER_MM;
-const HEIGHT: f64 = 54.0 * PX_PER_MM;
+const WIDTH: f64 = CorrectionCard::WIDTH_MM * PX_PER_MM;
+const HEIGHT: f64 = CorrectionCard::HEIGHT_MM * PX_PER_MM;
 const MARGIN: f64 = 11.0;
 /// Where the rows stand.
 const ROWS_TOP: f64 = 46.0;
@@ -34,6 +34,11 @@ pub struct CorrectionCard {
 }
 
 impl CorrectionCard {
+    /// The card's width.
+    pub const WIDTH_MM: f64 = 85.0;
+    /// The card's height.
+    pub const HEIGHT_MM: f64 = 54.0;
+
     /// The card of a meter, with where it is right without it, and the knee where it has one.
     #[must_use]
     pub fn of_meter(report: &Report, title: &str, camera: &str) -> Self {

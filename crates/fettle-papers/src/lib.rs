@@ -16,6 +16,7 @@
 //! }
 //! ```
 
+mod correction_card;
 mod desk;
 mod error;
 mod figure;
@@ -25,10 +26,11 @@ mod paper_size;
 mod pdf;
 mod proof_sheet;
 
+pub use correction_card::{CorrectionCard, correction_card};
 pub use error::PaperError;
 pub use paper_size::PaperSize;
 pub use pdf::{PaperWarning, Pdf};
 pub use proof_sheet::{
-    BenchHead, CameraHead, Exposure, InstrumentProof, Limit, Measured, ProofSheet, ReadingProof,
-    Shortfall, SpeedProof, TraceProof, exposure_correction, proof_sheet,
+    BenchHead, CameraHead, ChartProof, Exposure, InstrumentProof, Limit, Measured, ProofSheet,
+    ReadingProof, Shortfall, SpeedProof, TraceProof, exposure_correction, proof_sheet,
 };

@@ -14,6 +14,7 @@ use crate::paper_size::PaperSize;
 use crate::pdf::{Pdf, typeset};
 
 pub use correction::exposure_correction;
+pub(crate) use view::day_in_words;
 
 const TEMPLATE: Template = Template {
     name: "proof_sheet.typ",
@@ -124,6 +125,17 @@ pub struct InstrumentProof {
     pub name: String,
     /// One entry a reading.
     pub readings: Vec<ReadingProof>,
+    /// What the instrument drew, in the order in which it is shown.
+    pub charts: Vec<ChartProof>,
+}
+
+/// A chart of an instrument.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ChartProof {
+    /// The chart as SVG, on white.
+    pub svg: String,
+    /// What it shows, for a reader that cannot see it.
+    pub alt: String,
 }
 
 /// One reading, before and after.

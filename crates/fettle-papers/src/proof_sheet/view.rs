@@ -73,6 +73,13 @@ struct Judged {
 struct Instrument {
     name: String,
     rows: Vec<ReadingRow>,
+    charts: Vec<Chart>,
+}
+
+#[derive(Debug, Serialize)]
+struct Chart {
+    svg: String,
+    alt: String,
 }
 
 #[derive(Debug, Serialize)]
@@ -154,7 +161,7 @@ fn shortened(text: &str, most: usize) -> String {
 }
 
 /// `25 November 2026`.
-fn day_in_words(day: Date) -> String {
+pub(crate) fn day_in_words(day: Date) -> String {
     day.strftime("%-d %B %Y").to_string()
 }
 
@@ -274,6 +281,14 @@ impl Instrument {
         Self {
             name: proof.name.clone(),
             rows,
+            charts: proof
+                .charts
+                .iter()
+                .map(|it| Chart {
+                    svg: it.svg.clone(),
+                    alt: it.alt.clone(),
+                })
+                .collect(),
         }
     }
 }

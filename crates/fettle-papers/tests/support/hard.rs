@@ -2,8 +2,8 @@
 
 use fettle_measure::Verdict;
 use fettle_papers::{
-    BenchHead, CameraHead, Exposure, InstrumentProof, Limit, Measured, ProofSheet, ReadingProof,
-    Shortfall, SpeedProof, TraceProof,
+    BenchHead, CameraHead, ChartProof, Exposure, InstrumentProof, Limit, Measured, ProofSheet,
+    ReadingProof, Shortfall, SpeedProof, TraceProof,
 };
 
 use crate::support::{speed, trace, usual};
@@ -53,6 +53,12 @@ pub(crate) fn crowded() -> ProofSheet {
                 verdict: Some(Verdict::In),
             })
             .collect(),
+        charts: vec![ChartProof {
+                svg: "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"400\" height=\"120\" viewBox=\"0 0 400 120\">\
+                      <path d=\"M10 60H390\" stroke=\"black\"/></svg>"
+                    .to_owned(),
+                alt: "errors over the range".to_owned(),
+            }],
     };
     sheet.instruments.push(rangefinder);
     for n in 1..=14 {

@@ -168,6 +168,7 @@ fn instruments() -> Vec<InstrumentProof> {
                     verdict: Some(Verdict::Undecided),
                 },
             ],
+            charts: Vec::new(),
         },
         InstrumentProof {
             name: "Exposure meter".to_owned(),
@@ -182,6 +183,7 @@ fn instruments() -> Vec<InstrumentProof> {
                 }),
                 verdict: Some(Verdict::In),
             }],
+            charts: Vec::new(),
         },
     ]
 }
