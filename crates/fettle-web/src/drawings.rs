@@ -1,8 +1,9 @@
 //! Charts and drawings for the pages, from the types that hold their figures.
 
+use fettle_bench::{BenchError, InstrumentReport, ReadingTaken, instrument_report};
 use fettle_draw::{
-    Fastener, FastenerKind, NutForm, ScrewHead, Sheet, SpeedChart, Trace, speed_chart, trace_chart,
-    trace_pair,
+    Fastener, FastenerKind, NutForm, ScrewHead, Sheet, SpeedChart, Trace, meter_chart,
+    rangefinder_chart, register_chart, speed_chart, trace_chart, trace_pair,
 };
 use fettle_measure::Marked;
 use fettle_measure::shutter::{Report, Shot};
@@ -123,4 +124,35 @@ fn nut_form(head: Option<Head>) -> NutForm {
         Some(Head::Slotted) => NutForm::Slotted,
         _ => NutForm::Hexagon,
     }
+}
+
+/// A chart with the words for it.
+pub(crate) struct Chart {
+    pub(crate) svg: String,
+    pub(crate) alt: &'static str,
+}
+
+/// The chart of a reading that came from a run; `None` for one that was typed in.
+///
+/// # Errors
+/// When the stored report cannot be read.
+pub(crate) fn of_instrument(
+    reading: &ReadingTaken,
+    sheet: Sheet,
+) -> Result<Option<Chart>, BenchError> {
+    let chart = instrument_report(reading)?.map(|report| match report {
+        InstrumentReport::Meter(report) => Chart {
+            svg: meter_chart(&report, sheet),
+            alt: "Errors of the exposure meter over the light.",
+        },
+        InstrumentReport::Register(report) => Chart {
+            svg: register_chart(&report, sheet),
+            alt: "The film gate with the depths read and the plane through them.",
+        },
+        InstrumentReport::Rangefinder(report) => Chart {
+            svg: rangefinder_chart(&report, sheet),
+            alt: "Errors of the rangefinder in depths over the distance.",
+        },
+    });
+    Ok(chart)
 }

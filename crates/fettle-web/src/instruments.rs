@@ -19,8 +19,20 @@ pub(crate) async fn show(State(state): State<AppState>) -> Markup {
                 a.what href=(urls::SHUTTER_CHECK) { "Prove the chain" }
                 p.aside { "From a card moved by hand before the sensor: noise, coupling, flicker and drift of lamp, sensor and recorder, and which speeds they can prove." }
             }
+            li {
+                a.what href=(urls::METER) { "Exposure meter" }
+                p.aside { "From pairs of true and indicated exposure values: error over the range, the shift that a click of the dial can mend, and a correction card for what is left." }
+            }
+            li {
+                a.what href=(urls::REGISTER) { "Register" }
+                p.aside { "From depths read over the film gate: error, tilt, what it does to the picture, and the shims to add." }
+            }
+            li {
+                a.what href=(urls::RANGEFINDER) { "Rangefinder" }
+                p.aside { "From taped distances: how far infinity and rate are off in depths of focus, what to set, and where to read next." }
+            }
         }
-        p.quiet-text { "Other readings (register, rangefinder, meter, whatever the service notes ask for) are typed in at a visit, under “Settings and proof”." }
+        p.quiet-text { "Settings are trimmed, and other readings that the service notes ask for are typed in, at a visit under “Settings and proof”." }
     };
     state.draw(&Page::new("Instruments", body).room(Room::Instruments))
 }

@@ -21,6 +21,7 @@ mod frame;
 mod going_home;
 mod graphs;
 mod guards;
+mod instrument;
 mod instruments;
 mod journal;
 mod layout;

@@ -74,6 +74,20 @@ pub(crate) fn exposure(seconds: f64, uncertainty: Option<f64>) -> String {
     }
 }
 
+/// A figure as it stands in a field to be typed over: four digits, a plain minus.
+pub(crate) fn plain(value: f64) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return "0".to_owned();
+    }
+    let places = (3 - value.abs().log10().floor() as i32).clamp(0, MOST_PLACES);
+    let text = format!("{value:.*}", usize::try_from(places).unwrap_or(0));
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
 /// Minutes of work: `45 min`, `2 h`, `2 h 05 min`; part minutes only below ten.
 pub(crate) fn minutes(value: f64) -> String {
     if !value.is_finite() || value < 0.0 {
@@ -259,6 +273,21 @@ mod tests {
             (f64::INFINITY, "unknown"),
         ] {
             assert_eq!(minutes(value), want, "{value}");
+        }
+    }
+
+    #[test]
+    fn a_figure_to_be_typed_over_is_plain() {
+        for (value, want) in [
+            (0.0, "0"),
+            (-0.125, "-0.125"),
+            (0.05, "0.05"),
+            (78.52, "78.52"),
+            (123_456.0, "123456"),
+            (0.012_363, "0.01236"),
+            (f64::NAN, "0"),
+        ] {
+            assert_eq!(plain(value), want);
         }
     }
 

@@ -1,21 +1,26 @@
 //! Gathering what a proof sheet says from the view of a visit.
 
 use fettle_bench::{
-    BenchError, BenchSettings, Instrument, Phase, Reading, ReadingRow, VisitView, shutter_report,
+    BenchError, BenchSettings, Instrument, InstrumentReport, Phase, Reading, ReadingRow, VisitView,
+    instrument_report, shutter_report,
 };
+use fettle_draw::Sheet;
+use fettle_measure::meter;
 use fettle_measure::shutter::{
     FlashAtMark, FrameAtMark, Mean, Report, flash_by_mark, frames_by_mark,
 };
 use fettle_measure::{Marked, Seconds, Stops, Verdict as Decided};
 use fettle_notes::ServiceNotes;
 use fettle_papers::{
-    BenchHead, CameraHead, Exposure, InstrumentProof, Limit, Measured, PaperSize, Pdf, ProofSheet,
-    ReadingProof, Shortfall, SpeedProof, TraceProof,
+    BenchHead, CameraHead, ChartProof, CorrectionCard, Exposure, InstrumentProof, Limit, Measured,
+    PaperSize, Pdf, ProofSheet, ReadingProof, Shortfall, SpeedProof, TraceProof,
 };
 use jiff::ZonedDateTime;
 use jiff::civil::Date;
 
+use crate::drawings;
 use crate::error::sentence;
+use crate::number;
 
 /// The proof sheet of a visit as PDF, with what the typesetter warns of; an error is a message.
 pub(crate) fn proof_sheet(
@@ -26,6 +31,61 @@ pub(crate) fn proof_sheet(
 ) -> Result<Pdf, String> {
     let sheet = gather(view, settings, notes, now).map_err(|error| error.to_string())?;
     fettle_papers::proof_sheet(&sheet, PaperSize::A4).map_err(|error| error.to_string())
+}
+
+/// The paper with the correction card, from the last reading of the meter that has a card; `None` when there is none.
+pub(crate) fn correction_card(
+    view: &VisitView,
+    settings: &BenchSettings,
+    now: &ZonedDateTime,
+) -> Result<Option<Pdf>, String> {
+    let Some(report) = meter_report(view).map_err(|error| error.to_string())? else {
+        return Ok(None);
+    };
+    let camera = camera_head(view);
+    let name = format!("{} {}", camera.maker, camera.model);
+    let mut remarks: Vec<String> = report
+        .findings
+        .iter()
+        .map(|it| sentence(&it.describe()))
+        .collect();
+    if let (Some(from), Some(to)) = (report.usable_from_ev, report.usable_to_ev) {
+        remarks.push(format!(
+            "Without the card it is right within {} stops from EV {from:.1} to EV {to:.1}.",
+            report.limit_stops
+        ));
+    }
+    let serial = view.camera.details.serial();
+    let of = format!("{} {serial}, {}", name.trim(), number::date(now.date()));
+    let drawn = fettle_draw::CorrectionCard::of_meter(&report, "meter correction", &of);
+    let card = CorrectionCard {
+        bench: bench_head(settings),
+        visit: view.line.visit.to_string(),
+        card_svg: fettle_draw::correction_card(&drawn, Sheet::Light),
+        camera,
+        issued: now.date(),
+        width_mm: fettle_draw::CorrectionCard::WIDTH_MM,
+        remarks,
+    };
+    fettle_papers::correction_card(&card, PaperSize::A4)
+        .map(Some)
+        .map_err(|error| error.to_string())
+}
+
+/// The report of the last reading of the meter with a card, as the camera goes home before as it came.
+pub(crate) fn meter_report(view: &VisitView) -> Result<Option<meter::Report>, BenchError> {
+    for phase in [Phase::After, Phase::Before] {
+        let of = |reading: &Reading| reading.what.instrument == Instrument::Meter;
+        let Some(reading) = last(view, phase, of) else {
+            continue;
+        };
+        if let Some(InstrumentReport::Meter(report)) = instrument_report(&reading.what)?
+            && !report.card.is_empty()
+        {
+            return Ok(Some(*report));
+        }
+    }
+    Ok(None)
 }
 
 fn gather(
@@ -56,7 +116,7 @@ fn gather(
         traces: TraceProof::of_reports(before_report.as_ref(), after_report.as_ref()),
         instruments: frame_proofs(before_report.as_ref(), after_report.as_ref())
             .into_iter()
-            .chain(instruments(view, notes))
+            .chain(instruments(view, notes)?)
             .collect(),
         not_brought_back: view
             .shortfalls
@@ -240,6 +300,7 @@ fn frame_proofs(before: Option<&Report>, after: Option<&Report>) -> Vec<Instrume
         InstrumentProof {
             name: name.to_owned(),
             readings: readings.collect(),
+            charts: Vec::new(),
         }
     };
     let proofs = [
@@ -320,7 +381,10 @@ fn flash_rows(report: &Report) -> Vec<Row> {
         .collect()
 }
 
-fn instruments(view: &VisitView, notes: Option<&ServiceNotes>) -> Vec<InstrumentProof> {
+fn instruments(
+    view: &VisitView,
+    notes: Option<&ServiceNotes>,
+) -> Result<Vec<InstrumentProof>, BenchError> {
     let mut subjects: Vec<(Instrument, Option<&str>)> = Vec::new();
     for reading in &view.readings {
         let subject = subject(reading);
@@ -342,7 +406,21 @@ fn name((instrument, limit): (Instrument, Option<&str>), notes: Option<&ServiceN
     limit.map_or_else(|| instrument.to_string(), |limit| limit.name().to_owned())
 }
 
-fn instrument(name: String, before: Option<&Reading>, after: Option<&Reading>) -> InstrumentProof {
+fn instrument(
+    name: String,
+    before: Option<&Reading>,
+    after: Option<&Reading>,
+) -> Result<InstrumentProof, BenchError> {
+    let mut charts = Vec::new();
+    // As it goes home is what its owner asks; as it came stands in the table.
+    if let Some(reading) = after.or(before)
+        && let Some(chart) = drawings::of_instrument(&reading.what, Sheet::Light)?
+    {
+        charts.push(ChartProof {
+            svg: chart.svg,
+            alt: chart.alt.to_owned(),
+        });
+    }
     let rows =
         |reading: Option<&Reading>| reading.map(|it| it.what.rows.clone()).unwrap_or_default();
     let (before, after) = (rows(before), rows(after));
@@ -368,10 +446,11 @@ fn instrument(name: String, before: Option<&Reading>, after: Option<&Reading>) -
             verdict: last.verdict.map(Decided::from),
         }
     };
-    InstrumentProof {
+    Ok(InstrumentProof {
         readings: names.iter().map(|name| reading(name)).collect(),
+        charts,
         name,
-    }
+    })
 }
 
 /// The value; or, where only the deviation was read, that.

@@ -10,6 +10,7 @@ use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::timeout::TimeoutLayer;
 
 use crate::error::PageError;
+use crate::instrument::{Meter, Rangefinder, Register, act, light, show};
 use crate::state::AppState;
 use crate::urls::{self, pattern};
 use crate::{
@@ -44,6 +45,13 @@ fn pages() -> Router<AppState> {
         .route(pattern::MODEL, get(models::show))
         .route(urls::INSTRUMENTS, get(instruments::show))
         .route(urls::SHUTTER, get(shutter::show).post(shutter::act))
+        .route(urls::METER, get(show::<Meter>).post(act::<Meter>))
+        .route(urls::LIGHT, get(light::show))
+        .route(urls::REGISTER, get(show::<Register>).post(act::<Register>))
+        .route(
+            urls::RANGEFINDER,
+            get(show::<Rangefinder>).post(act::<Rangefinder>),
+        )
         .route(urls::LIVE, get(live::listen))
         .route(pattern::LIVE_TRACE, get(trace::of_session))
         .route(pattern::LIVE_SAMPLES, get(trace::session_samples))

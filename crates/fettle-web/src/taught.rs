@@ -1,6 +1,6 @@
 //! What past visits taught about a model: the author's figures beside the learned ones.
 
-use fettle_bench::Lessons;
+use fettle_bench::{Lessons, TaughtEffect};
 use fettle_notes::ServiceNotes;
 use fettle_reason::LearnedMinutes;
 use fettle_reason::cause::Learned;
@@ -35,6 +35,7 @@ pub(crate) fn draw(notes: &ServiceNotes, lessons: &Lessons) -> Markup {
             }
             (minutes("Works", works.collect()))
             (minutes("Removals", removals.collect()))
+            (effects(notes, &lessons.effects))
             @if !learned.is_empty() { p.quiet-text { "To write these figures into a copy of the notes: " span.mono { "fettle notes learn --bench DIR --into COPIES" } } }
         }
     }
@@ -68,6 +69,37 @@ fn name<'a>(notes: &'a ServiceNotes, id: &'a str) -> &'a str {
         named::sign(notes, id)
     } else {
         named::cause(notes, id)
+    }
+}
+
+fn effects(notes: &ServiceNotes, taught: &[TaughtEffect]) -> Markup {
+    let rows = taught.iter().filter_map(|it| {
+        let setting = notes.settings.get(&it.setting)?;
+        let adjuster = setting.adjusters.get(it.adjuster)?;
+        let limit = notes.limits.get(&it.limit)?;
+        Some((it, adjuster, limit))
+    });
+    html! {
+        @if !taught.is_empty() {
+            details.more {
+                summary { (number::count(taught.len(), "effect", "effects")) " of adjusters that were tried" }
+                div.table-wrap { table {
+                    thead { tr { th { "One turn of" } th { "Moves" } th.num { "Notes" } th.num { "Learned, 90 % interval" } th.num { "Cameras" } } }
+                    tbody {
+                        @for (it, adjuster, limit) in rows {
+                            @let unit = limit.unit().unwrap_or_default();
+                            tr {
+                                th scope="row" { (adjuster.name) }
+                                td { (limit.name()) }
+                                td.num { (number::deviation(it.learned.author, None, unit)) }
+                                td.num { (number::deviation(it.learned.per_turn, Some(0.5 * (it.learned.high - it.learned.low)), unit)) }
+                                td.num { (it.learned.cameras) }
+                            }
+                        }
+                    }
+                } }
+            }
+        }
     }
 }
 

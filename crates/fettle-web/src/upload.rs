@@ -26,7 +26,12 @@ pub(crate) struct Sent {
 pub(crate) enum Takes {
     Photographs,
     Recordings,
+    /// One table of readings.
+    Tables,
 }
+
+/// Most bytes of a table of readings.
+const TABLE_MAX_BYTES: usize = 1_000_000;
 
 impl Takes {
     /// Most bytes of one file.
@@ -34,6 +39,7 @@ impl Takes {
         match self {
             Self::Photographs => PHOTO_MAX_BYTES,
             Self::Recordings => RECORDING_MAX_BYTES,
+            Self::Tables => TABLE_MAX_BYTES,
         }
     }
 
@@ -41,7 +47,7 @@ impl Takes {
     fn files(self) -> usize {
         match self {
             Self::Photographs => PHOTOS_AT_ONCE,
-            Self::Recordings => 1,
+            Self::Recordings | Self::Tables => 1,
         }
     }
 
@@ -50,6 +56,7 @@ impl Takes {
         match self {
             Self::Photographs => 10 * PHOTO_MAX_BYTES + FORM_BYTES,
             Self::Recordings => RECORDING_MAX_BYTES + FORM_BYTES,
+            Self::Tables => TABLE_MAX_BYTES + FORM_BYTES,
         }
     }
 
@@ -57,6 +64,7 @@ impl Takes {
         match self {
             Self::Photographs => "a photograph",
             Self::Recordings => "a recording",
+            Self::Tables => "a table of readings",
         }
     }
 }

@@ -19,6 +19,11 @@ pub(crate) const CAMERAS: &str = "/cameras";
 pub(crate) const OWNERS: &str = "/owners";
 pub(crate) const MODELS: &str = "/models";
 pub(crate) const INSTRUMENTS: &str = "/instruments";
+pub(crate) const METER: &str = "/meter";
+/// Exposure values from luminance, illuminance or a reference meter.
+pub(crate) const LIGHT: &str = "/meter/light";
+pub(crate) const REGISTER: &str = "/register";
+pub(crate) const RANGEFINDER: &str = "/rangefinder";
 pub(crate) const SHUTTER: &str = "/shutter";
 /// The socket of the shutter page while it listens.
 pub(crate) const LIVE: &str = "/shutter/live";
@@ -93,9 +98,6 @@ pub(crate) fn cause(visit: VisitId, show: &Show, place: &str) -> String {
     }
     if show.plan {
         url.push_str("&plan=1");
-    }
-    if show.strip {
-        url.push_str("&strip=1");
     }
     url.push('#');
     url.push_str(place);

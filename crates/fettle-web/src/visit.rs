@@ -18,6 +18,7 @@ mod put_back;
 mod quote;
 mod readings;
 mod repaired;
+mod run;
 mod section;
 mod sheet;
 mod shutter_reading;
@@ -27,6 +28,7 @@ mod tag;
 mod term;
 mod to_notes;
 mod tray;
+mod trial;
 mod typed;
 mod way;
 

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use fettle_bench::{Bench, BenchError, BenchSettings, Change, Kept, VisitId, VisitView};
+use fettle_bench::{Bench, BenchError, BenchSettings, Change, Kept, Lessons, VisitId, VisitView};
 use fettle_notes::ServiceNotes;
 use jiff::ZonedDateTime;
 use jiff::civil::Date;
@@ -52,8 +52,6 @@ pub(crate) struct Asked {
     pub(crate) why: Option<String>,
     /// Present when the plan is to be drawn.
     pub(crate) plan: Option<String>,
-    /// Present when a full strip is ordered, so that openings cost nothing.
-    pub(crate) strip: Option<String>,
 }
 
 impl<'a> Context<'a> {
@@ -90,6 +88,12 @@ impl<'a> Context<'a> {
 
     pub(crate) fn notes(&self) -> Option<&ServiceNotes> {
         self.notes.as_deref()
+    }
+
+    /// What finished visits of this model taught; without it the notes' own figures serve.
+    pub(crate) fn lessons(&self) -> Option<Arc<Lessons>> {
+        let id = self.view.camera.details.notes_id.as_deref()?;
+        self.bench.lessons(id).ok().flatten()
     }
 
     pub(crate) fn today(&self) -> Date {

@@ -5,8 +5,8 @@ use fettle_bench::Change;
 use super::context::Context;
 use super::section::Section;
 use super::{
-    apart, cause, going, likely, looked_over, papers, proof, put_back, quote, repaired, standing,
-    suggested, to_notes,
+    apart, cause, going, likely, looked_over, papers, proof, put_back, quote, repaired, run,
+    standing, suggested, to_notes, trial,
 };
 use crate::form::{Fields, Wrong};
 use crate::upload::{Takes, Upload};
@@ -51,6 +51,7 @@ deeds! {
     EarlierHands = "earlier-hands", Some(Section::LookedOver), looked_over::earlier_hands;
     Look = "look", Some(Section::Cause), likely::look;
     Fault = "fault", Some(Section::Cause), cause::fault;
+    Strip = "strip", Some(Section::Cause), likely::strip;
     FaultToNotes = "fault-to-notes", Some(Section::Cause), to_notes::fault;
     SignToNotes = "sign-to-notes", Some(Section::LookedOver), to_notes::sign;
     QuoteMade = "quote", Some(Section::Quote), quote::quote;
@@ -60,10 +61,13 @@ deeds! {
     Part = "part", Some(Section::Repaired), repaired::part;
     Returned = "returned", Some(Section::PutBack), put_back::returned;
     Setting = "setting", Some(Section::Proof), proof::setting;
+    Trial = "trial", Some(Section::Proof), trial::trial;
+    Run = "run", Some(Section::Proof), run::run;
     Reading = "reading", Some(Section::Proof), proof::reading;
     Recording = "recording", Some(Section::Proof), proof::recording;
     Shortfall = "shortfall", Some(Section::Proof), proof::shortfall;
     ProofSheet = "proof-sheet", Some(Section::Papers), papers::proof_sheet;
+    CorrectionCard = "correction-card", Some(Section::Papers), papers::correction_card;
     Packed = "packed", Some(Section::Home), going::packed;
     Sent = "sent", Some(Section::Home), going::sent;
 }
@@ -78,8 +82,8 @@ impl Deed {
         match self {
             Self::Came => Some("wait"),
             Self::Removed => Some("piece"),
-            Self::Setting => Some("setting"),
-            Self::Reading | Self::Recording => Some("limit"),
+            Self::Setting | Self::Trial => Some("setting"),
+            Self::Reading | Self::Recording | Self::Run => Some("limit"),
             Self::Suggested => Some("suggestion"),
             Self::Look | Self::SignToNotes => Some("sign"),
             Self::FaultToNotes => Some("fault"),
@@ -102,10 +106,10 @@ impl Deed {
 
     /// What files its form takes.
     pub(crate) fn takes(self) -> Takes {
-        if self == Self::Recording {
-            Takes::Recordings
-        } else {
-            Takes::Photographs
+        match self {
+            Self::Recording => Takes::Recordings,
+            Self::Run => Takes::Tables,
+            _ => Takes::Photographs,
         }
     }
 }

@@ -1,8 +1,6 @@
 //! What is likely wrong, what speaks for it, and what to look at or do next.
 
-use std::sync::Arc;
-
-use fettle_bench::{Change, FaultIs, Found, Lessons, Seen, SignObserved, Term, known};
+use fettle_bench::{Change, FaultIs, Found, Seen, SignObserved, StripOrdered, Term, known};
 use fettle_notes::{FaultKind, PartId, ServiceNotes};
 use fettle_reason::cause::{
     ComesBack, Diagnosis, Evidence, Finding, Network, Next, NextLook, NextWork, NoDiagnosis,
@@ -31,7 +29,7 @@ pub(crate) fn draw(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
             div.acts { a.button href=(urls::cause(context.visit(), &Show::of(context), "cause")) { "Weigh the causes" } }
         };
     }
-    let lessons = taught(context);
+    let lessons = context.lessons();
     let author;
     let network = match &lessons {
         Some(lessons) => &lessons.chances.network,
@@ -48,7 +46,7 @@ pub(crate) fn draw(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
         network,
         evidence: &evidence,
         off: &off,
-        full_strip: show.strip,
+        full_strip: context.view.full_strip,
         plan_depth: if show.plan { PLAN_ANSWERS } else { 0 },
     };
     match diagnose(question) {
@@ -65,12 +63,6 @@ pub(crate) fn draw(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
     }
 }
 
-/// What finished visits of the model taught; `None` when they cannot be read, which the figures of the notes stand in for.
-fn taught(context: &Context<'_>) -> Option<Arc<Lessons>> {
-    let id = context.view.camera.details.notes_id.as_deref()?;
-    context.bench.lessons(id).ok().flatten()
-}
-
 fn cannot(why: &NoDiagnosis) -> Markup {
     html! {
         div.problems {
@@ -80,12 +72,25 @@ fn cannot(why: &NoDiagnosis) -> Markup {
     }
 }
 
+/// Records that the owner ordered a full strip, or took the order back.
+pub(crate) fn strip(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>, Wrong> {
+    let mut wrong = Wrong::default();
+    let ordered = sent.fields.text("ordered") == "yes";
+    if !ordered && sent.fields.text("ordered") != "no" {
+        wrong.note(
+            "",
+            "say with one of the buttons whether a full strip is ordered",
+        );
+    }
+    let visit = context.visit();
+    or_wrong(vec![StripOrdered { visit, ordered }.into()], wrong)
+}
+
 /// What the address asks of this stretch, to be kept in its links.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Show {
     pub(crate) why: Option<String>,
     pub(crate) plan: bool,
-    pub(crate) strip: bool,
 }
 
 impl Show {
@@ -93,7 +98,6 @@ impl Show {
         Self {
             why: context.asked.why.clone(),
             plan: context.asked.plan.is_some(),
-            strip: context.asked.strip.is_some(),
         }
     }
 }
@@ -378,10 +382,6 @@ impl Told<'_> {
 
     fn looks(&self, diagnosis: &Diagnosis) -> Markup {
         let (shown, folded) = diagnosis.looks.split_at(SHOWN.min(diagnosis.looks.len()));
-        let other = Show {
-            strip: !self.show.strip,
-            ..self.show.clone()
-        };
         html! {
             section #looks {
                 h3 { "The next looks" }
@@ -392,12 +392,23 @@ impl Told<'_> {
                 }
                 p.quiet-text {
                     "What a look saves is counted for it alone; the order looks further, at what can be done after its answer. "
-                    @if self.show.strip { "A full strip is ordered: openings are counted as free. " }
+                    @if self.context.view.full_strip { "A full strip is ordered: openings are counted as free. " }
                     @else { "Openings are counted once for all that lies behind them. " }
                 }
-                p { a href=(self.href(&other, "looks")) { @if self.show.strip { "Count openings again" } @else { "A full strip is ordered: count openings as free" } } }
+                (self.strip_form())
             }
         }
+    }
+
+    /// The order for a full strip, given or taken back.
+    fn strip_form(&self) -> Markup {
+        let form = self.context.form(Deed::Strip);
+        self.context.around(Deed::Strip, &form, &html! {
+            div.acts {
+                @if self.context.view.full_strip { button.quiet name="ordered" value="no" { "No full strip after all" } }
+                @else { button.quiet name="ordered" value="yes" { "The owner ordered a full strip" } }
+            }
+        })
     }
 
     fn look_table(&self, looks: &[NextLook]) -> Markup {

@@ -43,6 +43,11 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
         (context.around(Deed::ProofSheet, &form, &html! {
             div.acts { button.first { @if context.view.papers.is_empty() { "Make the proof sheet" } @else { "Make the proof sheet anew" } } }
         }))
+        @if matches!(papers::meter_report(&context.view), Ok(Some(_))) {
+            (context.around(Deed::CorrectionCard, &context.form(Deed::CorrectionCard), &html! {
+                div.acts { button { "Make the meter’s correction card" } }
+            }))
+        }
         @if context.view.line.stage == Stage::Proved {
             p.quiet-text { "When the papers are right, pack the camera under “Home”." }
         }
@@ -58,47 +63,64 @@ fn title(title: &str, kind: PaperKind) -> String {
 }
 
 pub(crate) fn proof_sheet(context: &Context<'_>, _sent: &Upload) -> Result<Vec<Change>, Wrong> {
-    let mut wrong = Wrong::default();
-    let kept = papers::proof_sheet(
+    let pdf = papers::proof_sheet(
         &context.view,
         &context.settings,
         context.notes(),
         context.now,
-    )
-    .and_then(|pdf| {
-        let title = format!(
-            "Proof sheet, visit {}, {}",
-            context.visit(),
-            number::date(context.today())
-        );
+    );
+    kept(context, PaperKind::ProofSheet, "Proof sheet", pdf)
+}
+
+pub(crate) fn correction_card(context: &Context<'_>, _sent: &Upload) -> Result<Vec<Change>, Wrong> {
+    let pdf = papers::correction_card(&context.view, &context.settings, context.now).and_then(
+        |pdf| {
+            pdf.ok_or_else(|| {
+                "there is no card to make: take a run of the meter’s readings first, under “Settings and proof”"
+                    .to_owned()
+            })
+        },
+    );
+    kept(context, PaperKind::CorrectionCard, "Correction card", pdf)
+}
+
+/// Keeps a paper that was made, with a note of what the typesetter warned of.
+fn kept(
+    context: &Context<'_>,
+    kind: PaperKind,
+    name: &str,
+    pdf: Result<Pdf, String>,
+) -> Result<Vec<Change>, Wrong> {
+    let title = format!(
+        "{name}, visit {}, {}",
+        context.visit(),
+        number::date(context.today())
+    );
+    let paper = pdf.and_then(|pdf| {
         context
             .bench
-            .keep_paper(
-                context.visit(),
-                PaperKind::ProofSheet,
-                &title,
-                "pdf",
-                &pdf.bytes,
-            )
-            .map(|paper| iter::once(paper).chain(warned(context, &pdf)).collect())
+            .keep_paper(context.visit(), kind, &title, "pdf", &pdf.bytes)
+            .map(|paper| {
+                iter::once(paper)
+                    .chain(warned(context, name, &pdf))
+                    .collect()
+            })
             .map_err(|error| error.to_string())
     });
-    match kept {
-        Ok(changes) => Ok(changes),
-        Err(message) => {
-            wrong.note("", message);
-            Err(wrong)
-        }
-    }
+    paper.map_err(|message| {
+        let mut wrong = Wrong::default();
+        wrong.note("", message);
+        wrong
+    })
 }
 
 /// A note of what the typesetter warned of, so that nobody sends the sheet out unaware.
-fn warned(context: &Context<'_>, pdf: &Pdf) -> Option<Change> {
+fn warned(context: &Context<'_>, name: &str, pdf: &Pdf) -> Option<Change> {
     let warnings: Vec<String> = pdf.warnings.iter().map(ToString::to_string).collect();
     (!warnings.is_empty()).then(|| {
         NoteWritten {
             about: About::Visit(context.visit()),
-            text: format!("Proof sheet: {}", warnings.join("; ")),
+            text: format!("{name}: {}", warnings.join("; ")),
         }
         .into()
     })

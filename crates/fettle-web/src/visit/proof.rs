@@ -10,7 +10,7 @@ use super::context::{Context, or_wrong};
 use super::deed::Deed;
 use super::looked_over::go_on;
 use super::section::Section;
-use super::{readings, shutter_reading, typed, way};
+use super::{readings, run, shutter_reading, trial, typed, way};
 use crate::form::Wrong;
 use crate::number;
 use crate::upload::Upload;
@@ -48,11 +48,25 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
 
 fn settings(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
     let disturbed = disturbed(notes, &way::taken_off(&context.view));
+    let lessons = context.lessons();
+    let others: Vec<(&SettingId, &Setting)> = notes
+        .settings
+        .iter()
+        .filter(|(id, setting)| {
+            !setting.adjusters.is_empty() && !disturbed.iter().any(|upset| upset.setting == *id)
+        })
+        .collect();
     html! {
         section {
             h3 { "Settings that the way in disturbed" }
             @if disturbed.is_empty() { p.empty { "None." } }
-            ol.lines { @for upset in disturbed { @if let Some(setting) = notes.settings.get(upset.setting) { li { (setting_row(context, notes, upset.setting, setting)) } } } }
+            ol.lines { @for upset in disturbed { @if let Some(setting) = notes.settings.get(upset.setting) { li { (setting_row(context, notes, upset.setting, setting, true)) (trial::draw(context, notes, upset.setting, setting, lessons.as_deref())) } } } }
+            @if !others.is_empty() {
+                details.more open[others.iter().any(|(id, _)| trial::is_begun(context, id))] {
+                    summary { "Other settings that can be trimmed" }
+                    ul.lines { @for (id, setting) in others { li { (setting_row(context, notes, id, setting, false)) (trial::draw(context, notes, id, setting, lessons.as_deref())) } } }
+                }
+            }
         }
     }
 }
@@ -62,6 +76,7 @@ fn setting_row(
     notes: &ServiceNotes,
     id: &SettingId,
     setting: &Setting,
+    upset: bool,
 ) -> Markup {
     let form = context.form_keyed(Deed::Setting, id.as_str());
     let kept = context
@@ -87,7 +102,7 @@ fn setting_row(
                 span {
                     @if kept.what.held { span.verdict.in { "holds" } } @else { span.verdict.out { "does not hold" } }
                 }
-            } @else { span.needs-hand { "to be proved" } }
+            } @else if upset { span.needs-hand { "to be proved" } }
         }
         @if let Some(note) = &setting.note { p.aside { (note) } }
         @for adjuster in &setting.adjusters {
@@ -140,6 +155,7 @@ fn limit_section(context: &Context<'_>, id: &LimitId, limit: &Limit) -> Markup {
                 Limit::Shutter(shutter) => (shutter_reading::form(context, id, shutter)),
                 _ => {}
             }
+            (run::form(context, id, limit))
             (typed::form(context, id, limit))
         }
     }

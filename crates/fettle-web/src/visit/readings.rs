@@ -1,15 +1,16 @@
 //! Readings as tables: before and after beside each other, against their limits.
 
 use fettle_bench::{Instrument, Phase, Reading, ReadingRow};
+use fettle_draw::Sheet;
 use fettle_notes::LimitId;
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
 use super::context::Context;
 use super::section::Section;
 use super::shutter_reading;
 use crate::error::sentence;
 use crate::form::{Fields, Form, Wrong};
-use crate::{number, urls, words};
+use crate::{drawings, number, urls, words};
 
 /// The choice between a reading as it came and one after the work.
 pub(crate) fn phases(context: &Context<'_>, form: &Form) -> Markup {
@@ -73,7 +74,20 @@ fn pair(context: &Context<'_>, before: Option<&Reading>, after: Option<&Reading>
     html! {
         (table(before, after))
         @if first.what.instrument == Instrument::Shutter { (shutter_reading::charts(before, after)) }
+        @for (phase, reading) in [("Before", before), ("After", after)] { (charts(phase, reading)) }
         @for reading in [before, after].into_iter().flatten() { (footnote(context, reading)) }
+    }
+}
+
+/// What an instrument drew of a reading.
+fn charts(phase: &str, reading: Option<&Reading>) -> Markup {
+    let drawn = reading.map(|reading| drawings::of_instrument(&reading.what, Sheet::Inherit));
+    html! {
+        @match drawn {
+            None | Some(Ok(None)) => {},
+            Some(Ok(Some(chart))) => div.chart { h4 { (phase) } (PreEscaped(chart.svg)) },
+            Some(Err(error)) => p.quiet-text { (sentence(&error.to_string())) },
+        }
     }
 }
 
@@ -91,15 +105,29 @@ fn table(before: Option<&Reading>, after: Option<&Reading>) -> Markup {
         .iter()
         .chain(&after_rows)
         .all(|row| error_unit(row) == "stops");
-    let off = if in_stops { "Off by, stops" } else { "Off by" };
+    let all = || before_rows.iter().chain(&after_rows);
+    // Where only deviations were read, columns for the figures would stand empty.
+    let should = all().any(|row| row.nominal.is_some());
+    let valued = all().any(|row| row.value.is_some());
+    let stops = if in_stops { ", stops" } else { "" };
+    let off = |phase: &str| {
+        if valued {
+            format!("Off by{stops}")
+        } else {
+            format!("{phase}, off by{stops}")
+        }
+    };
+    let phases = [(before, "Before"), (after, "After")];
+    let phases = phases
+        .into_iter()
+        .filter_map(|(reading, phase)| reading.map(|_| phase));
     let of_before = |name: &str| before_rows.iter().find(|row| row.name == name);
     let of_after = |name: &str| after_rows.iter().find(|row| row.name == name);
     html! {
         div.table-wrap { table {
             thead { tr {
-                th { "Of" } th.num { "Should be" }
-                @if before.is_some() { th.num { "Before" } th.num { (off) } }
-                @if after.is_some() { th.num { "After" } th.num { (off) } }
+                th { "Of" } @if should { th.num { "Should be" } }
+                @for phase in phases { @if valued { th.num { (phase) } } th.num { (off(phase)) } }
                 th.num { "Allowed" } th { "Verdict" }
             } }
             tbody {
@@ -108,9 +136,13 @@ fn table(before: Option<&Reading>, after: Option<&Reading>) -> Markup {
                     @if let Some(last) = a.or(b) {
                         tr {
                             th scope="row" { (name) }
-                            td.num { (value(last.nominal, &last.unit)) }
-                            @if before.is_some() { td.num { (b.map(|row| value(row.value, &row.unit)).unwrap_or_default()) } td.num { (b.map(off_by).unwrap_or_default()) } }
-                            @if after.is_some() { td.num { (a.map(|row| value(row.value, &row.unit)).unwrap_or_default()) } td.num { (a.map(off_by).unwrap_or_default()) } }
+                            @if should { td.num { (value(last.nominal, &last.unit)) } }
+                            @for (is, row) in [(before.is_some(), b), (after.is_some(), a)] {
+                                @if is {
+                                    @if valued { td.num { (row.map(|row| value(row.value, &row.unit)).unwrap_or_default()) } }
+                                    td.num { (row.map(off_by).unwrap_or_default()) }
+                                }
+                            }
                             td.num { (allowed(last)) }
                             td { (verdict(last)) }
                         }
