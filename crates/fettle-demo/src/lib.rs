@@ -27,6 +27,7 @@ mod people;
 mod picture;
 mod plan;
 mod readings;
+mod runs;
 mod sound;
 mod tell;
 

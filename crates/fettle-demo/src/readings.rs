@@ -1,6 +1,6 @@
 //! What the instruments say: exposure times and the other limits, before the work and after.
 
-use fettle_bench::{Instrument, Phase, ReadingRow, Verdict};
+use fettle_bench::{Phase, ReadingRow, Verdict};
 use fettle_measure::{Marked, Seconds, Series, Verdict as Decided};
 use fettle_notes::{DialSeries, Limit, ServiceNotes, ShutterLimit};
 
@@ -100,12 +100,8 @@ pub(crate) fn dial_rows(dial: &[MarkTime], lots: &mut Lots) -> Vec<ReadingRow> {
         .collect()
 }
 
-/// A reading against one limit: with what, and its rows; `None` for exposure times.
-pub(crate) fn against(
-    limit: &Limit,
-    phase: Phase,
-    lots: &mut Lots,
-) -> Option<(Instrument, Vec<ReadingRow>)> {
+/// A figure against one limit, as its rows; `None` for limits that an instrument of its own proves.
+pub(crate) fn against(limit: &Limit, phase: Phase, lots: &mut Lots) -> Option<Vec<ReadingRow>> {
     let mut off = |limit: f64| {
         let part = match phase {
             Phase::Before => 0.9 * lots.normal(),
@@ -114,18 +110,8 @@ pub(crate) fn against(
         part * limit
     };
     Some(match limit {
-        Limit::Shutter(_) => return None,
-        Limit::Register(it) => {
-            let error = off(it.limit_mm);
-            let row = figure(
-                "mean",
-                "mm",
-                it.target_mm,
-                error,
-                0.15 * it.limit_mm,
-                it.limit_mm,
-            );
-            (Instrument::Register, vec![row])
+        Limit::Shutter(_) | Limit::Register(_) | Limit::Rangefinder(_) | Limit::Meter(_) => {
+            return None;
         }
         Limit::Reading(it) => {
             let error = off(it.limit);
@@ -137,7 +123,7 @@ pub(crate) fn against(
                 0.12 * it.limit,
                 it.limit,
             );
-            (Instrument::Other, vec![row])
+            vec![row]
         }
         Limit::Check(it) => {
             let right = phase == Phase::After || off(1.0).abs() < 0.9;
@@ -146,38 +132,7 @@ pub(crate) fn against(
                 verdict: Some(if right { Verdict::In } else { Verdict::Out }),
                 ..ReadingRow::default()
             };
-            (Instrument::Other, vec![row])
-        }
-        Limit::Rangefinder(it) => {
-            let rows = it.distances_m.iter().map(|distance| {
-                let error = off(it.limit_depths);
-                figure(
-                    &format!("{distance} m"),
-                    "depths",
-                    0.0,
-                    error,
-                    0.2,
-                    it.limit_depths,
-                )
-            });
-            (Instrument::Rangefinder, rows.collect())
-        }
-        Limit::Meter(it) => {
-            let (from, to) = (it.from_ev.ceil() as i32, it.to_ev.floor() as i32);
-            let rows = (from..=to).step_by(2).map(|ev| {
-                let error = rounded(off(it.limit_stops), 20.0);
-                let mut row = figure(
-                    &format!("EV {ev}"),
-                    "EV",
-                    f64::from(ev),
-                    error,
-                    0.1,
-                    it.limit_stops,
-                );
-                row.error_unit = "stops".to_owned();
-                row
-            });
-            (Instrument::Meter, rows.collect())
+            vec![row]
         }
     })
 }

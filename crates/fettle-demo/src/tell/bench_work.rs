@@ -13,6 +13,7 @@ use crate::lots::Lots;
 use crate::matter::Fitted;
 use crate::plan::{Event, VisitPlan};
 use crate::readings::{against, dial, dial_rows, limits_to_prove};
+use crate::runs;
 
 /// So many limits besides exposure times are read at a visit at most.
 const MOST_LIMITS: usize = 5;
@@ -145,12 +146,15 @@ impl Teller<'_> {
         }
         let mut lots = Lots::of(self.seed, phase.as_str(), event.visit);
         for (limit_id, limit) in limits_to_prove(notes, visit).into_iter().take(MOST_LIMITS) {
-            if let Some((instrument, rows)) = against(limit, phase, &mut lots) {
+            let mut of_run = Lots::of(self.seed, &format!("{limit_id}, {phase}"), event.visit);
+            if let Some(taken) = runs::run(id, phase, (limit_id, limit), &mut of_run) {
+                changes.push(taken.into());
+            } else if let Some(rows) = against(limit, phase, &mut lots) {
                 changes.push(
                     ReadingTaken {
                         visit: id,
                         phase,
-                        instrument,
+                        instrument: Instrument::Other,
                         limit_id: Some(limit_id.to_owned()),
                         rows,
                         findings: Vec::new(),
@@ -175,6 +179,10 @@ impl Teller<'_> {
                     continue;
                 };
                 let term = Term::known(setting, &it.name);
+                if let Some((setting, _)) = notes.settings.entry(setting.as_str()) {
+                    let mut of_trials = Lots::of(self.seed, setting.as_str(), event.visit);
+                    changes.extend(runs::trials(id, notes, setting, &mut of_trials));
+                }
                 if lots.chance(0.12) {
                     changes.push(proved(id, &term, false, "out of its limit; set again"));
                 }
