@@ -2,7 +2,9 @@
 
 use clap::{Parser, Subcommand};
 
-use crate::command::{cause, demo, new, notes, serve, shutter, way};
+use crate::command::{
+    cause, demo, meter, new, notes, rangefinder, register, serve, shutter, trim, way,
+};
 
 /// The bench book for people who repair mechanical cameras.
 ///
@@ -44,6 +46,10 @@ pub(crate) enum Command {
     New(new::Args),
     Serve(serve::Args),
     Shutter(Box<shutter::Args>),
+    Meter(meter::Args),
+    Register(register::Args),
+    Rangefinder(rangefinder::Args),
+    Trim(trim::Args),
     Cause(cause::Args),
     Way(way::Args),
     Notes(notes::Args),

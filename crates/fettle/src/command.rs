@@ -2,10 +2,14 @@
 
 pub(crate) mod cause;
 pub(crate) mod demo;
+pub(crate) mod meter;
 pub(crate) mod new;
 pub(crate) mod notes;
+pub(crate) mod rangefinder;
+pub(crate) mod register;
 pub(crate) mod serve;
 pub(crate) mod shutter;
+pub(crate) mod trim;
 pub(crate) mod way;
 
 use std::io::Write;
@@ -26,6 +30,10 @@ pub(crate) fn run(
         Command::Notes(args) => notes::run(args, out, remarks),
         Command::Serve(args) => serve::run(args, out, remarks),
         Command::Shutter(args) => shutter::run(args, out, remarks),
+        Command::Meter(args) => meter::run(args, out),
+        Command::Register(args) => register::run(args, out),
+        Command::Rangefinder(args) => rangefinder::run(args, out),
+        Command::Trim(args) => trim::run(args, out),
         Command::Way(args) => way::run(args, out, remarks),
     }
 }

@@ -6,6 +6,7 @@
 mod cli;
 mod command;
 mod error;
+mod input;
 mod json;
 mod notes_file;
 mod table;

@@ -7,6 +7,7 @@
 )]
 
 mod bench;
+mod instruments;
 mod notes;
 mod reason;
 mod run;
