@@ -174,7 +174,7 @@ fn told<E: std::fmt::Display>(
 fn card(report: &Report) -> Markup {
     html! {
         @if !report.card.is_empty() {
-            div.table-wrap { table {
+            div.table-wrap { table.slim {
                 caption { "Correction card, for the meter after its setting" @if report.card_piecewise { "; it follows two straight pieces" } }
                 thead { tr { th.num { "It shows, EV" } th.num { "Add, stops" } } }
                 tbody { @for row in &report.card { tr { th.num scope="row" { (number::figure(row.indicated_ev, None, "")) } td.num { (add(row)) } } } }
