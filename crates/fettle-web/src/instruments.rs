@@ -28,6 +28,10 @@ pub(crate) async fn show(State(state): State<AppState>) -> Markup {
                 p.aside { "From depths read over the film gate: error, tilt, what it does to the picture, and the shims to add." }
             }
             li {
+                a.what href=(urls::INFINITY) { "Infinity" }
+                p.aside { "By collimator or far target: how far the lens is off at its stop, and how far to turn helicoid or front cell." }
+            }
+            li {
                 a.what href=(urls::RANGEFINDER) { "Rangefinder" }
                 p.aside { "From taped distances: how far infinity and rate are off in depths of focus, what to set, and where to read next." }
             }

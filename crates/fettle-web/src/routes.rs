@@ -10,7 +10,7 @@ use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::timeout::TimeoutLayer;
 
 use crate::error::PageError;
-use crate::instrument::{Meter, Rangefinder, Register, act, light, show};
+use crate::instrument::{Meter, Rangefinder, Register, act, infinity, light, show};
 use crate::state::AppState;
 use crate::urls::{self, pattern};
 use crate::{
@@ -48,6 +48,7 @@ fn pages() -> Router<AppState> {
         .route(urls::METER, get(show::<Meter>).post(act::<Meter>))
         .route(urls::LIGHT, get(light::show))
         .route(urls::REGISTER, get(show::<Register>).post(act::<Register>))
+        .route(urls::INFINITY, get(infinity::show))
         .route(
             urls::RANGEFINDER,
             get(show::<Rangefinder>).post(act::<Rangefinder>),

@@ -23,6 +23,8 @@ pub(crate) const METER: &str = "/meter";
 /// Exposure values from luminance, illuminance or a reference meter.
 pub(crate) const LIGHT: &str = "/meter/light";
 pub(crate) const REGISTER: &str = "/register";
+/// How far infinity is off, and how far to turn.
+pub(crate) const INFINITY: &str = "/register/infinity";
 pub(crate) const RANGEFINDER: &str = "/rangefinder";
 pub(crate) const SHUTTER: &str = "/shutter";
 /// The socket of the shutter page while it listens.

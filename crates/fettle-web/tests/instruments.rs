@@ -38,7 +38,7 @@ const TAPED: [&str; 2] = ["distance_m", "extension_mm"];
 async fn each_instrument_works_on_its_own_page() {
     let site = site();
     let rooms = site.page("/instruments").await;
-    for page in ["/meter", "/register", "/rangefinder"] {
+    for page in ["/meter", "/register", "/register/infinity", "/rangefinder"] {
         rooms.shows(&format!("href=\"{page}\""));
         site.page(page).await.hides("Nothing was recorded yet");
     }
@@ -145,6 +145,24 @@ async fn exposure_values_follow_from_what_the_bench_has() {
     site.page("/meter/light?luminance=-1")
         .await
         .shows("gives no exposure value");
+}
+
+#[tokio::test]
+async fn infinity_tells_how_far_to_turn() {
+    let site = site();
+    let page = "/register/infinity";
+    site.page(page).await.hides("Nothing was recorded yet");
+    let asked = "readings=0,06+0.06&target=&focal=50&f=2&coc=0.03&screw=helicoid&lead=6";
+    site.page(&format!("{page}?{asked}"))
+        .await
+        .shows("+1\u{a0}depths")
+        .shows("0.01\u{a0}turns outwards, 4°");
+    site.page(&format!("{page}?readings=x&focal=50&f=2&coc=0.03&lead=0"))
+        .await
+        .shows("“x” is no number");
+    site.page(&format!("{page}?readings=0.1&focal=50&f=2&coc=0.03&lead=0"))
+        .await
+        .shows("cannot be");
 }
 
 #[tokio::test]

@@ -1,5 +1,6 @@
 //! Instruments whose readings are typed in: meter, register and rangefinder, each on its own page and inside a visit.
 
+pub(crate) mod infinity;
 pub(crate) mod light;
 mod meter;
 mod rangefinder;
