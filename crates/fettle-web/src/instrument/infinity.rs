@@ -24,16 +24,7 @@ pub(crate) async fn show(
         None
     };
     let form = Form::returned("infinity", fields, wrong);
-    let screws = [
-        (
-            "helicoid",
-            "a helicoid: mm that the lens advances in one turn",
-        ),
-        (
-            "front-cell",
-            "a front cell: mm that one turn outwards moves the image back",
-        ),
-    ];
+    let screws = [("helicoid", "a helicoid"), ("front-cell", "a front cell")];
     let screws = screws.map(|(id, name)| (id.to_owned(), name.to_owned()));
     let body = html! {
         h1 { "Infinity" }
@@ -49,7 +40,7 @@ pub(crate) async fn show(
                 (form.line("f", "Widest f-number").needed().class("third").draw())
                 (form.line("coc", "Circle of confusion").unit("mm").needed().hint("0.03 for 24×36, about 0.05 for 6×6").class("third").draw())
                 (form.choice("screw", "It is set by", screws.to_vec()).class("third").draw())
-                (form.line("lead", "One turn of it").unit("mm").needed().class("third").draw())
+                (form.line("lead", "One turn of it").unit("mm").needed().hint("helicoid: how far the lens advances; front cell: how far a turn outwards moves the image back").class("third").draw())
             }
             div.acts { button.first { "Work it out" } }
         }
