@@ -6,12 +6,14 @@
 //! - [`meter::analyse`]: a meter's errors, the shift of its scale, and its correction card.
 //! - [`run::Table`]: readings from a table that somebody typed; [`spread`]: how far what is fitted to them may be off.
 //! - [`register::analyse`] and [`rangefinder::analyse`]: where the film lies and where the finder's images meet, over [`focus`], what a lens does.
+//! - [`gear`]: teeth as exact curves, what a pair bears when it is pulled apart, and what gear a worn one was.
 //! - [`Recording`] and [`recording::read`]: samples from bytes.
 //! - [`shutter::analyse`]: exposure times with their uncertainty from a session of recordings.
 //! - [`trim::advise`]: the next turn of an adjustment from the trials so far.
 //! - [`synth`]: recordings of shutters that never were, with the truth beside them.
 
 pub mod focus;
+pub mod gear;
 mod mark;
 pub mod meter;
 mod quantity;
