@@ -1,6 +1,7 @@
 //! Reasoning over the service notes: pure functions from what is known to what follows.
 //!
 //! - [`cause`]: what is wrong, why, and what to look at next.
+//! - [`demand`]: how long a drawer of parts lasts, and what its pieces are worth keeping for.
 //! - [`way()`]: the way in to a set of parts and the way back, of least minutes.
 //! - [`Strip`]: how far a camera is apart, what can come off next, and what must go back first.
 //! - [`disturbed`]: the settings that the way in has upset, in the order in which to prove them.
@@ -9,6 +10,7 @@
 //! - [`suggested`]: the signs that a reading of exposure times suggests.
 
 pub mod cause;
+pub mod demand;
 mod disturbed;
 mod effects;
 #[cfg(test)]
