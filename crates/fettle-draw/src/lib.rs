@@ -24,6 +24,7 @@ mod cause_network;
 mod correction_card;
 mod fastener;
 mod fastener_form;
+mod frame;
 mod layered;
 mod lettering;
 mod mark;

@@ -2,6 +2,7 @@
 
 use fettle_measure::meter::{CurvePoint, ReadingRow, Report};
 
+use crate::frame::{Signs, draw_axes, draw_names, draw_tick};
 use crate::mark::Mark;
 use crate::scale::Scale;
 use crate::sheet::Sheet;
@@ -132,36 +133,21 @@ fn draw_limit(drawing: &mut Drawing, report: &Report, upright: &Scale) {
 }
 
 fn draw_frame(drawing: &mut Drawing, across: &Scale, upright: &Scale, step: f64) {
-    let ticks = upright.ticks_by(step);
-    for &value in ticks.values() {
-        let y = upright.place(value);
-        drawing.line(at(PLOT.left - 4.0, y), at(PLOT.left, y), Pen::FINE);
-        let figure = signed_off(value, ticks.decimals());
-        let sign = if value > step / 2.0 { "+" } else { "" };
-        let place = at(PLOT.left - 7.0, y + 3.5);
-        drawing.text(place, Anchor::End, 11.0, &format!("{sign}{figure}"));
-    }
+    draw_axes(
+        drawing,
+        &PLOT,
+        upright,
+        &upright.ticks_by(step),
+        Signs::Both,
+    );
     let ticks = across.ticks(14);
     for &value in ticks.values() {
-        let x = across.place(value);
-        drawing.line(at(x, PLOT.bottom), at(x, PLOT.bottom + 4.0), Pen::FINE);
         let figure = signed_off(value, ticks.decimals());
-        let place = at(x, PLOT.bottom + 16.0);
-        drawing.text(place, Anchor::Middle, 11.0, &figure);
+        draw_tick(drawing, &PLOT, across.place(value), &figure);
     }
-    let zero = upright.place(0.0);
-    for (from, to) in [
-        (at(PLOT.left, PLOT.top), at(PLOT.left, PLOT.bottom)),
-        (at(PLOT.left, PLOT.bottom), at(PLOT.right, PLOT.bottom)),
-        (at(PLOT.left, zero), at(PLOT.right, zero)),
-    ] {
-        drawing.line(from, to, Pen::FINE);
-    }
-    let middle = (PLOT.top + PLOT.bottom) / 2.0;
-    let words = "error, stops (+ reads high)";
-    drawing.text_upward(at(13.0, middle), Anchor::Middle, 11.0, words);
-    let place = at((PLOT.left + PLOT.right) / 2.0, HEIGHT - 6.0);
-    drawing.text(place, Anchor::Middle, 11.0, "true light, EV at ISO 100");
+    let upward = "error, stops (+ reads high)";
+    let light = "true light, EV at ISO 100";
+    draw_names(drawing, &PLOT, upward, light, HEIGHT - 6.0);
 }
 
 fn draw_knee(drawing: &mut Drawing, report: &Report, across: &Scale) {

@@ -2,12 +2,13 @@
 
 use fettle_measure::rangefinder::{CurvePoint, Report, Residual};
 
+use crate::frame::{Signs, draw_axes, draw_names, draw_tick};
 use crate::mark::{Mark, verdict_word};
 use crate::scale::Scale;
 use crate::sheet::Sheet;
 use crate::speed_chart::draw_bar;
 use crate::svg::{Anchor, Area, Drawing, Pen, Point, at};
-use crate::written::{shortest_decimals, signed_off};
+use crate::written::{shortest_decimals, signed, signed_off};
 
 const WIDTH: f64 = 640.0;
 const HEIGHT: f64 = 316.0;
@@ -92,33 +93,10 @@ fn draw_limits(drawing: &mut Drawing, report: &Report, up: &Scale) {
 }
 
 fn draw_frame(drawing: &mut Drawing, across: &Scale, up: &Scale) {
-    let ticks = up.ticks(8);
-    for &value in ticks.values() {
-        let y = up.place(value);
-        drawing.line(at(PLOT.left - 4.0, y), at(PLOT.left, y), Pen::FINE);
-        let figure = signed(value, ticks.decimals());
-        drawing.text(at(PLOT.left - 7.0, y + 3.5), Anchor::End, 11.0, &figure);
-    }
-    drawing.line(
-        at(PLOT.left, PLOT.top),
-        at(PLOT.left, PLOT.bottom),
-        Pen::FINE,
-    );
-    drawing.line(
-        at(PLOT.left, PLOT.bottom),
-        at(PLOT.right, PLOT.bottom),
-        Pen::FINE,
-    );
-    let zero = up.place(0.0);
-    drawing.line(at(PLOT.left, zero), at(PLOT.right, zero), Pen::FINE);
-    let middle = (PLOT.top + PLOT.bottom) / 2.0;
-    drawing.text_upward(
-        at(13.0, middle),
-        Anchor::Middle,
-        11.0,
-        "error, depths (+ sharp too near)",
-    );
-
+    draw_axes(drawing, &PLOT, up, &up.ticks(8), Signs::Both);
+    let upward = "error, depths (+ sharp too near)";
+    let below = "distance from the film, m";
+    draw_names(drawing, &PLOT, upward, below, HEIGHT - 14.0);
     let far = across.place(0.0);
     drawing.line(at(far, PLOT.bottom), at(far, PLOT.bottom + 4.0), Pen::FINE);
     drawing.text(at(far, PLOT.bottom + 17.0), Anchor::Middle, 13.0, "∞");
@@ -126,20 +104,15 @@ fn draw_frame(drawing: &mut Drawing, across: &Scale, up: &Scale) {
     let mut free_from = f64::NEG_INFINITY;
     for m in LETTERED_M.iter().filter(|m| across.contains(1.0 / **m)) {
         let x = across.place(1.0 / m);
-        drawing.line(at(x, PLOT.bottom), at(x, PLOT.bottom + 4.0), Pen::FINE);
-        if x >= free_from && x <= far - LEAST_APART {
-            let figure = signed_off(*m, shortest_decimals(*m, 2));
-            drawing.text(at(x, PLOT.bottom + 17.0), Anchor::Middle, 11.0, &figure);
+        let is_free = x >= free_from && x <= far - LEAST_APART;
+        let figure = if is_free {
             free_from = x + LEAST_APART;
-        }
+            signed_off(*m, shortest_decimals(*m, 2))
+        } else {
+            String::new()
+        };
+        draw_tick(drawing, &PLOT, x, &figure);
     }
-    let middle = (PLOT.left + PLOT.right) / 2.0;
-    drawing.text(
-        at(middle, HEIGHT - 14.0),
-        Anchor::Middle,
-        11.0,
-        "distance from the film, m",
-    );
 }
 
 fn draw_curves(drawing: &mut Drawing, report: &Report, across: &Scale, up: &Scale) {
@@ -240,15 +213,5 @@ fn draw_key(drawing: &mut Drawing, report: &Report) {
     if report.residuals.iter().any(|r| r.left_out) {
         Mark::OpenTriangle.draw(drawing, at(column(2.0) + 1.5, second), 3.6);
         text(drawing, column(2.0), second, "left out as far off");
-    }
-}
-
-/// A figure with its sign.
-fn signed(value: f64, decimals: usize) -> String {
-    let figure = signed_off(value, decimals);
-    if value > 0.0 && figure.chars().any(|c| c.is_ascii_digit() && c != '0') {
-        format!("+{figure}")
-    } else {
-        figure
     }
 }

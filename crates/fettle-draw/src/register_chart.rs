@@ -6,7 +6,7 @@ use crate::mark::{Mark, verdict_word};
 use crate::scale::Scale;
 use crate::sheet::{Sheet, Tone};
 use crate::svg::{Anchor, Area, Drawing, Pen, Point, at};
-use crate::written::{shortest_decimals, signed_off};
+use crate::written::{shortest_decimals, signed, signed_off};
 
 const WIDTH: f64 = 640.0;
 const HEIGHT: f64 = 316.0;
@@ -319,16 +319,6 @@ fn draw_figures(drawing: &mut Drawing, report: &Report) {
     };
     key(drawing, "line of equal error, mm", &rule(Pen::FINE));
     key(drawing, "limit", &rule(Pen::BROKEN.wide(1.6)));
-}
-
-/// A figure in mm with its sign.
-fn signed(mm: f64, decimals: usize) -> String {
-    let figure = signed_off(mm, decimals);
-    if mm > 0.0 && figure.chars().any(|c| c.is_ascii_digit() && c != '0') {
-        format!("+{figure}")
-    } else {
-        figure
-    }
 }
 
 /// A figure in mm to the micrometre, with its uncertainty where there is one.

@@ -1,10 +1,11 @@
 //! Errors of a shutter's speeds, against their limits.
 
+use crate::frame::{Signs, draw_axes, draw_names};
 use crate::mark::Mark;
 use crate::scale::Scale;
 use crate::sheet::{Sheet, Tone};
 use crate::svg::{Anchor, Area, Drawing, Pen, at};
-use crate::written::{signed_off, written_stops};
+use crate::written::written_stops;
 
 const WIDTH: f64 = 640.0;
 const HEIGHT: f64 = 268.0;
@@ -144,44 +145,9 @@ fn draw_limits(drawing: &mut Drawing, chart: &SpeedChart, scale: &Scale, column:
 }
 
 fn draw_frame(drawing: &mut Drawing, scale: &Scale, step: f64) {
-    let ticks = scale.ticks_by(step);
-    for &value in ticks.values() {
-        let y = scale.place(value);
-        drawing.line(at(PLOT.left - 4.0, y), at(PLOT.left, y), Pen::FINE);
-        let figure = signed_off(value, ticks.decimals());
-        let figure = if value > step / 2.0 {
-            format!("+{figure}")
-        } else {
-            figure
-        };
-        drawing.text(at(PLOT.left - 7.0, y + 3.5), Anchor::End, 11.0, &figure);
-    }
-    drawing.line(
-        at(PLOT.left, PLOT.top),
-        at(PLOT.left, PLOT.bottom),
-        Pen::FINE,
-    );
-    drawing.line(
-        at(PLOT.left, PLOT.bottom),
-        at(PLOT.right, PLOT.bottom),
-        Pen::FINE,
-    );
-    let zero = scale.place(0.0);
-    drawing.line(at(PLOT.left, zero), at(PLOT.right, zero), Pen::FINE);
-    let middle = (PLOT.top + PLOT.bottom) / 2.0;
-    drawing.text_upward(
-        at(13.0, middle),
-        Anchor::Middle,
-        11.0,
-        "error, stops (+ longer)",
-    );
-    let middle = (PLOT.left + PLOT.right) / 2.0;
-    drawing.text(
-        at(middle, HEIGHT - 14.0),
-        Anchor::Middle,
-        11.0,
-        "marked speed, s",
-    );
+    draw_axes(drawing, &PLOT, scale, &scale.ticks_by(step), Signs::Both);
+    let upward = "error, stops (+ longer)";
+    draw_names(drawing, &PLOT, upward, "marked speed, s", HEIGHT - 14.0);
 }
 
 fn draw_readings(

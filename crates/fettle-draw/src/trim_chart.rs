@@ -2,11 +2,11 @@
 
 use fettle_measure::trim::{Advice, Reading, State};
 
+use crate::frame::{Signs, draw_axes, draw_tick};
 use crate::mark::Mark;
 use crate::scale::Scale;
 use crate::sheet::Sheet;
 use crate::svg::{Anchor, Area, Drawing, Pen, at};
-use crate::written::signed_off;
 
 const WIDTH: f64 = 640.0;
 /// Above the panels stands the key, below them the axis' name.
@@ -184,36 +184,19 @@ impl Panel<'_> {
 
     fn draw_frame(&self, drawing: &mut Drawing, scale: &Scale, has_next: bool) {
         let plot = &self.plot;
-        let ticks = scale.ticks(5);
-        for &value in ticks.values() {
-            let y = scale.place(value);
-            drawing.line(at(plot.left - 4.0, y), at(plot.left, y), Pen::FINE);
-            let figure = signed_off(value, ticks.decimals());
-            drawing.text(at(plot.left - 7.0, y + 3.5), Anchor::End, 10.5, &figure);
-        }
-        drawing.line(
-            at(plot.left, plot.top),
-            at(plot.left, plot.bottom),
-            Pen::FINE,
-        );
-        drawing.line(
-            at(plot.left, plot.bottom),
-            at(plot.right, plot.bottom),
-            Pen::FINE,
-        );
+        draw_axes(drawing, plot, scale, &scale.ticks(5), Signs::Minus);
         let every = self.columns.div_ceil(self.lettered).max(1);
         for n in 0..self.columns {
             let x = self.column(n);
-            drawing.line(at(x, plot.bottom), at(x, plot.bottom + 4.0), Pen::FINE);
             let is_next = has_next && n + 1 == self.columns;
             let word = match n {
                 _ if is_next => "next".to_owned(),
                 0 => "found".to_owned(),
                 // A figure beside the last word would run into it.
                 _ if n % every == 0 && (every == 1 || n + every < self.columns) => n.to_string(),
-                _ => continue,
+                _ => String::new(),
             };
-            drawing.text(at(x, plot.bottom + 15.0), Anchor::Middle, 10.5, &word);
+            draw_tick(drawing, plot, x, &word);
         }
         let name = format!("{}, {}", self.reading.name, self.reading.unit);
         drawing.text(

@@ -108,6 +108,16 @@ pub fn shortest_decimals(value: f64, digits: i32) -> usize {
         .unwrap_or_else(|| decimals_for(value, digits))
 }
 
+/// As [`signed_off`], with a plus before figures above zero: for deviations.
+pub(crate) fn signed(value: f64, decimals: usize) -> String {
+    let figure = signed_off(value, decimals);
+    if value > 0.0 && figure.chars().any(|c| matches!(c, '1'..='9')) {
+        format!("+{figure}")
+    } else {
+        figure
+    }
+}
+
 /// A figure with a fixed number of decimals, a true minus sign, and no negative zero; from a thousand million on with a
 /// power of ten.
 #[must_use]
