@@ -72,7 +72,7 @@ fn held_to(limit: &Limit) -> Option<(f64, f64)> {
             .map(|tolerance| tolerance.stops)
             .min_by(f64::total_cmp)
             .map(|stops| (0.0, stops)),
-        Limit::Check(_) => None,
+        Limit::Teeth(_) | Limit::Check(_) => None,
     }
 }
 

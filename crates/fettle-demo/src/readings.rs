@@ -110,7 +110,11 @@ pub(crate) fn against(limit: &Limit, phase: Phase, lots: &mut Lots) -> Option<Ve
         part * limit
     };
     Some(match limit {
-        Limit::Shutter(_) | Limit::Register(_) | Limit::Rangefinder(_) | Limit::Meter(_) => {
+        Limit::Shutter(_)
+        | Limit::Register(_)
+        | Limit::Rangefinder(_)
+        | Limit::Meter(_)
+        | Limit::Teeth(_) => {
             return None;
         }
         Limit::Reading(it) => {

@@ -33,7 +33,7 @@ pub(crate) fn run(
         Limit::Register(limit) => register_run(visit, phase, id, limit, off, lots),
         Limit::Rangefinder(limit) => rangefinder_run(visit, phase, id, limit, off, lots),
         Limit::Meter(limit) => meter_run(visit, phase, id, limit, off, lots),
-        Limit::Shutter(_) | Limit::Reading(_) | Limit::Check(_) => None,
+        Limit::Shutter(_) | Limit::Teeth(_) | Limit::Reading(_) | Limit::Check(_) => None,
     }
 }
 

@@ -2,7 +2,7 @@
 
 use crate::circle::circles;
 use crate::desk::{Desk, Draft, Edge, Kind, Span, shorten};
-use crate::model::{PartId, ServiceNotes};
+use crate::model::{Limit, PartId, ServiceNotes};
 use crate::problem::ProblemKind;
 
 /// Most members of a circle that a message names.
@@ -148,11 +148,12 @@ fn no_way_in(desk: &mut Desk<'_>, notes: &ServiceNotes) {
 
 fn numberless(desk: &mut Desk<'_>, notes: &ServiceNotes) {
     for (limit, span) in std::mem::take(&mut desk.moved_limits) {
-        if notes.limits.get(&limit).is_none_or(|l| l.unit().is_some()) {
-            continue;
-        }
-        let message =
-            format!("an effect per turn is given on limit `{limit}`, which is a yes or no");
+        let what = match notes.limits.get(&limit) {
+            Some(Limit::Check(_)) => "a yes or no",
+            Some(Limit::Teeth(_)) => "the wear of teeth",
+            _ => continue,
+        };
+        let message = format!("an effect per turn is given on limit `{limit}`, which is {what}");
         desk.report(
             Draft::error(ProblemKind::NoNumber, &span, message)
                 .help("give effects on limits that are numbers; a check only proves"),
@@ -162,9 +163,7 @@ fn numberless(desk: &mut Desk<'_>, notes: &ServiceNotes) {
 
 fn limitless(desk: &mut Desk<'_>, notes: &ServiceNotes) {
     for (instrument, span) in std::mem::take(&mut desk.instruments) {
-        let Some(kind) = instrument.proves() else {
-            continue;
-        };
+        let kind = instrument.proves();
         if notes.limits.values().any(|limit| limit.kind() == kind) {
             continue;
         }

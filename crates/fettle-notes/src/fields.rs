@@ -114,7 +114,7 @@ impl<'d, 's, 't> Fields<'d, 's, 't> {
     /// A whole number from 1; 1 when the key is not there.
     pub(crate) fn count(&mut self) -> Option<u32> {
         match self.optional("count") {
-            Some(field) => self.desk.count(&field),
+            Some(field) => self.desk.whole(&field, &range::COUNT),
             None => Some(1),
         }
     }
@@ -164,6 +164,17 @@ impl<'d, 's, 't> Fields<'d, 's, 't> {
     ) -> Option<[f64; 2]> {
         let field = self.required(key, example)?;
         self.desk.pair(&field, range)
+    }
+
+    /// The id of one thing; a reference that leads nowhere is reported.
+    pub(crate) fn some_ref<I: Id>(&mut self, key: &'static str, kind: Kind) -> Option<Ref<I>> {
+        let field = self.required(key, "\"...\"")?;
+        self.desk.reference(&field, &field.path, kind)
+    }
+
+    pub(crate) fn ref_if_any<I: Id>(&mut self, key: &'static str, kind: Kind) -> Option<Ref<I>> {
+        let field = self.optional(key)?;
+        self.desk.reference(&field, &field.path, kind)
     }
 
     /// Ids of one kind; references that lead nowhere or stand twice are reported.

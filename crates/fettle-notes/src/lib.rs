@@ -32,7 +32,7 @@ pub use model::{
     GradeNote, Hand, Head, Instrument, Limit, LimitId, LimitKind, Link, MeterLimit, Minutes, Model,
     ModelId, Origin, OutOfRange, Part, PartId, PartUse, Pattern, RangefinderLimit, ReadingLimit,
     RegisterLimit, Removal, ServiceNotes, Setting, SettingId, ShutterKind, ShutterLimit, Sign,
-    SignId, SuggestedBy, TextError, WayBack, Work, WorkId,
+    SignId, SuggestedBy, TeethLimit, TextError, Toothed, WayBack, Work, WorkId,
 };
 pub use network::{Node, NodeKind, Parent};
 pub use parse::{FILE_MAX_BYTES, parse, parse_bytes};

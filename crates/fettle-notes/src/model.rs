@@ -23,7 +23,7 @@ pub use id::{
 pub(crate) use id::{ID_RULE, Id, is_id};
 pub use limit::{
     CheckLimit, Limit, LimitKind, MeterLimit, RangefinderLimit, ReadingLimit, RegisterLimit,
-    ShutterLimit,
+    ShutterLimit, TeethLimit, Toothed,
 };
 pub use part::{Grade, GradeNote, Part};
 pub use pattern::{Pattern, SuggestedBy};

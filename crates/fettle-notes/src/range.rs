@@ -84,6 +84,10 @@ pub(crate) const MAGNIFICATION: Range = Range::up_to(20.0, "");
 /// The nodal points may be crossed.
 pub(crate) const NODAL_MM: Range = Range::from(-500.0, 500.0, "mm");
 pub(crate) const ARC_SECONDS: Range = Range::up_to(3600.0, "seconds of arc");
+pub(crate) const PITCH_MM: Range = Range::from(0.1, 50.0, "mm");
+pub(crate) const TEETH: Range = Range::from(4.0, 1000.0, "");
+pub(crate) const ANGLE_DEG: Range = Range::from(10.0, 30.0, "degrees");
+pub(crate) const WEAR_MM: Range = Range::up_to(5.0, "mm");
 pub(crate) const EV: Range = Range::from(-20.0, 30.0, "EV");
 pub(crate) const READING: Range = Range::from(-1e9, 1e9, "");
 pub(crate) const READING_LIMIT: Range = Range::up_to(1e9, "");

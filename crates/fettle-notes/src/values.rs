@@ -149,8 +149,7 @@ impl<'s> Desk<'s> {
         self.report(Draft::error(ProblemKind::OutOfRange, &field.span, message).help(help));
     }
 
-    /// A whole number from 1.
-    pub(crate) fn count(&mut self, field: &Field<'_>) -> Option<u32> {
+    pub(crate) fn whole(&mut self, field: &Field<'_>, range: &Range) -> Option<u32> {
         let DeValue::Integer(i) = field.value else {
             self.wrong_type(
                 field,
@@ -160,9 +159,9 @@ impl<'s> Desk<'s> {
             return None;
         };
         let value = u32::from_str_radix(i.as_str(), i.radix()).ok();
-        let value = value.filter(|v| range::COUNT.contains(f64::from(*v)));
+        let value = value.filter(|v| range.contains(f64::from(*v)));
         if value.is_none() {
-            self.out_of_range(field, &range::COUNT);
+            self.out_of_range(field, range);
         }
         value
     }
@@ -312,16 +311,32 @@ impl<'s> Desk<'s> {
             .collect()
     }
 
+    /// One reference; `path` names it in what is told.
+    pub(crate) fn reference<I: Id>(
+        &mut self,
+        field: &Field<'_>,
+        path: &str,
+        kind: Kind,
+    ) -> Option<Ref<I>> {
+        let Some(text) = field.value.as_str() else {
+            self.wrong_type(field, "an id", "write the id between quotes");
+            return None;
+        };
+        let at = self.resolve(kind, text, &field.span, path)?;
+        Some(Ref {
+            id: I::from_text(text)?,
+            at,
+            span: field.span.clone(),
+        })
+    }
+
     /// A list of references.
     pub(crate) fn refs<I: Id>(&mut self, field: &Field<'_>, kind: Kind) -> Vec<Ref<I>> {
         let items = self.list(field, "ids");
         let mut seen: HashMap<&str, Span> = HashMap::new();
         let mut found = Vec::new();
         for item in &items {
-            let Some(text) = item.value.as_str() else {
-                self.wrong_type(item, "an id", "write the id between quotes");
-                continue;
-            };
+            let text = item.value.as_str().unwrap_or_default();
             if let Some(first) = seen.get(text) {
                 let message = format!("`{}` names `{}` twice", field.path, shorten(text));
                 let draft = Draft::error(ProblemKind::Repeated, &item.span, message);
@@ -332,15 +347,10 @@ impl<'s> Desk<'s> {
                 );
                 continue;
             }
-            seen.insert(text, item.span.clone());
-            let at = self.resolve(kind, text, &item.span, &field.path);
-            if let (Some(at), Some(id)) = (at, I::from_text(text)) {
-                found.push(Ref {
-                    id,
-                    at,
-                    span: item.span.clone(),
-                });
+            if !text.is_empty() {
+                seen.insert(text, item.span.clone());
             }
+            found.extend(self.reference(item, &field.path, kind));
         }
         found
     }

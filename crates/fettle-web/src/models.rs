@@ -304,14 +304,14 @@ fn limits(notes: &ServiceNotes) -> Markup {
             dl.facts {
                 @for (_, limit) in notes.limits.iter() {
                     dt { (limit.name()) }
-                    dd { (limit_words(limit)) }
+                    dd { (limit_words(notes, limit)) }
                 }
             }
         }
     }
 }
 
-fn limit_words(limit: &Limit) -> String {
+fn limit_words(notes: &ServiceNotes, limit: &Limit) -> String {
     let figure = number::figure;
     match limit {
         Limit::Shutter(it) => {
@@ -345,6 +345,13 @@ fn limit_words(limit: &Limit) -> String {
             figure(it.limit_stops, None, "stops"),
             figure(it.from_ev, None, ""),
             figure(it.to_ev, None, ""),
+        ),
+        Limit::Teeth(it) => format!(
+            "{}; {} of pitch {}; worn by at most {}",
+            named::part(notes, &it.part),
+            it.form,
+            figure(it.pitch_mm, None, "mm"),
+            figure(it.wear_mm, None, "mm")
         ),
         Limit::Reading(it) => format!(
             "{} ± {}",

@@ -247,7 +247,7 @@ fn part_uses(f: &mut Fields<'_, '_, '_>) -> Vec<PartUse> {
     };
     let mut found = Vec::new();
     for (key, span, value) in f.desk.entries(&field) {
-        let count = f.desk.count(&value);
+        let count = f.desk.whole(&value, &range::COUNT);
         if f.desk
             .resolve(Kind::Part, key, &span, &field.path)
             .is_some()

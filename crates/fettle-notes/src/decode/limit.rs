@@ -1,10 +1,11 @@
 //! Limits, one reader for each kind.
 
-use crate::desk::{Desk, Draft, Span, shorten};
+use crate::desk::{Desk, Draft, Kind, Span, shorten};
 use crate::fields::Fields;
 use crate::model::{
-    CheckLimit, DialMark, DialSeries, DialTolerance, Limit, LimitKind, MeterLimit,
-    RangefinderLimit, ReadingLimit, RegisterLimit, ShutterKind, ShutterLimit,
+    CheckLimit, DialMark, DialSeries, DialTolerance, Limit, LimitKind, MeterLimit, PartId,
+    RangefinderLimit, ReadingLimit, RegisterLimit, ShutterKind, ShutterLimit, SignId, TeethLimit,
+    Toothed,
 };
 use crate::problem::ProblemKind;
 use crate::range;
@@ -22,6 +23,7 @@ pub(super) fn limit(f: &mut Fields<'_, '_, '_>, _id: &str) -> Option<Limit> {
         LimitKind::Register => register(f, name).map(Limit::Register),
         LimitKind::Rangefinder => rangefinder(f, name).map(Limit::Rangefinder),
         LimitKind::Meter => meter(f, name).map(Limit::Meter),
+        LimitKind::Teeth => teeth(f, name).map(Limit::Teeth),
         LimitKind::Reading => reading(f, name).map(Limit::Reading),
         LimitKind::Check => check(f, name).map(Limit::Check),
     }
@@ -335,6 +337,35 @@ fn meter(f: &mut Fields<'_, '_, '_>, name: Option<String>) -> Option<MeterLimit>
         from_ev: from_ev?,
         to_ev: to_ev?,
         click_stops,
+    })
+}
+
+/// Involute teeth of today stand at this angle.
+const USUAL_ANGLE_DEG: f64 = 20.0;
+
+fn teeth(f: &mut Fields<'_, '_, '_>, name: Option<String>) -> Option<TeethLimit> {
+    let part = f.some_ref::<PartId>("part", Kind::Part);
+    let form = f.word::<Toothed>("form");
+    let pitch_mm = f.number("pitch_mm", &range::PITCH_MM, "1.2566");
+    let teeth = match f.optional("teeth") {
+        Some(field) => f.desk.whole(&field, &range::TEETH),
+        None => None,
+    };
+    let angle_deg = match f.optional("angle_deg") {
+        Some(field) => f.desk.number(&field, &range::ANGLE_DEG),
+        None => Some(USUAL_ANGLE_DEG),
+    };
+    let wear_mm = f.number("wear_mm", &range::WEAR_MM, "0.04");
+    let sign = f.ref_if_any::<SignId>("sign", Kind::Sign);
+    Some(TeethLimit {
+        name: name?,
+        part: part?.id,
+        form: form?,
+        pitch_mm: pitch_mm?,
+        teeth,
+        angle_deg: angle_deg?,
+        wear_mm: wear_mm?,
+        sign: sign.map(|sign| sign.id),
     })
 }
 

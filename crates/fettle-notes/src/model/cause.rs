@@ -139,15 +139,15 @@ words! {
 }
 
 impl Instrument {
-    /// The kind of limit that the instrument proves; `None` for one that has no limit of its own.
+    /// The kind of limit that the instrument proves.
     #[must_use]
-    pub const fn proves(self) -> Option<LimitKind> {
+    pub const fn proves(self) -> LimitKind {
         match self {
-            Self::Shutter => Some(LimitKind::Shutter),
-            Self::Meter => Some(LimitKind::Meter),
-            Self::Register => Some(LimitKind::Register),
-            Self::Rangefinder => Some(LimitKind::Rangefinder),
-            Self::Teeth => None,
+            Self::Shutter => LimitKind::Shutter,
+            Self::Meter => LimitKind::Meter,
+            Self::Register => LimitKind::Register,
+            Self::Rangefinder => LimitKind::Rangefinder,
+            Self::Teeth => LimitKind::Teeth,
         }
     }
 }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::dial::{DialMark, DialSeries, DialTolerance};
+use super::id::{PartId, SignId};
 use super::words::words;
 
 /// What is proved, and how far it may be off.
@@ -17,6 +18,8 @@ pub enum Limit {
     Rangefinder(RangefinderLimit),
     /// Exposure meter over its range.
     Meter(MeterLimit),
+    /// Teeth of a rack or gear.
+    Teeth(TeethLimit),
     /// Any other number.
     Reading(ReadingLimit),
     /// A yes or no.
@@ -34,6 +37,8 @@ words! {
         Rangefinder = "rangefinder",
         /// Exposure meter.
         Meter = "meter",
+        /// Teeth of a rack or gear.
+        Teeth = "teeth",
         /// Any other number.
         Reading = "reading",
         /// A yes or no.
@@ -50,6 +55,7 @@ impl Limit {
             Self::Register(l) => &l.name,
             Self::Rangefinder(l) => &l.name,
             Self::Meter(l) => &l.name,
+            Self::Teeth(l) => &l.name,
             Self::Reading(l) => &l.name,
             Self::Check(l) => &l.name,
         }
@@ -63,12 +69,13 @@ impl Limit {
             Self::Register(_) => LimitKind::Register,
             Self::Rangefinder(_) => LimitKind::Rangefinder,
             Self::Meter(_) => LimitKind::Meter,
+            Self::Teeth(_) => LimitKind::Teeth,
             Self::Reading(_) => LimitKind::Reading,
             Self::Check(_) => LimitKind::Check,
         }
     }
 
-    /// Unit of the error that an adjuster moves; `None` for a yes or no.
+    /// Unit of the error that an adjuster moves; `None` for a yes or no, and for teeth, which no adjuster mends.
     #[must_use]
     pub fn unit(&self) -> Option<&str> {
         match self {
@@ -76,7 +83,7 @@ impl Limit {
             Self::Register(_) => Some("mm"),
             Self::Rangefinder(_) => Some("depths"),
             Self::Reading(l) => Some(&l.unit),
-            Self::Check(_) => None,
+            Self::Teeth(_) | Self::Check(_) => None,
         }
     }
 }
@@ -174,6 +181,38 @@ pub struct MeterLimit {
     pub to_ev: f64,
     /// Step of the scale's setting in stops; `None` when it has no clicks.
     pub click_stops: Option<f64>,
+}
+
+words! {
+    /// Where teeth stand.
+    Toothed {
+        /// Along a rack.
+        Rack = "rack",
+        /// Round a gear.
+        Gear = "gear",
+    }
+}
+
+/// Teeth of a rack or gear, from a photograph.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[non_exhaustive]
+pub struct TeethLimit {
+    /// What it is called.
+    pub name: String,
+    /// The part.
+    pub part: PartId,
+    /// Where its teeth stand.
+    pub form: Toothed,
+    /// Its pitch in millimetres: along a rack, or on a gear's pitch circle; gives the photograph's scale.
+    pub pitch_mm: f64,
+    /// How many teeth it has; `None` when not given.
+    pub teeth: Option<u32>,
+    /// Its pressure angle in degrees.
+    pub angle_deg: f64,
+    /// Greatest wear of a flank or loss of a tip in millimetres.
+    pub wear_mm: f64,
+    /// The sign that worn teeth answer with yes and sound ones with no; `None` when not given.
+    pub sign: Option<SignId>,
 }
 
 /// Any other number: inside when |reading − target| ≤ limit.

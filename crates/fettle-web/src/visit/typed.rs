@@ -86,6 +86,13 @@ fn asked(limit: &Limit) -> Vec<Asked> {
             .iter()
             .filter_map(|&dial| exposure_asked(it, dial))
             .collect(),
+        Limit::Teeth(it) => vec![Asked {
+            name: "the most worn tooth".to_owned(),
+            against: Against::Zero {
+                unit: "mm",
+                limit: it.wear_mm,
+            },
+        }],
         Limit::Check(_) => Vec::new(),
     }
 }
@@ -274,6 +281,7 @@ fn instrument(limit: &Limit) -> Instrument {
         Limit::Register(_) => Instrument::Register,
         Limit::Rangefinder(_) => Instrument::Rangefinder,
         Limit::Meter(_) => Instrument::Meter,
+        Limit::Teeth(_) => Instrument::Teeth,
         Limit::Reading(_) | Limit::Check(_) => Instrument::Other,
     }
 }
