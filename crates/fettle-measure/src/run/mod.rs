@@ -8,7 +8,7 @@ mod column;
 mod problem;
 mod text;
 
-pub use column::Column;
+pub use column::{Column, date_of};
 pub use problem::{Problem, RunError};
 
 use column::Presence;
