@@ -35,6 +35,10 @@ pub(crate) async fn show(State(state): State<AppState>) -> Markup {
                 a.what href=(urls::RANGEFINDER) { "Rangefinder" }
                 p.aside { "From taped distances: how far infinity and rate are off in depths of focus, what to set, and where to read next." }
             }
+            li {
+                a.what href=(urls::MESH) { "Mesh" }
+                p.aside { "From module and teeth, or from a caliper’s readings: how a pinion drives its rack or gear, and how much play the drive bears." }
+            }
         }
         p.quiet-text { "Settings are trimmed, and other readings that the service notes ask for are typed in, at a visit under “Settings and proof”." }
     };

@@ -26,6 +26,7 @@ pub(crate) const REGISTER: &str = "/register";
 /// How far infinity is off, and how far to turn.
 pub(crate) const INFINITY: &str = "/register/infinity";
 pub(crate) const RANGEFINDER: &str = "/rangefinder";
+pub(crate) const MESH: &str = "/mesh";
 pub(crate) const SHUTTER: &str = "/shutter";
 /// The socket of the shutter page while it listens.
 pub(crate) const LIVE: &str = "/shutter/live";

@@ -3,7 +3,7 @@
 use clap::{Parser, Subcommand};
 
 use crate::command::{
-    cause, demo, meter, new, notes, rangefinder, register, serve, shutter, trim, way,
+    cause, demo, mesh, meter, new, notes, rangefinder, register, serve, shutter, trim, way,
 };
 
 /// The bench book for people who repair mechanical cameras.
@@ -50,6 +50,7 @@ pub(crate) enum Command {
     Register(register::Args),
     Rangefinder(rangefinder::Args),
     Trim(trim::Args),
+    Mesh(Box<mesh::Args>),
     Cause(cause::Args),
     Way(way::Args),
     Notes(notes::Args),

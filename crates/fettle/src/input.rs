@@ -5,6 +5,7 @@ use std::fs;
 use std::io::Write;
 use std::path::Path;
 
+use fettle_measure::Refused;
 use fettle_measure::Verdict;
 
 use crate::error::CliError;
@@ -34,6 +35,14 @@ pub(crate) fn wrong(path: &Path, problems: &impl fmt::Display) -> CliError {
         .map(|line| format!("{name}: {line}"))
         .collect();
     CliError::Work(lines.join("\n"))
+}
+
+/// Readings of focus that are refused: a file's fault or an argument's.
+pub(crate) fn refused(path: &Path, error: &Refused) -> CliError {
+    match error {
+        Refused::Run(error) => wrong(path, error),
+        Refused::Option(error) => CliError::Arguments(error.to_string()),
+    }
 }
 
 /// Findings, a line each, after an empty one; nothing when there are none.

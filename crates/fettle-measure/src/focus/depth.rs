@@ -1,6 +1,6 @@
 //! Depth of focus and depth of field.
 
-use super::OptionError;
+use crate::OptionError;
 
 /// A lens opening and the circle of confusion that still passes for a point.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Depth, FocusScrew, Lens, OptionError};
+use super::{Depth, FocusScrew, Lens};
+use crate::OptionError;
 use crate::spread::coverage_factor;
 
 /// What readings of a far target say about the infinity stop.

@@ -1,6 +1,6 @@
 //! A lens and its conjugates.
 
-use super::OptionError;
+use crate::OptionError;
 
 /// A thick lens in air: its focal length and the separation of its principal (nodal) planes.
 ///

@@ -1,6 +1,6 @@
 //! How far to turn what moves the focus.
 
-use super::OptionError;
+use crate::OptionError;
 
 /// What moves the image along the axis when it is turned: a helicoid, or the front cell of a lens.
 #[derive(Clone, Copy, Debug, PartialEq)]

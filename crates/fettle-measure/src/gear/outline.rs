@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 use super::curve::{Curve, Outline, Point, polar};
 use super::wheel::{ADDENDUM, Cutter, DEDENDUM, Wheel, check_basics};
-use crate::focus::OptionError;
+use crate::OptionError;
 
 impl Wheel {
     /// The outline about the centre, counter-clockwise, the first tooth's middle on the x axis.

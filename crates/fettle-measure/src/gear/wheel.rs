@@ -8,7 +8,7 @@ use std::f64::consts::PI;
 
 use serde::{Deserialize, Serialize};
 
-use crate::focus::OptionError;
+use crate::OptionError;
 
 /// Height of the tooth above the pitch line, in modules.
 pub const ADDENDUM: f64 = 1.0;

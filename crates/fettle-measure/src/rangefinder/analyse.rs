@@ -4,8 +4,9 @@ use super::line::Line;
 use super::settings::{Kept, settings};
 use super::{Base, Finding, Options, Reading, Report, Residual, Settings, Vertical};
 use super::{curve::curve, next::next};
+use crate::Refused;
 use crate::Verdict;
-use crate::focus::{Lens, OptionError};
+use crate::focus::Lens;
 use crate::run::{Problem, RunError};
 use crate::spread::coverage_factor;
 
@@ -44,23 +45,12 @@ const UNITS: [(&str, f64); 9] = [
     ),
 ];
 
-/// Why nothing is said about a rangefinder.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum RangefinderError {
-    /// The readings are refused.
-    #[error(transparent)]
-    Run(#[from] RunError),
-    /// An option is refused.
-    #[error(transparent)]
-    Option(#[from] OptionError),
-}
-
 /// Fits infinity and rate, judges the readings, and finds the settings.
 ///
 /// # Errors
-/// [`RangefinderError`] for options without meaning, a distance nearer than the lens has an image of (with its line), readings in a unit
+/// [`Refused`] for options without meaning, a distance nearer than the lens has an image of (with its line), readings in a unit
 /// that cannot be right, and fewer than two distances.
-pub fn analyse(readings: &[Reading], options: &Options) -> Result<Report, RangefinderError> {
+pub fn analyse(readings: &[Reading], options: &Options) -> Result<Report, Refused> {
     options.check()?;
     let (lens, depth_mm) = (options.lens()?, options.depth()?.mm());
     let ideals = ideals(readings, &lens)?;

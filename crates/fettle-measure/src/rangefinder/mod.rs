@@ -16,7 +16,7 @@ mod settings;
 #[cfg(test)]
 mod tests;
 
-pub use analyse::{RangefinderError, analyse};
+pub use analyse::analyse;
 pub use finding::Finding;
 pub use options::{Adjuster, Options};
 pub use reading::{Reading, read};

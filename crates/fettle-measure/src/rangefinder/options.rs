@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::focus::{Depth, Lens, OptionError};
+use crate::OptionError;
+use crate::focus::{Depth, Lens};
 
 /// Base times magnification that weighs the readings when the finder's is not given; only its order of size matters.
 const COMMON_BASE_MM: f64 = 30.0;

@@ -3,9 +3,9 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::Verdict;
 use crate::focus::Lens;
 use crate::synth::Gauss;
+use crate::{Refused, Verdict};
 
 const DISTANCES_M: [f64; 7] = [1.0, 1.3, 1.8, 2.7, 5.0, 12.0, f64::INFINITY];
 
@@ -407,7 +407,7 @@ fn options_without_meaning_are_refused() {
         let mut options = options();
         change(&mut options);
         match analyse(&run, &options) {
-            Err(RangefinderError::Option(error)) => error.option,
+            Err(Refused::Option(error)) => error.option,
             other => panic!("{other:?}"),
         }
     };

@@ -4,31 +4,20 @@ use super::plane::NoPlane;
 use super::stock::MOST_PACKING_MM;
 use super::{AtFilm, Corner, Finding, Options, Plane, ReadPoint, Reading, Report, seats};
 use crate::Verdict;
-use crate::focus::OptionError;
 use crate::run::{Problem, RunError};
+use crate::{OptionError, Refused};
 
 /// A reading this many times the target, or this part of it, is of another unit or from another face.
 const MOST_TIMES: f64 = 1.5;
 /// Units that a register may have been read in by mistake, in mm.
 const UNITS: [(&str, f64); 3] = [("inches", 25.4), ("centimetres", 10.0), ("metres", 1000.0)];
 
-/// Why nothing is said about a register.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum RegisterError {
-    /// The readings are refused.
-    #[error(transparent)]
-    Run(#[from] RunError),
-    /// An option is refused.
-    #[error(transparent)]
-    Option(#[from] OptionError),
-}
-
 /// Fits the plane and judges it.
 ///
 /// # Errors
-/// [`RegisterError`] for options without meaning, readings that cannot be of this register (with their lines), fewer than three of them, and
+/// [`Refused`] for options without meaning, readings that cannot be of this register (with their lines), fewer than three of them, and
 /// points that are one place or a line.
-pub fn analyse(readings: &[Reading], options: &Options) -> Result<Report, RegisterError> {
+pub fn analyse(readings: &[Reading], options: &Options) -> Result<Report, Refused> {
     options.check()?;
     check_units(readings, options.target_mm)?;
     let plane = Plane::fit(readings, options.repeatability_mm).map_err(refused)?;

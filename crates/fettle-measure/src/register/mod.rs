@@ -14,7 +14,7 @@ mod stock;
 #[cfg(test)]
 mod tests;
 
-pub use analyse::{RegisterError, analyse};
+pub use analyse::analyse;
 pub use finding::Finding;
 pub use options::{Options, Place};
 pub use plane::Plane;

@@ -3,7 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::Stock;
-use crate::focus::{Depth, Lens, OptionError};
+use crate::OptionError;
+use crate::focus::{Depth, Lens};
 
 /// A place in the film plane, from the frame's middle.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]

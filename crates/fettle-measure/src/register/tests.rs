@@ -3,8 +3,8 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::Verdict;
 use crate::synth::Gauss;
+use crate::{Refused, Verdict};
 
 const NINE: [(f64, f64); 9] = [
     (-16.0, 10.0),
@@ -282,7 +282,7 @@ fn options_without_meaning_are_refused() {
         let mut options = Options::new(44.5, 0.03);
         change(&mut options);
         match analyse(&good, &options) {
-            Err(RegisterError::Option(error)) => error.option,
+            Err(Refused::Option(error)) => error.option,
             other => panic!("{other:?}"),
         }
     };

@@ -1,7 +1,8 @@
 //! The infinity stop, by collimator or far target: how far it is off, and how far to turn.
 
 use axum::extract::{Query, State};
-use fettle_measure::focus::{Depth, FocusScrew, Infinity, Lens, OptionError};
+use fettle_measure::OptionError;
+use fettle_measure::focus::{Depth, FocusScrew, Infinity, Lens};
 use maud::{Markup, html};
 
 use super::{figures, needed};

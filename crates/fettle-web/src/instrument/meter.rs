@@ -1,12 +1,15 @@
 //! The exposure meter against known light.
 
+use fettle_bench::{BenchError, Phase, ReadingTaken, VisitId, meter_options, meter_reading};
 use fettle_draw::{Sheet, meter_chart};
+use fettle_measure::Refused;
 use fettle_measure::meter::{self, CardRow, Options, Report, analyse, read};
 use fettle_measure::run::RunError;
+use fettle_notes::MeterLimit;
 use maud::{Markup, PreEscaped, html};
 
 use super::run::{Column, Sent};
-use super::{Instrument, Refused, figures, findings};
+use super::{Instrument, figures, findings};
 use crate::form::{Fields, Form, Wrong};
 use crate::number;
 use crate::shutter::verdict;
@@ -18,6 +21,7 @@ pub(crate) struct Meter;
 impl Instrument for Meter {
     type Options = Options;
     type Report = Report;
+    type Limit = MeterLimit;
 
     const ID: &'static str = "meter";
     const URL: &'static str = urls::METER;
@@ -96,6 +100,24 @@ impl Instrument for Meter {
 
     fn field_of(_option: &str) -> &'static str {
         ""
+    }
+
+    fn options(limit: &MeterLimit) -> Options {
+        meter_options(limit)
+    }
+
+    fn holding(limit: &MeterLimit) -> Vec<Vec<String>> {
+        let (from, to) = (limit.from_ev.ceil() as i32, limit.to_ev.floor() as i32);
+        (from..=to).map(|ev| vec![ev.to_string()]).collect()
+    }
+
+    fn reading(
+        visit: VisitId,
+        phase: Phase,
+        report: &Report,
+        limit: &str,
+    ) -> Result<ReadingTaken, BenchError> {
+        meter_reading(visit, phase, report, Some(limit))
     }
 
     fn result(report: &Report) -> Markup {

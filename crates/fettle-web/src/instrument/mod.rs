@@ -2,6 +2,7 @@
 
 pub(crate) mod infinity;
 pub(crate) mod light;
+pub(crate) mod mesh;
 mod meter;
 mod rangefinder;
 mod register;
@@ -9,7 +10,8 @@ mod run;
 
 use axum::extract::{Request, State};
 use axum::response::Response;
-use fettle_measure::run::RunError;
+use fettle_bench::{BenchError, Phase, ReadingTaken, VisitId};
+use fettle_measure::{OptionError, Refused};
 use maud::{Markup, html};
 
 pub(crate) use self::meter::Meter;
@@ -23,22 +25,12 @@ use crate::state::AppState;
 use crate::upload::{Takes, Upload};
 use crate::urls;
 
-/// Why an instrument says nothing.
-#[derive(Clone, Debug)]
-pub(crate) enum Refused {
-    /// The readings are wrong, at their lines on the page.
-    Run(RunError),
-    /// Something given beside them is wrong, as the command line calls it.
-    Option {
-        option: &'static str,
-        reason: String,
-    },
-}
-
 /// An instrument: what it is asked, what it reads, what it says.
 pub(crate) trait Instrument {
     type Options;
     type Report;
+    /// What service notes say of it.
+    type Limit;
 
     /// The name of its form.
     const ID: &'static str;
@@ -72,6 +64,20 @@ pub(crate) trait Instrument {
     /// The form's field for an option of the command line.
     fn field_of(option: &str) -> &'static str;
 
+    /// Options from what the notes say.
+    fn options(limit: &Self::Limit) -> Self::Options;
+
+    /// The cells to begin with when it is held to the notes.
+    fn holding(limit: &Self::Limit) -> Vec<Vec<String>>;
+
+    /// The reading that a visit keeps of the report, held to the limit of this name.
+    fn reading(
+        visit: VisitId,
+        phase: Phase,
+        report: &Self::Report,
+        limit: &str,
+    ) -> Result<ReadingTaken, BenchError>;
+
     /// What the report says: figures, chart, findings.
     fn result(report: &Self::Report) -> Markup;
 }
@@ -93,7 +99,7 @@ pub(crate) fn measured<I: Instrument>(
             run.tell(&error, I::COLUMNS, wrong);
             None
         }
-        Err(Refused::Option { option, reason }) => {
+        Err(Refused::Option(OptionError { option, reason })) => {
             wrong.note(I::field_of(option), reason);
             None
         }

@@ -1,11 +1,16 @@
 //! The rangefinder against the lens.
 
+use fettle_bench::{
+    BenchError, Phase, ReadingTaken, VisitId, rangefinder_options, rangefinder_reading,
+};
 use fettle_draw::{Sheet, rangefinder_chart};
-use fettle_measure::rangefinder::{self, Options, RangefinderError, Report, analyse, read};
+use fettle_measure::Refused;
+use fettle_measure::rangefinder::{self, Options, Report, analyse, read};
+use fettle_notes::RangefinderLimit;
 use maud::{Markup, PreEscaped, html};
 
 use super::run::{Column, Sent};
-use super::{Instrument, Refused, figures, findings, needed, optional};
+use super::{Instrument, figures, findings, needed, optional};
 use crate::form::{Fields, Form, Wrong};
 use crate::number;
 use crate::shutter::verdict;
@@ -17,6 +22,7 @@ pub(crate) struct Rangefinder;
 impl Instrument for Rangefinder {
     type Options = Options;
     type Report = Report;
+    type Limit = RangefinderLimit;
 
     const ID: &'static str = "rangefinder";
     const URL: &'static str = urls::RANGEFINDER;
@@ -104,13 +110,7 @@ impl Instrument for Rangefinder {
         for reading in &mut readings {
             reading.line = run.on_page(reading.line);
         }
-        analyse(&readings, options).map_err(|error| match error {
-            RangefinderError::Run(error) => Refused::Run(error),
-            RangefinderError::Option(error) => Refused::Option {
-                option: error.option,
-                reason: error.reason,
-            },
-        })
+        analyse(&readings, options)
     }
 
     fn field_of(option: &str) -> &'static str {
@@ -126,6 +126,24 @@ impl Instrument for Rangefinder {
             "--tape-mm" | "--tape-part" => "tape",
             _ => "",
         }
+    }
+
+    fn options(limit: &RangefinderLimit) -> Options {
+        rangefinder_options(limit)
+    }
+
+    fn holding(limit: &RangefinderLimit) -> Vec<Vec<String>> {
+        let at = limit.distances_m.iter();
+        at.map(|distance| vec![number::plain(*distance)]).collect()
+    }
+
+    fn reading(
+        visit: VisitId,
+        phase: Phase,
+        report: &Report,
+        limit: &str,
+    ) -> Result<ReadingTaken, BenchError> {
+        rangefinder_reading(visit, phase, report, Some(limit))
     }
 
     fn result(report: &Report) -> Markup {

@@ -1,11 +1,14 @@
 //! The register: how far the film lies behind the lens's seat, and how squarely.
 
+use fettle_bench::{BenchError, Phase, ReadingTaken, VisitId, register_options, register_reading};
 use fettle_draw::{Sheet, register_chart};
-use fettle_measure::register::{self, Options, RegisterError, Report, Stock, analyse, read};
+use fettle_measure::Refused;
+use fettle_measure::register::{self, Options, Report, Stock, analyse, read};
+use fettle_notes::RegisterLimit;
 use maud::{Markup, PreEscaped, html};
 
 use super::run::{Column, Sent};
-use super::{Instrument, Refused, figures, findings, needed, optional};
+use super::{Instrument, figures, findings, needed, optional};
 use crate::form::{Fields, Form, Wrong};
 use crate::number;
 use crate::shutter::verdict;
@@ -17,6 +20,7 @@ pub(crate) struct Register;
 impl Instrument for Register {
     type Options = Options;
     type Report = Report;
+    type Limit = RegisterLimit;
 
     const ID: &'static str = "register";
     const URL: &'static str = urls::REGISTER;
@@ -115,13 +119,7 @@ impl Instrument for Register {
         for reading in &mut readings {
             reading.line = run.on_page(reading.line);
         }
-        analyse(&readings, options).map_err(|error| match error {
-            RegisterError::Run(error) => Refused::Run(error),
-            RegisterError::Option(error) => Refused::Option {
-                option: error.option,
-                reason: error.reason,
-            },
-        })
+        analyse(&readings, options)
     }
 
     fn field_of(option: &str) -> &'static str {
@@ -136,6 +134,28 @@ impl Instrument for Register {
             "--repeatability-mm" => "repeats",
             _ => "",
         }
+    }
+
+    fn options(limit: &RegisterLimit) -> Options {
+        register_options(limit)
+    }
+
+    fn holding(limit: &RegisterLimit) -> Vec<Vec<String>> {
+        // The middle and four places well inside the gate, the middle twice.
+        let [w, h] = limit.frame_mm;
+        let (w, h) = ((w * 0.4).round(), (h * 0.4).round());
+        let places = [(0.0, 0.0), (-w, h), (w, h), (w, -h), (-w, -h), (0.0, 0.0)];
+        let place = |(x, y)| vec![number::plain(x), number::plain(y)];
+        places.map(place).to_vec()
+    }
+
+    fn reading(
+        visit: VisitId,
+        phase: Phase,
+        report: &Report,
+        limit: &str,
+    ) -> Result<ReadingTaken, BenchError> {
+        register_reading(visit, phase, report, Some(limit))
     }
 
     fn result(report: &Report) -> Markup {

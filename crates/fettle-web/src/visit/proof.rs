@@ -14,6 +14,7 @@ use super::{readings, run, shutter_reading, trial, typed, way};
 use crate::form::Wrong;
 use crate::number;
 use crate::upload::Upload;
+use crate::urls;
 
 pub(crate) fn result(context: &Context<'_>) -> String {
     let view = &context.view;
@@ -48,7 +49,10 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
 
 fn settings(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
     let disturbed = disturbed(notes, &way::taken_off(&context.view));
-    let lessons = context.lessons();
+    let lessons = context
+        .is_open(Section::Proof)
+        .then(|| context.lessons())
+        .flatten();
     let others: Vec<(&SettingId, &Setting)> = notes
         .settings
         .iter()
@@ -59,6 +63,9 @@ fn settings(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
     html! {
         section {
             h3 { "Settings that the way in disturbed" }
+            @if !context.is_open(Section::Proof) && notes.settings.iter().any(|(_, setting)| !setting.adjusters.is_empty()) {
+                div.acts { a.button href=(urls::visit_at(context.visit(), Some(Section::Proof.id()), None)) { "Trim the settings" } }
+            }
             @if disturbed.is_empty() { p.empty { "None." } }
             ol.lines { @for upset in disturbed { @if let Some(setting) = notes.settings.get(upset.setting) { li { (setting_row(context, notes, upset.setting, setting, true)) (trial::draw(context, notes, upset.setting, setting, lessons.as_deref())) } } } }
             @if !others.is_empty() {

@@ -11,6 +11,7 @@ use maud::{Markup, PreEscaped, html};
 
 use super::context::{Context, or_wrong};
 use super::deed::Deed;
+use super::section::Section;
 use crate::error::sentence;
 use crate::form::{Form, Wrong};
 use crate::number;
@@ -28,7 +29,8 @@ pub(crate) fn draw(
     lessons: Option<&Lessons>,
 ) -> Markup {
     let readings = trim_readings(notes, setting);
-    if readings.is_empty() {
+    // The advice takes its time to work out, and nobody reads it in a folded stretch.
+    if readings.is_empty() || !context.is_open(Section::Proof) {
         return html! {};
     }
     let trials = trials_of(&context.view, id);

@@ -3,7 +3,8 @@
 use std::io::Write;
 use std::path::PathBuf;
 
-use fettle_measure::rangefinder::{self, Adjuster, Options, RangefinderError, Report};
+use fettle_measure::Refused;
+use fettle_measure::rangefinder::{self, Adjuster, Options, Report};
 
 use crate::error::CliError;
 use crate::input::{self, with_u};
@@ -101,12 +102,9 @@ pub(crate) fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
         .map_err(|error| CliError::Arguments(error.to_string()))?;
     let bytes = input::read(&args.run)?;
     let report = rangefinder::read(&bytes)
-        .map_err(RangefinderError::from)
+        .map_err(Refused::from)
         .and_then(|readings| rangefinder::analyse(&readings, &options));
-    let report = report.map_err(|error| match error {
-        RangefinderError::Run(error) => input::wrong(&args.run, &error),
-        RangefinderError::Option(error) => CliError::Arguments(error.to_string()),
-    })?;
+    let report = report.map_err(|error| input::refused(&args.run, &error))?;
     if args.json {
         return json::write(out, &report);
     }

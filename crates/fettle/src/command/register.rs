@@ -3,7 +3,8 @@
 use std::io::Write;
 use std::path::PathBuf;
 
-use fettle_measure::register::{self, Options, Place, RegisterError, Report, Stock};
+use fettle_measure::Refused;
+use fettle_measure::register::{self, Options, Place, Report, Stock};
 
 use crate::error::CliError;
 use crate::input::{self, with_u};
@@ -85,12 +86,9 @@ pub(crate) fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
         .map_err(|error| CliError::Arguments(error.to_string()))?;
     let bytes = input::read(&args.run)?;
     let report = register::read(&bytes)
-        .map_err(RegisterError::from)
+        .map_err(Refused::from)
         .and_then(|readings| register::analyse(&readings, &options));
-    let report = report.map_err(|error| match error {
-        RegisterError::Run(error) => input::wrong(&args.run, &error),
-        RegisterError::Option(error) => CliError::Arguments(error.to_string()),
-    })?;
+    let report = report.map_err(|error| input::refused(&args.run, &error))?;
     if args.json {
         return json::write(out, &report);
     }

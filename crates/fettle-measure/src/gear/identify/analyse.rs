@@ -6,7 +6,7 @@ use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::profile::{At, Profile};
 use super::{Count, Finding, Options, Over, Report, Usual};
-use crate::focus::OptionError;
+use crate::OptionError;
 use crate::gear::{Cutter, Wheel};
 
 /// Older work, and work since.

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::focus::OptionError;
+use crate::OptionError;
 
 /// A length over several teeth.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]

@@ -41,3 +41,23 @@ pub struct Report {
     /// What is noticed.
     pub findings: Vec<Finding>,
 }
+
+impl Report {
+    /// The gear to go on with: at the pressure angle given, else at the one usual angle that the readings bear. `None` when they bear both
+    /// or neither, and from a rack alone, whose angle must be given.
+    #[must_use]
+    pub fn settled(&self) -> Option<Usual> {
+        let given = self.options.angle_deg;
+        match (given, self.usual.as_slice()) {
+            (Some(angle_deg), _) => Some(Usual {
+                angle_deg,
+                module_mm: self.module_mm,
+                module_mm_u: self.module_mm_u,
+                shift: self.shift.unwrap_or(0.0),
+                shift_u: self.shift_u.unwrap_or(0.0),
+            }),
+            (None, [one]) => Some(*one),
+            (None, _) => None,
+        }
+    }
+}

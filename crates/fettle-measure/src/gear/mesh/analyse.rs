@@ -3,7 +3,7 @@
 use super::finding::{Finding, Of};
 use super::pair::Pair;
 use super::{Options, Report};
-use crate::focus::OptionError;
+use crate::OptionError;
 use crate::gear::Cutter;
 
 /// A tip that reaches no farther than this past a flank's beginning does not jam: less than a caliper or a cutter's corner tells.

@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::focus::OptionError;
+use crate::OptionError;
+use crate::gear::identify::Usual;
 use crate::gear::{Cutter, Wheel};
 
 /// Withdrawals farther than this many modules are no mesh: teeth are two modules high.
@@ -64,6 +65,17 @@ impl Options {
             play_mm: 0.0,
             arm_mm: None,
             mesh_arm_mm: None,
+        }
+    }
+
+    /// The same pair with a pinion that was identified.
+    #[must_use]
+    pub const fn of(self, pinion: &Usual) -> Self {
+        Self {
+            module_mm: pinion.module_mm,
+            angle_deg: pinion.angle_deg,
+            shift: pinion.shift,
+            ..self
         }
     }
 

@@ -5,7 +5,7 @@
 
 use std::f64::consts::PI;
 
-use crate::focus::OptionError;
+use crate::OptionError;
 use crate::gear::wheel::halve;
 use crate::gear::{ADDENDUM, Wheel, involute};
 
