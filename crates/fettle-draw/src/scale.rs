@@ -9,9 +9,13 @@ pub(crate) struct Scale {
     to: f64,
 }
 
+/// Nothing that is drawn is farther from zero; wider ranges have no extent that a float can hold.
+const FARTHEST: f64 = 1e300;
+
 impl Scale {
-    /// A scale over finite `lo < hi`; a range without extent is widened by a hair so that it can be drawn.
+    /// A scale over `lo < hi`; a range without extent is widened by a hair so that it can be drawn.
     pub(crate) fn new(lo: f64, hi: f64, from: f64, to: f64) -> Self {
+        let (lo, hi) = (lo.clamp(-FARTHEST, FARTHEST), hi.clamp(-FARTHEST, FARTHEST));
         let hi = if hi > lo { hi } else { lo + lo.abs().max(1e-9) };
         Self { lo, hi, from, to }
     }
@@ -113,6 +117,19 @@ mod tests {
         let scale = Scale::new(4.0, 4.0, 0.0, 100.0);
         assert!(scale.place(4.0).is_finite());
         assert!(!scale.ticks(4).values().is_empty());
+    }
+
+    #[test]
+    fn a_range_beyond_every_float_has_figures_too() {
+        let scale = Scale::new(f64::NEG_INFINITY, f64::MAX, 0.0, 100.0);
+        assert!(
+            scale
+                .ticks(5)
+                .values()
+                .iter()
+                .all(|value| value.is_finite())
+        );
+        assert!((scale.place(0.0) - 50.0).abs() < 1e-9);
     }
 
     #[test]
