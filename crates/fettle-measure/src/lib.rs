@@ -10,12 +10,14 @@
 //! - [`Recording`] and [`recording::read`]: samples from bytes.
 //! - [`shutter::analyse`]: exposure times with their uncertainty from a session of recordings.
 //! - [`trim::advise`]: the next turn of an adjustment from the trials so far.
+//! - [`teeth::analyse`]: how worn each tooth is, from a [`photograph`] against the light.
 //! - [`synth`]: recordings of shutters that never were, with the truth beside them.
 
 pub mod focus;
 pub mod gear;
 mod mark;
 pub mod meter;
+pub mod photograph;
 mod quantity;
 pub mod rangefinder;
 pub mod recording;
@@ -25,6 +27,7 @@ pub mod run;
 pub mod shutter;
 pub mod spread;
 pub mod synth;
+pub mod teeth;
 pub mod trim;
 mod verdict;
 

@@ -5,6 +5,7 @@
 
 mod chain;
 mod contact;
+mod cover;
 mod focal;
 mod hand;
 mod leaf;
@@ -13,6 +14,7 @@ mod noise;
 mod recorder;
 mod sensor;
 mod sound;
+mod teeth;
 
 pub use chain::{Chain, Flicker, Hum, Swing};
 pub use contact::{Contact, record_contacts};
@@ -26,6 +28,7 @@ pub use mechanism::{Mechanism, MechanismMake};
 pub use recorder::{Codec, GainControl};
 pub use sensor::{Click, Overdrive, Tail};
 pub use sound::{Room, SoundCamera, SoundFiring, SoundKind, SoundOf, SoundScene, SoundTake};
+pub use teeth::{TeethScene, TeethShot, ToothDamage, ToothTruth, ToothedPart};
 
 use std::f64::consts::TAU;
 
