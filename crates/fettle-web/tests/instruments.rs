@@ -38,7 +38,13 @@ const TAPED: [&str; 2] = ["distance_m", "extension_mm"];
 async fn each_instrument_works_on_its_own_page() {
     let site = site();
     let rooms = site.page("/instruments").await;
-    for page in ["/meter", "/register", "/register/infinity", "/rangefinder"] {
+    for page in [
+        "/meter",
+        "/register",
+        "/register/infinity",
+        "/rangefinder",
+        "/mesh",
+    ] {
         rooms.shows(&format!("href=\"{page}\""));
         site.page(page).await.hides("Nothing was recorded yet");
     }
@@ -163,6 +169,38 @@ async fn infinity_tells_how_far_to_turn() {
     site.page(&format!("{page}?readings=0.1&focal=50&f=2&coc=0.03&lead=0"))
         .await
         .shows("cannot be");
+}
+
+#[tokio::test]
+async fn mesh_tells_how_much_play_the_drive_bears() {
+    let site = site();
+    let page = "/mesh";
+    site.page(page).await.hides("Nothing was recorded yet");
+    let pair = "asked=1&module=0,5&teeth=12&mate=rack&play=0.1&arm=8&mesh-arm=16";
+    site.page(&format!("{page}?{pair}"))
+        .await
+        .shows("1.18; 1.30 without undercut")
+        .shows("Play that the drive bears")
+        .shows("undercut: 12 teeth");
+    let read = "asked=1&teeth=20&mate=gear&mate-teeth=40&tip=11.00&span-teeth=2&span=2.354&span-next=3.830&rack-pitches=20&rack=31.42";
+    site.page(&format!("{page}?{read}"))
+        .await
+        .shows("What gear it is")
+        .shows("What the pair does");
+    for (asked, told) in [
+        ("asked=1&teeth=12", "the module is missing"),
+        ("asked=1&module=0.5&teeth=3", "cannot be: give 4 to 1000"),
+        (
+            "asked=1&module=0.5&teeth=12&tip=7",
+            "leave one of them empty",
+        ),
+        (
+            "asked=1&module=0.5&teeth=12&mate=gear",
+            "the gear’s teeth are missing",
+        ),
+    ] {
+        site.page(&format!("{page}?{asked}")).await.shows(told);
+    }
 }
 
 #[tokio::test]

@@ -2,6 +2,7 @@
 
 pub(crate) mod cause;
 pub(crate) mod demo;
+pub(crate) mod forecast;
 pub(crate) mod mesh;
 pub(crate) mod meter;
 pub(crate) mod new;
@@ -35,6 +36,7 @@ pub(crate) fn run(
         Command::Register(args) => register::run(args, out),
         Command::Rangefinder(args) => rangefinder::run(args, out),
         Command::Trim(args) => trim::run(args, out),
+        Command::Forecast(args) => forecast::run(args, out),
         Command::Mesh(args) => mesh::run(args, out),
         Command::Way(args) => way::run(args, out, remarks),
     }

@@ -5,7 +5,7 @@ use thiserror::Error;
 
 use super::history::{EARLIEST_YEAR, MOST_PIECES};
 
-/// Why rows are no history. Rows count from 1.
+/// Why rows are no history; [`HistoryError::row`] tells which.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 pub enum HistoryError {
     /// There is no row.
@@ -14,7 +14,7 @@ pub enum HistoryError {
     )]
     Empty,
     /// A row is earlier than the one before.
-    #[error("row {row}: {date} is before {before} in the row above: sort the rows by date")]
+    #[error("{date} is before {before} in the row above: sort the rows by date")]
     OutOfOrder {
         /// Which row.
         row: usize,
@@ -24,7 +24,7 @@ pub enum HistoryError {
         before: Date,
     },
     /// A row lies after today.
-    #[error("row {row}: {date} is after today, {today}: correct the date, or say what today is")]
+    #[error("{date} is after today, {today}: correct the date, or say what today is")]
     Future {
         /// Which row.
         row: usize,
@@ -34,7 +34,7 @@ pub enum HistoryError {
         today: Date,
     },
     /// No drawer was watched so long ago.
-    #[error("row {row}: {date} is before the year {EARLIEST_YEAR}: correct the date")]
+    #[error("{date} is before the year {EARLIEST_YEAR}: correct the date")]
     LongAgo {
         /// Which row.
         row: usize,
@@ -42,9 +42,7 @@ pub enum HistoryError {
         date: Date,
     },
     /// Nobody takes so many pieces at once.
-    #[error(
-        "row {row}: {quantity} pieces in one need are more than {MOST_PIECES}: correct the quantity"
-    )]
+    #[error("{quantity} pieces in one need are more than {MOST_PIECES}: correct the quantity")]
     Quantity {
         /// Which row.
         row: usize,

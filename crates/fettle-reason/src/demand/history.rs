@@ -144,13 +144,10 @@ mod tests {
         let good = (date(2031, 1, 1), 1);
         let today = Some(date(2033, 1, 1));
         let cases = [
-            (
-                (date(2030, 12, 31), 1),
-                "row 2: 2030-12-31 is before 2031-01-01",
-            ),
-            ((date(2033, 1, 2), 0), "row 2: 2033-01-02 is after today"),
-            ((date(2031, 1, 2), 10_001), "row 2: 10001 pieces"),
-            ((date(203, 1, 2), 1), "row 2: 0203-01-02 is before the year"),
+            ((date(2030, 12, 31), 1), "2030-12-31 is before 2031-01-01"),
+            ((date(2033, 1, 2), 0), "2033-01-02 is after today"),
+            ((date(2031, 1, 2), 10_001), "10001 pieces"),
+            ((date(203, 1, 2), 1), "0203-01-02 is before the year"),
         ];
         for (bad, says) in cases {
             let error = History::of_rows([good, bad], today).unwrap_err();

@@ -59,10 +59,7 @@ pub(crate) async fn show(
 fn asked_pair(form: &Form) -> Markup {
     let mates = [("rack", "a rack"), ("gear", "a gear")];
     let mates = mates.map(|(id, name)| (id.to_owned(), name.to_owned()));
-    let cutters = [
-        ("sharp", "a sharp rack, which undercuts few teeth"),
-        ("none", "nothing that undercuts"),
-    ];
+    let cutters = [("sharp", "a sharp cutter"), ("none", "none that undercuts")];
     let cutters = cutters.map(|(id, name)| (id.to_owned(), name.to_owned()));
     html! {
         fieldset.group {

@@ -14,12 +14,13 @@ use crate::json;
 
 /// How a pinion drives a rack or another gear, and how much play the drive bears.
 ///
-/// Backlash, contact ratio and working depth at a withdrawal from the distance without backlash; the withdrawal at which the drive
-/// ceases to be continuous, and the one at which teeth ride over one another. With a bearing's play and the two lever arms, the same for
-/// the play.
+/// Backlash, contact ratio and working depth at a withdrawal from the distance without backlash;
+/// the withdrawal at which the drive ceases to be continuous, and the one at which teeth ride
+/// over one another. With a bearing's play and the two lever arms, the same for the play.
 ///
-/// When the module is not known it is worked out from a caliper's readings: the tip diameter, spans over k and k + 1 teeth, a rack's
-/// length over n pitches. Involute teeth in standard proportions are meant; instrument gearing is not always involute.
+/// When the module is not known it is worked out from a caliper's readings: the tip diameter,
+/// spans over k and k + 1 teeth, a rack's length over n pitches. Involute teeth in standard
+/// proportions are meant; instrument gearing is not always involute.
 ///
 ///   fettle mesh --module-mm 0.5 --teeth 12 --rack --apart-mm 0.1
 ///   fettle mesh --module-mm 0.4 --teeth 12 --mate-teeth 40 --play-mm 0.1 --arm-mm 8 --mesh-arm-mm 14

@@ -12,3 +12,4 @@ mod notes;
 mod reason;
 mod run;
 mod shutter;
+mod teeth_and_parts;

@@ -1,0 +1,258 @@
+//! `fettle mesh` and `fettle forecast`.
+
+use std::fs;
+
+use serde_json::Value;
+
+use crate::run::{Ran, fettle_in};
+
+fn run(arguments: &[&str]) -> Ran {
+    let dir = tempfile::tempdir().unwrap();
+    fs::write(dir.path().join("use.csv"), USE).unwrap();
+    fettle_in(dir.path(), arguments)
+}
+
+fn number(json: &Value, key: &str) -> f64 {
+    json[key].as_f64().expect(key)
+}
+
+#[test]
+fn a_small_pinion_on_a_rack_drives_by_what_the_cutter_left() {
+    let pair = ["mesh", "--module-mm", "0.5", "--teeth", "12", "--rack"];
+    let json = run(&[&pair[..], &["--json"]].concat()).json();
+    assert!((number(&json, "contact_ratio") - 1.18).abs() < 0.01);
+    assert!((number(&json, "contact_ratio_no_undercut") - 1.41).abs() < 0.01);
+    assert_eq!(number(&json, "backlash_mm"), 0.0);
+    assert!((number(&json, "working_depth_mm") - 1.0).abs() < 1e-9);
+    assert!(json.get("identified").is_none(), "{json}");
+
+    let apart = [&pair[..], &["--apart-mm", "0.1", "--json"]].concat();
+    let json = run(&apart).json();
+    let backlash = 2.0 * 0.1 * 20f64.to_radians().tan();
+    assert!((number(&json, "backlash_mm") - backlash).abs() < 1e-9);
+    let text = run(&pair);
+    assert!(text.out.contains("undercut"), "{}", text.out);
+}
+
+#[test]
+fn play_of_a_bearing_reaches_the_mesh_by_its_arms() {
+    let pair = [
+        "mesh",
+        "--module-mm",
+        "0.4",
+        "--teeth",
+        "17",
+        "--mate-teeth",
+        "40",
+        "--play-mm",
+        "0.1",
+        "--arm-mm",
+        "8",
+        "--mesh-arm-mm",
+        "16",
+        "--json",
+    ];
+    let json = run(&pair).json();
+    assert!((number(&json, "apart_mm") - 0.2).abs() < 1e-12);
+    let (limit, play) = (
+        number(&json, "apart_limit_mm"),
+        number(&json, "play_limit_mm"),
+    );
+    assert!((play - limit / 2.0).abs() < 1e-9, "{limit} {play}");
+}
+
+#[test]
+fn a_caliper_tells_the_gear_and_the_gear_the_mesh() {
+    // 20 teeth of module 0.5, 20 degrees: spans by W = m cos α (π(k - 0.5) + z inv α), rack of 20 pitches.
+    let read = [
+        "mesh",
+        "--teeth",
+        "20",
+        "--tip-mm",
+        "11.00",
+        "--span-mm",
+        "2x2.354",
+        "--span-mm",
+        "3x3.830",
+        "--rack-mm",
+        "20x31.42",
+        "--rack",
+        "--json",
+    ];
+    let json = run(&read).json();
+    let module = number(&json["identified"], "module_mm");
+    assert!((module - 0.5).abs() < 0.002, "{module}");
+    assert!((number(&json["options"], "module_mm") - 0.5).abs() < 0.005);
+    assert!(number(&json, "contact_ratio") > 1.2);
+
+    let miscounted = [
+        "mesh",
+        "--teeth",
+        "19",
+        "--tip-mm",
+        "11.00",
+        "--span-mm",
+        "2x2.354",
+        "--span-mm",
+        "3x3.830",
+        "--rack-mm",
+        "20x31.42",
+    ];
+    let refused = run(&miscounted);
+    assert_eq!(refused.status, 1, "{}", refused.remarks);
+    assert!(refused.remarks.contains("20 teeth"), "{}", refused.remarks);
+}
+
+#[test]
+fn pairs_that_cannot_be_are_wrong_arguments() {
+    let cases: [(&[&str], &str); 6] = [
+        (&["--module-mm", "0.5", "--teeth", "2", "--rack"], "--teeth"),
+        (
+            &[
+                "--module-mm",
+                "0.5",
+                "--teeth",
+                "12",
+                "--rack",
+                "--angle-deg",
+                "90",
+            ],
+            "--angle-deg",
+        ),
+        (
+            &["--module-mm", "0", "--teeth", "12", "--rack"],
+            "--module-mm",
+        ),
+        (&["--module-mm", "0.5", "--teeth", "12"], "--mate-teeth"),
+        (
+            &[
+                "--module-mm",
+                "0.5",
+                "--teeth",
+                "12",
+                "--rack",
+                "--play-mm",
+                "0.1",
+            ],
+            "--arm-mm",
+        ),
+        (
+            &[
+                "--teeth",
+                "12",
+                "--tip-mm",
+                "7",
+                "--module-mm",
+                "0.5",
+                "--rack",
+            ],
+            "--tip-mm",
+        ),
+    ];
+    for (arguments, named) in cases {
+        let ran = run(&[&["mesh"], arguments].concat());
+        assert_eq!(ran.status, 2, "{arguments:?}: {}", ran.remarks);
+        assert!(
+            ran.remarks.contains(named),
+            "{arguments:?}: {}",
+            ran.remarks
+        );
+        assert!(ran.out.is_empty(), "{}", ran.out);
+    }
+}
+
+const USE: &str =
+    "date,quantity\n2031-01-01,0\n2031-06-03,1\n2032-02-11,2\n2032-11-30,1\n2033-01-01,0\n";
+
+#[test]
+fn a_drawer_is_forecast_from_its_use() {
+    let asked = ["forecast", "use.csv", "--on-hand", "6", "--years", "5"];
+    let json = run(&[&asked[..], &["--json"]].concat()).json();
+    let lasts = number(&json, "lasts_probability");
+    assert!((0.05..0.6).contains(&lasts), "{lasts}");
+    assert_eq!(json["today"], "2033-01-01");
+    assert_eq!(number(&json["prior"], "shape"), 0.5);
+    assert!(json["buy_now"].as_u64().unwrap() >= 4);
+    let (early, late) = (
+        json["runs_out"]["p10"].as_str(),
+        json["runs_out"]["p50"].as_str(),
+    );
+    assert!(early < late, "{json}");
+    let text = run(&asked);
+    assert!(text.out.contains("buy now, once"), "{}", text.out);
+
+    // A like part that is needed ten times as often is expected to be needed more.
+    let until = [
+        "forecast",
+        "use.csv",
+        "--on-hand",
+        "6",
+        "--until",
+        "2038-01-01",
+        "--prior-shape",
+        "50",
+        "--prior-years",
+        "5",
+        "--json",
+    ];
+    assert!(number(&run(&until).json(), "lasts_probability") < 0.05);
+}
+
+#[test]
+fn use_that_is_none_is_told_with_its_line() {
+    let cases = [
+        (
+            "date,quantity\n2031-06-03,1\n2031-01-01,1\n",
+            "line 3, column `date`: 2031-01-01 is before 2031-06-03",
+        ),
+        (
+            "date;quantity\n2031-06-03;1,5\n",
+            "line 2, column `quantity`: 1,5 is no whole number",
+        ),
+        (
+            "date,quantity\n3.6.2031,1\n",
+            "line 2, column `date`: `3.6.2031` is no date",
+        ),
+        (
+            "date,pieces\n2031-06-03,1\n",
+            "line 1, column `quantity`: is missing",
+        ),
+        (
+            "date,quantity\n2041-06-03,1\n",
+            "line 2, column `date`: 2041-06-03 is after today",
+        ),
+    ];
+    for (text, told) in cases {
+        let dir = tempfile::tempdir().unwrap();
+        fs::write(dir.path().join("use.csv"), text).unwrap();
+        let ran = fettle_in(
+            dir.path(),
+            &[
+                "forecast",
+                "use.csv",
+                "--on-hand",
+                "3",
+                "--years",
+                "2",
+                "--today",
+                "2033-01-01",
+            ],
+        );
+        assert_eq!(ran.status, 1, "{text}: {}", ran.remarks);
+        assert!(
+            ran.remarks.contains(&format!("use.csv: {told}")),
+            "{text}: {}",
+            ran.remarks
+        );
+    }
+    let ran = run(&[
+        "forecast",
+        "use.csv",
+        "--on-hand",
+        "3",
+        "--until",
+        "2030-01-01",
+    ]);
+    assert_eq!(ran.status, 2, "{}", ran.remarks);
+    assert!(ran.remarks.contains("not after today"), "{}", ran.remarks);
+}
