@@ -1,4 +1,5 @@
-//! How long the record takes on a bench of the demo's size: 60 visits, some 3,000 journal entries.
+//! How long the record takes on a bench of the demo's size (60 visits, some 3,000 journal entries), and the drawers with 10,000 parts
+//! and 100,000 movements.
 #![allow(
     clippy::unwrap_used,
     reason = "a bench that cannot be made is not measured"
@@ -9,9 +10,10 @@ use std::sync::OnceLock;
 use divan::{Bencher, black_box};
 use fettle_bench::{
     About, ArrivalDetails, Bench, BenchError, BenchSettings, CameraDetails, CameraId, Change,
-    Currency, Hand, Instrument, NoteWritten, OwnerDetails, OwnerId, Page, Phase, PieceId,
-    PieceRemoved, PieceReturned, ReadingRow, ReadingTaken, Seen, Serial, SignObserved, Stage,
-    StageMoved, Term, VisitFilter, VisitId, VisitOpened,
+    Currency, DrawerId, DrawerNamed, Grade, Hand, Instrument, LotId, MovementId, NoteWritten,
+    OwnerDetails, OwnerId, Page, PartFilter, PartId, PartOf, PartReturned, PartStored, PartTaken,
+    Phase, PieceId, PieceRemoved, PieceReturned, ReadingRow, ReadingTaken, Seen, Serial,
+    SignObserved, Stage, StageMoved, Term, VisitFilter, VisitId, VisitOpened,
 };
 use jiff::Timestamp;
 
@@ -226,4 +228,102 @@ fn one_change(bencher: Bencher<'_, '_>) {
             .apply(&hand(), at(9), vec![note.clone().into()])
             .unwrap()
     });
+}
+
+/// Parts in the full drawers, and movements of each: one that stores, the rest that take and bring back.
+const PARTS: i64 = 10_000;
+const MOVEMENTS: i64 = 10;
+
+/// A bench with full drawers, made once.
+fn full_drawers() -> &'static Bench {
+    static BENCH: OnceLock<(tempfile::TempDir, Bench)> = OnceLock::new();
+    let (_, bench) = BENCH.get_or_init(|| {
+        let dir = tempfile::tempdir().unwrap();
+        let bench = Bench::make(dir.path(), settings(), &hand(), at(0), |bench| {
+            let drawers = (0..100).map(|n| {
+                let name = format!("drawer {n}");
+                Change::from(DrawerNamed {
+                    name,
+                    ..DrawerNamed::default()
+                })
+            });
+            bench.apply(&hand(), at(0), drawers.collect())?;
+            for n in 0..PARTS {
+                bench.apply(&hand(), at(60 * n), movements(n))?;
+            }
+            Ok::<(), BenchError>(())
+        });
+        (dir, bench.unwrap())
+    });
+    bench
+}
+
+/// A part of one of ten models comes into a drawer; pieces are taken and some brought back.
+fn movements(n: i64) -> Vec<Change> {
+    let stored = PartStored {
+        of: PartOf {
+            notes_id: Some(format!("model-{}", n % 10)),
+            model: format!("Aldous {}", n % 10),
+            part: Term::known(format!("part-{n}"), format!("part number {n}")),
+        },
+        grade: Grade::Original,
+        quantity: 20,
+        price: None,
+        source: "the clockmaker's estate".to_owned(),
+        drawer: DrawerId::new(n % 100 + 1),
+        minimum: (n % 7 == 0).then_some(18),
+        note: String::new(),
+    };
+    let mut changes: Vec<Change> = vec![stored.into()];
+    for i in 1..MOVEMENTS {
+        changes.push(if i % 3 == 0 {
+            PartReturned {
+                taken: MovementId::LATEST,
+                quantity: 1,
+                drawer: None,
+                note: String::new(),
+            }
+            .into()
+        } else {
+            PartTaken {
+                lot: LotId::LATEST,
+                visit: None,
+                quantity: 1,
+                price: None,
+                note: String::new(),
+            }
+            .into()
+        });
+    }
+    changes
+}
+
+/// What the Drawers page reads: the list's first part with its chances to last a year, and the drawers.
+#[divan::bench(args = [false, true])]
+fn drawers_page(bencher: Bencher<'_, '_>, narrowed: bool) {
+    let now = at(400 * 86_400);
+    let today = now.to_zoned_datetime(jiff::tz::TimeZone::UTC).date();
+    let filter = PartFilter {
+        notes_id: narrowed.then(|| "model-3".to_owned()),
+        ..PartFilter::default()
+    };
+    let look = || {
+        let bench = full_drawers();
+        let list = bench.parts(&filter, Page::first(60), now).unwrap();
+        let lasting = bench.lasting(&list.lines, today, 1.0).unwrap();
+        assert_eq!((list.lines.len(), lasting.len()), (60, 60));
+        bench.drawers().unwrap()
+    };
+    assert_eq!(look().len(), 100);
+    bencher.bench_local(|| black_box(look()));
+}
+
+#[divan::bench]
+fn one_part(bencher: Bencher<'_, '_>) {
+    bencher.bench_local(|| full_drawers().part(black_box(PartId::new(4_321))).unwrap());
+}
+
+#[divan::bench]
+fn one_drawer(bencher: Bencher<'_, '_>) {
+    bencher.bench_local(|| full_drawers().drawer(black_box(DrawerId::new(42))).unwrap());
 }

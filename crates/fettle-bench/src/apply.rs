@@ -3,9 +3,11 @@
 mod arrival;
 mod attach;
 mod check;
+mod donor;
 mod door;
 mod finding;
 mod going;
+mod stock;
 mod undo;
 mod work;
 
@@ -89,6 +91,9 @@ fn write_one(
         visit,
         camera,
         owner,
+        part,
+        drawer,
+        donor,
         undoes,
         sentence,
     } = write(door, change)?;
@@ -97,8 +102,8 @@ fn write_one(
     door.connection
         .prepare_cached(
             "INSERT INTO journal (id, at_utc, hand, group_id, kind, change_json, sentence, \
-             visit_id, camera_id, owner_id, undoes_id) \
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
+             visit_id, camera_id, owner_id, part_id, drawer_id, donor_id, undoes_id) \
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
         )?
         .execute(params![
             entry.get(),
@@ -111,6 +116,9 @@ fn write_one(
             visit.map(crate::VisitId::get),
             camera.map(crate::CameraId::get),
             owner.map(crate::OwnerId::get),
+            part.map(crate::PartId::get),
+            drawer.map(crate::DrawerId::get),
+            donor.map(crate::DonorId::get),
             undoes.map(EntryId::get),
         ])?;
     door.wrote(entry);
@@ -151,6 +159,18 @@ fn write(door: &mut Door<'_>, change: Change) -> Result<Outcome, Refusal> {
         Change::Packed(it) => going::pack(door, it),
         Change::Sent(it) => going::send(door, it),
         Change::NoteWritten(it) => going::write_note(door, it),
+        Change::DrawerNamed(it) => stock::name_drawer(door, it),
+        Change::PartStored(it) => stock::store(door, it),
+        Change::MinimumSet(it) => stock::set_minimum(door, it),
+        Change::LotCorrected(it) => stock::correct_lot(door, it),
+        Change::LotMoved(it) => stock::move_lot(door, it),
+        Change::PartTaken(it) => stock::take(door, it),
+        Change::PartReturned(it) => stock::give_back(door, it),
+        Change::DrawerCounted(it) => stock::count(door, it),
+        Change::DonorRegistered(it) => donor::register(door, it),
+        Change::DonorCorrected(it) => donor::correct(door, it),
+        Change::DonorPartsNoted(it) => donor::note_parts(door, it),
+        Change::PartSalvaged(it) => donor::salvage(door, it),
         Change::Undo(it) => undo::undo(door, it),
     }
 }

@@ -1,6 +1,6 @@
 //! One bench: the folder and its one door.
 
-use std::{path::Path, sync::Arc};
+use std::{collections::HashMap, path::Path, sync::Arc};
 
 use fettle_notes::ServiceNotes;
 use jiff::Timestamp;
@@ -9,21 +9,27 @@ use rusqlite::Connection;
 use crate::{
     apply,
     catalogue::{Catalogue, Model},
-    change::{BenchSettings, Change, PaperAttached, PhotoAttached, RecordingAttached},
+    change::{
+        BenchSettings, CameraDetails, Change, PaperAttached, PhotoAttached, RecordingAttached,
+    },
     error::BenchError,
     files::{
         self, FileRef, Folder, Gate, PhotoSize, RECORDING_MAX_BYTES, RecordingDraft, Shelf,
         StoredFile, allow_reading, friendly_name, media_type, read_photo, recording_extension,
         shrink, sync_folder,
     },
-    ids::{CameraId, EntryId, OwnerId, PaperId, PhotoId, RecordingId, RowId, VisitId},
+    ids::{
+        CameraId, DonorId, DrawerId, EntryId, LotId, OwnerId, PaperId, PartId, PhotoId,
+        RecordingId, RowId, VisitId,
+    },
     journal::{Applied, Entry, Hand},
     lessons::{Lessons, Taught, lessons},
     read, replay,
     store::{self, Durability, Store},
     view::{
-        BenchToday, CameraLine, CameraView, GoingHome, Hit, OwnerLine, OwnerView, Page, Paged,
-        VisitFilter, VisitLine, VisitView,
+        BenchToday, CameraLine, CameraView, DonorLine, DonorView, DrawerLine, DrawerView,
+        GoingHome, Hit, LikePart, Lot, OwnerLine, OwnerView, Page, Paged, PartFilter, PartList,
+        PartView, Use, VisitFilter, VisitLine, VisitView,
     },
     words::{PaperKind, Stage},
 };
@@ -215,6 +221,105 @@ impl Bench {
         self.taught
             .keep(notes_id, notes, from, Arc::clone(&learned));
         Ok(Some(learned))
+    }
+
+    /// Every drawer by its name.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn drawers(&self) -> Result<Vec<DrawerLine>, BenchError> {
+        self.read(read::drawers)
+    }
+
+    /// A drawer and what lies in it.
+    ///
+    /// # Errors
+    /// When there is no such drawer, or the database cannot be read.
+    pub fn drawer(&self, drawer: DrawerId) -> Result<DrawerView, BenchError> {
+        self.read_known(drawer, read::drawer)
+    }
+
+    /// Parts that a filter leaves, in its order; the moment is for those that last least at the use up to then.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn parts(
+        &self,
+        filter: &PartFilter,
+        page: Page,
+        at: Timestamp,
+    ) -> Result<PartList, BenchError> {
+        self.read(|connection| read::parts(connection, filter, page, at))
+    }
+
+    /// One kind of part: its lots, movements and use.
+    ///
+    /// # Errors
+    /// When there is no such part, or the database cannot be read.
+    pub fn part(&self, part: PartId) -> Result<PartView, BenchError> {
+        self.read_known(part, read::part)
+    }
+
+    /// The use of these parts since they are kept, oldest first.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn uses(&self, parts: &[PartId]) -> Result<HashMap<PartId, Vec<Use>>, BenchError> {
+        self.read(|connection| read::uses(connection, parts))
+    }
+
+    pub(crate) fn like_parts(&self, model: &str, even: bool) -> Result<Vec<LikePart>, BenchError> {
+        self.read(|connection| read::like_parts(connection, model, even))
+    }
+
+    /// One lot.
+    ///
+    /// # Errors
+    /// When there is no such lot, or the database cannot be read.
+    pub fn lot(&self, lot: LotId) -> Result<Lot, BenchError> {
+        self.read_known(lot, read::lot)
+    }
+
+    /// The lots with pieces in a drawer that fit a camera: those of its notes, those of other models that fit it by their notes, and
+    /// those of no notes that belong to its model or to none.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn lots_for(&self, camera: &CameraDetails) -> Result<Vec<Lot>, BenchError> {
+        let notes_id = camera.notes_id.as_deref();
+        let fitting = notes_id.map(|id| self.fitting(id)).unwrap_or_default();
+        self.read(|connection| read::lots_for(connection, notes_id, &fitting, &camera.name()))
+    }
+
+    /// The parts of other models that fit this one by their notes: each model's id with the part's.
+    #[must_use]
+    pub fn fitting(&self, notes_id: &str) -> Vec<(String, String)> {
+        let models = self.catalogue.models();
+        let of = |model: &Model| -> Vec<(String, String)> {
+            let notes = model.notes.iter();
+            notes
+                .flat_map(|notes| notes.parts.iter())
+                .filter(|(_, part)| part.fits.iter().any(|fits| fits.as_str() == notes_id))
+                .map(|(id, _)| (model.id.clone(), id.as_str().to_owned()))
+                .collect()
+        };
+        models.iter().flat_map(of).collect()
+    }
+
+    /// Every donor by its model.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn donors(&self) -> Result<Vec<DonorLine>, BenchError> {
+        self.read(read::donors)
+    }
+
+    /// A donor and what is on it.
+    ///
+    /// # Errors
+    /// When there is no such donor, or the database cannot be read.
+    pub fn donor(&self, donor: DonorId) -> Result<DonorView, BenchError> {
+        self.read_known(donor, read::donor)
     }
 
     /// The whole journal, newest first.

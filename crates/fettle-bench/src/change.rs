@@ -5,11 +5,12 @@ mod attach;
 mod finding;
 mod going;
 mod sentence;
+mod stock;
 mod work;
 
 use serde::{Deserialize, Serialize};
 
-pub(crate) use self::sentence::with;
+pub(crate) use self::sentence::{for_visit, minimum_told, noted, with};
 pub use self::{
     arrival::{
         ArrivalCorrected, ArrivalDetails, BenchSettings, CameraCorrected, CameraDetails,
@@ -21,6 +22,11 @@ pub use self::{
         QuoteMade, SignObserved, StripOrdered,
     },
     going::{About, NoteWritten, Packed, Sent, Tick, Undo},
+    stock::{
+        Counted, DonorCorrected, DonorDetails, DonorPartsNoted, DrawerCounted, DrawerNamed,
+        LotCorrected, LotMoved, MinimumSet, OnDonor, PartOf, PartReturned, PartSalvaged,
+        PartStored, PartTaken, SalvagedTo,
+    },
     work::{
         PartFitted, PieceRemoved, PieceReturned, ReadingRow, ReadingTaken, SettingProved,
         ShortfallNoted, TrialMade, TrialReading, Turned, WorkDone,
@@ -118,6 +124,30 @@ changes! {
     Sent(Sent) = "sent",
     /// A note was written.
     NoteWritten(NoteWritten) = "note-written",
+    /// A drawer was named, or is called otherwise from now on.
+    DrawerNamed(DrawerNamed) = "drawer-named",
+    /// Pieces of a part came into a drawer.
+    PartStored(PartStored) = "part-stored",
+    /// How many pieces of a part should always be there was settled.
+    MinimumSet(MinimumSet) = "minimum-set",
+    /// What is written of a lot was corrected.
+    LotCorrected(LotCorrected) = "lot-corrected",
+    /// Pieces went into another drawer.
+    LotMoved(LotMoved) = "lot-moved",
+    /// Pieces were taken from a drawer.
+    PartTaken(PartTaken) = "part-taken",
+    /// Pieces that were taken came back.
+    PartReturned(PartReturned) = "part-returned",
+    /// What lies in a drawer was counted.
+    DrawerCounted(DrawerCounted) = "drawer-counted",
+    /// A donor was registered.
+    DonorRegistered(DonorDetails) = "donor-registered",
+    /// What is known of a donor was corrected.
+    DonorCorrected(DonorCorrected) = "donor-corrected",
+    /// What is on a donor was looked at.
+    DonorPartsNoted(DonorPartsNoted) = "donor-parts-noted",
+    /// Pieces were taken from a donor.
+    PartSalvaged(PartSalvaged) = "part-salvaged",
     /// An earlier entry was undone.
     Undo(Undo) = "undo",
 }

@@ -93,4 +93,16 @@ ids! {
     RecordingId("recording", "recording");
     /// Names a paper.
     PaperId("paper", "paper");
+    /// Names a drawer.
+    DrawerId("drawer", "drawer");
+    /// Names a kind of part that is kept.
+    PartId("part", "part");
+    /// Names a lot: pieces of one part that came together.
+    LotId("lot", "lot");
+    /// Names a movement of pieces.
+    MovementId("movement", "movement of parts");
+    /// Names a donor.
+    DonorId("donor", "donor");
+    /// Names a part as it was found on a donor.
+    DonorPartId("donor_part", "part of a donor");
 }

@@ -8,8 +8,8 @@ use serde::Serialize;
 use crate::{
     apply::{Refusal, check_line},
     ids::{
-        CameraId, EntryId, FaultId, OwnerId, PaperId, PhotoId, PieceId, QuoteId, ReadingId,
-        RecordingId, VisitId, WaitId,
+        CameraId, DonorId, DrawerId, EntryId, FaultId, LotId, MovementId, OwnerId, PaperId,
+        PhotoId, PieceId, QuoteId, ReadingId, RecordingId, VisitId, WaitId,
     },
 };
 
@@ -115,6 +115,14 @@ pub enum Made {
     Recording(RecordingId),
     /// A paper.
     Paper(PaperId),
+    /// A drawer.
+    Drawer(DrawerId),
+    /// A lot of parts.
+    Lot(LotId),
+    /// Pieces taken.
+    Taken(MovementId),
+    /// A donor.
+    Donor(DonorId),
 }
 
 macro_rules! last_made {
@@ -155,4 +163,12 @@ last_made! {
     recording: Recording(RecordingId),
     /// The paper attached last.
     paper: Paper(PaperId),
+    /// The drawer named last.
+    drawer: Drawer(DrawerId),
+    /// The lot stored last.
+    lot: Lot(LotId),
+    /// The taking made last.
+    taken: Taken(MovementId),
+    /// The donor registered last.
+    donor: Donor(DonorId),
 }

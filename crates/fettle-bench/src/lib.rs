@@ -45,6 +45,7 @@ mod journal;
 mod known;
 mod lessons;
 mod money;
+mod outlook;
 mod read;
 mod reading;
 mod replay;
@@ -60,19 +61,21 @@ pub use catalogue::Model;
 pub use chain::{bandwidth_in_words, chain_in_words, what_helps};
 pub use change::{
     About, ArrivalCorrected, ArrivalDetails, BenchSettings, CameraCorrected, CameraDetails, Change,
-    CircumstanceKnown, EarlierHandsNoted, FaultRecorded, NoteWritten, Number, OwnerCorrected,
-    OwnerDetails, Packed, PaperAttached, PartFitted, PhotoAttached, PieceRemoved, PieceReturned,
-    QuoteAnswered, QuoteLine, QuoteMade, ReadingRow, ReadingTaken, RecordingAttached, Sent, Serial,
-    SettingProved, ShortfallNoted, SignObserved, StageMoved, StripOrdered, Tick, TrialMade,
-    TrialReading, Turned, Undo, VisitOpened, WaitingBegun, WaitingEnded, WorkDone,
+    CircumstanceKnown, Counted, DonorCorrected, DonorDetails, DonorPartsNoted, DrawerCounted,
+    DrawerNamed, EarlierHandsNoted, FaultRecorded, LotCorrected, LotMoved, MinimumSet, NoteWritten,
+    Number, OnDonor, OwnerCorrected, OwnerDetails, Packed, PaperAttached, PartFitted, PartOf,
+    PartReturned, PartSalvaged, PartStored, PartTaken, PhotoAttached, PieceRemoved, PieceReturned,
+    QuoteAnswered, QuoteLine, QuoteMade, ReadingRow, ReadingTaken, RecordingAttached, SalvagedTo,
+    Sent, Serial, SettingProved, ShortfallNoted, SignObserved, StageMoved, StripOrdered, Tick,
+    TrialMade, TrialReading, Turned, Undo, VisitOpened, WaitingBegun, WaitingEnded, WorkDone,
 };
 pub use error::BenchError;
 pub use files::{
     FileRef, PHOTO_MAX_BYTES, PhotoSize, RECORDING_MAX_BYTES, RecordingDraft, StoredFile,
 };
 pub use ids::{
-    CameraId, EntryId, FaultId, OwnerId, PaperId, PhotoId, PieceId, QuoteId, ReadingId,
-    RecordingId, VisitId, WaitId,
+    CameraId, DonorId, DonorPartId, DrawerId, EntryId, FaultId, LotId, MovementId, OwnerId,
+    PaperId, PartId, PhotoId, PieceId, QuoteId, ReadingId, RecordingId, VisitId, WaitId,
 };
 pub use instrument::{
     InstrumentReport, instrument_report, meter_options, meter_reading, rangefinder_options,
@@ -82,15 +85,19 @@ pub use journal::{Applied, Entry, Hand, Made};
 pub use known::known;
 pub use lessons::{Lessons, TaughtEffect, lessons};
 pub use money::{Currency, Money, NotACurrency};
+pub use outlook::SERVICE;
 pub use rust_decimal::Decimal;
 pub use shutter::{finding_in_words, shutter_options, shutter_reading, shutter_report};
 pub use term::Term;
 pub use trim::{TrimReading, trials_of, trim_readings, trim_state};
 pub use view::{
-    BenchToday, Camera, CameraLine, CameraView, Fault, GoingHome, Hit, HitIn, Kept, NextStep,
-    Owner, OwnerLine, OwnerView, Page, Paged, Paper, Photo, Piece, Possible, Quote, Reading,
-    Recording, VisitFilter, VisitLine, VisitView, Wait,
+    BenchToday, Camera, CameraLine, CameraView, DonorLine, DonorPart, DonorView, DrawerLine,
+    DrawerView, Fault, GoingHome, Hit, HitIn, Kept, LastCount, Lot, Moved, NextStep, Owner,
+    OwnerLine, OwnerView, Page, Paged, Paper, PartFilter, PartLine, PartList, PartOrder, PartView,
+    Photo, Piece, Possible, Quote, Reading, Recording, Taken, Use, VisitFilter, VisitLine,
+    VisitView, Wait,
 };
 pub use words::{
-    FaultIs, Found, Grade, Instrument, LineFor, PaperKind, Phase, Seen, Stage, Verdict, WaitFor,
+    DonorPartIs, FaultIs, Found, Grade, Instrument, LineFor, Movement, PaperKind, Phase, Seen,
+    Stage, Verdict, WaitFor,
 };

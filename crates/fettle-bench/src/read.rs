@@ -1,18 +1,22 @@
 //! Fills the views from the tables.
 
+mod donor;
 mod find;
 mod journal;
 mod line;
 mod lists;
 mod row;
+mod stock;
 mod today;
 mod visit;
 
 pub(crate) use self::{
+    donor::{donor, donors},
     find::{find, query_words},
     journal::{Told, after as journal_after, all as journal, one as entry},
     lists::{camera, cameras, finished, going_home, owner, owners, visits},
     row::{settings, word},
+    stock::{drawer, drawers, like_parts, lot, lots_for, part, parts, uses},
     today::today,
     visit::{file_of, paper_title, visit},
 };

@@ -2,14 +2,20 @@
 
 mod find;
 mod lists;
+mod stock;
 mod today;
 mod visit;
 
 use serde::Serialize;
 
+pub(crate) use self::stock::LikePart;
 pub use self::{
     find::{Hit, HitIn},
     lists::{CameraLine, CameraView, OwnerLine, OwnerView, Page, Paged, VisitFilter},
+    stock::{
+        DonorLine, DonorPart, DonorView, DrawerLine, DrawerView, LastCount, Lot, Moved, PartFilter,
+        PartLine, PartList, PartOrder, PartView, Taken, Use,
+    },
     today::{BenchToday, GoingHome, NextStep, Possible, VisitLine, Wait},
     visit::{Fault, Kept, Paper, Photo, Piece, Quote, Reading, Recording, VisitView},
 };

@@ -113,6 +113,34 @@ words! {
         Made = "made",
     }
 
+    /// What a movement of pieces was.
+    Movement {
+        /// Put into a drawer.
+        Stored = "stored",
+        /// Taken off a donor.
+        Salvaged = "salvaged",
+        /// Moved to or from another lot.
+        Moved = "moved",
+        /// Taken out.
+        Taken = "taken",
+        /// Brought back.
+        Returned = "returned",
+        /// Counted.
+        Counted = "counted",
+    }
+
+    /// What state a part of a donor is in.
+    DonorPartIs {
+        /// Can be used as it is.
+        Good = "good",
+        /// Worn, but better than none.
+        Worn = "worn",
+        /// Not looked at yet.
+        NotLooked = "not-looked",
+        /// Spoiled or missing.
+        Spoiled = "spoiled",
+    }
+
     /// When a reading was taken.
     Phase {
         /// As it came.

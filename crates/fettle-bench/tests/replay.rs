@@ -13,7 +13,7 @@ use std::{
     sync::Mutex,
 };
 
-use fettle_bench::{Bench, BenchError, Change, EntryId, Undo, VisitId};
+use fettle_bench::{Bench, BenchError, Change, EntryId, PartId, Undo, VisitId};
 use proptest::{
     prelude::{ProptestConfig, Strategy, any},
     test_runner::{RngAlgorithm, TestRng, TestRunner},
@@ -21,7 +21,7 @@ use proptest::{
 use rusqlite::{Connection, OpenFlags};
 use support::{
     arrival, at,
-    dice::{Dice, Kept, every_kind, throw},
+    dice::{Dice, Kept, every_kind, stocked, throw},
     hand, settings,
 };
 
@@ -36,9 +36,7 @@ fn tables(dir: &Path, keep: impl Fn(&str) -> bool) -> Tables {
         Connection::open_with_flags(dir.join("bench.db"), OpenFlags::SQLITE_OPEN_READ_ONLY)
             .unwrap();
     let names: Vec<String> = connection
-        .prepare(
-            "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'find_text%'",
-        )
+        .prepare("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'find_%'")
         .unwrap()
         .query_map([], |row| row.get(0))
         .unwrap()
@@ -104,6 +102,12 @@ fn play(dir: &Path, numbers: &[u32], mut seen: impl FnMut(&'static str, EntryId)
         let applied = bench.apply(&hand(), at(1), arrival(serial)).unwrap();
         last = *applied.entries.last().unwrap();
     }
+    last = *bench
+        .apply(&hand(), at(2), stocked())
+        .unwrap()
+        .entries
+        .last()
+        .unwrap();
     for (step, numbers) in numbers.chunks(THROWS).enumerate() {
         let like = &kinds[numbers[0] as usize % kinds.len()];
         let change = throw(like, &mut Dice::new(&numbers[1..]), &kept, last);
@@ -157,6 +161,15 @@ fn a_journal_replayed_into_an_empty_bench_yields_the_same_tables() {
                 tables(from.path(), everything),
                 tables(into.path(), everything)
             );
+            for part in (1..30).map(PartId::new) {
+                if let Ok(view) = bench.part(part) {
+                    assert_eq!(view, copy.part(part).unwrap());
+                    let there: u32 = view.lots.iter().map(|lot| lot.quantity).sum();
+                    assert_eq!(view.line.quantity, there);
+                    let moved: i64 = view.moved.iter().map(|moved| moved.pieces).sum();
+                    assert_eq!(i64::from(view.line.quantity), moved);
+                }
+            }
             for line in bench
                 .visits(
                     &fettle_bench::VisitFilter::default(),
@@ -224,7 +237,10 @@ fn what_is_found_after_an_undo_is_what_was_found_before() {
     let words = || -> Vec<String> {
         let connection = Connection::open(dir.path().join("bench.db")).unwrap();
         let mut statement = connection
-            .prepare("SELECT words FROM find_text WHERE matched <> 'journal' ORDER BY rowid")
+            .prepare(
+                "SELECT words FROM (SELECT 1 AS n, rowid AS id, words FROM find_text WHERE matched <> 'journal' \
+                 UNION ALL SELECT 2, rowid, words FROM find_stock) ORDER BY n, id",
+            )
             .unwrap();
         statement
             .query_map([], |row| row.get(0))
@@ -232,6 +248,7 @@ fn what_is_found_after_an_undo_is_what_was_found_before() {
             .map(Result::unwrap)
             .collect()
     };
+    bench.apply(&hand(), at(1), stocked()).unwrap();
     let before = words();
     let kept = Kept::new(&bench);
     for like in every_kind() {

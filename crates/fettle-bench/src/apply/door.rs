@@ -9,7 +9,7 @@ use crate::{
     change::Change,
     error::BenchError,
     files::Folder,
-    ids::{CameraId, EntryId, OwnerId, RowId, VisitId},
+    ids::{CameraId, DonorId, DrawerId, EntryId, OwnerId, PartId, RowId, VisitId},
     journal::Made,
     term::Term,
     words::Stage,
@@ -54,6 +54,9 @@ pub(crate) struct Outcome {
     pub(crate) visit: Option<VisitId>,
     pub(crate) camera: Option<CameraId>,
     pub(crate) owner: Option<OwnerId>,
+    pub(crate) part: Option<PartId>,
+    pub(crate) drawer: Option<DrawerId>,
+    pub(crate) donor: Option<DonorId>,
     pub(crate) undoes: Option<EntryId>,
     /// Told with what the journal knows; `None` when the change tells it all.
     pub(crate) sentence: Option<String>,
@@ -67,6 +70,9 @@ impl Outcome {
             visit: None,
             camera: None,
             owner: None,
+            part: None,
+            drawer: None,
+            donor: None,
             undoes: None,
             sentence: None,
         }

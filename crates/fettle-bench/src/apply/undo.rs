@@ -9,14 +9,18 @@ use rusqlite::{ErrorCode, OptionalExtension, ToSql, types::Value};
 
 use super::{
     check::struck_by,
+    donor::check_on_donor,
     door::{Door, Outcome, Refusal},
     finding::check_no_circle,
     going::check_tray,
+    stock::check_undone,
 };
 use crate::{
     change::Undo,
     error::BenchError,
-    ids::{CameraId, EntryId, FaultId, OwnerId, VisitId},
+    ids::{
+        CameraId, DonorId, DonorPartId, DrawerId, EntryId, FaultId, LotId, OwnerId, PartId, VisitId,
+    },
     journal::Made,
     store::TABLES,
 };
@@ -73,6 +77,7 @@ pub(crate) fn undo(door: &mut Door<'_>, mut it: Undo) -> Result<Outcome, Refusal
         refuse_if_built_on(door, target, image, &images)?;
         refuse_if_hung_on_nothing(door, target, image, &images)?;
     }
+    check_undone(door, &pieces_undone(&images))?;
     put_back(door, &images).map_err(explain_constraint)?;
     check_rules_again(door, &images)?;
     door.insert(
@@ -80,10 +85,9 @@ pub(crate) fn undo(door: &mut Door<'_>, mut it: Undo) -> Result<Outcome, Refusal
         &[("id", &target.get()), ("by_id", &door.entry.get())],
     )?;
 
-    let (visit, camera, owner) = concerns(door, target)?;
     let told = told(door, target)?;
     let mut outcome = Outcome::new(it, Made::Nothing).telling(told);
-    (outcome.visit, outcome.camera, outcome.owner) = (visit, camera, owner);
+    concern_the_same(door, target, &mut outcome)?;
     outcome.undoes = Some(target);
     Ok(outcome)
 }
@@ -345,6 +349,10 @@ fn check_rules_again(door: &Door<'_>, images: &[Image]) -> Result<(), Refusal> {
                 .prepare_cached("SELECT visit_id FROM piece WHERE id = ?1")?
                 .query_row([image.row], |row| row.get(0))
                 .optional()?,
+            "donor_part" => {
+                check_on_donor(door, DonorPartId::new(image.row))?;
+                None
+            }
             "fault" => {
                 check_no_circle(door, FaultId::new(image.row))?;
                 None
@@ -373,18 +381,41 @@ fn explain_constraint(error: rusqlite::Error) -> Refusal {
     error.into()
 }
 
-type Concerns = (Option<VisitId>, Option<CameraId>, Option<OwnerId>);
-
-fn concerns(door: &Door<'_>, entry: EntryId) -> rusqlite::Result<Concerns> {
+fn concern_the_same(
+    door: &Door<'_>,
+    entry: EntryId,
+    outcome: &mut Outcome,
+) -> rusqlite::Result<()> {
     door.connection
-        .prepare_cached("SELECT visit_id, camera_id, owner_id FROM journal WHERE id = ?1")?
+        .prepare_cached(
+            "SELECT visit_id, camera_id, owner_id, part_id, drawer_id, donor_id \
+             FROM journal WHERE id = ?1",
+        )?
         .query_row([entry.get()], |row| {
-            Ok((
-                row.get::<_, Option<i64>>(0)?.map(VisitId::new),
-                row.get::<_, Option<i64>>(1)?.map(CameraId::new),
-                row.get::<_, Option<i64>>(2)?.map(OwnerId::new),
-            ))
+            outcome.visit = row.get::<_, Option<i64>>(0)?.map(VisitId::new);
+            outcome.camera = row.get::<_, Option<i64>>(1)?.map(CameraId::new);
+            outcome.owner = row.get::<_, Option<i64>>(2)?.map(OwnerId::new);
+            outcome.part = row.get::<_, Option<i64>>(3)?.map(PartId::new);
+            outcome.drawer = row.get::<_, Option<i64>>(4)?.map(DrawerId::new);
+            outcome.donor = row.get::<_, Option<i64>>(5)?.map(DonorId::new);
+            Ok(())
         })
+}
+
+/// What taking these rows back does to the pieces of each lot.
+fn pieces_undone(images: &[Image]) -> Vec<(LotId, i64)> {
+    let number = |columns: &Columns, name: &str| columns.get(name)?.parse::<i64>().ok();
+    let of = |columns: &Option<Columns>, sign: i64| {
+        let columns = columns.as_ref()?;
+        let lot = LotId::new(number(columns, "lot_id")?);
+        Some((lot, sign * number(columns, "change_pieces")?))
+    };
+    images
+        .iter()
+        .filter(|image| image.table == "movement")
+        .flat_map(|image| [of(&image.after, -1), of(&image.before, 1)])
+        .flatten()
+        .collect()
 }
 
 fn sentence(door: &Door<'_>, entry: EntryId) -> rusqlite::Result<(String, Option<EntryId>)> {

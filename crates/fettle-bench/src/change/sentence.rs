@@ -1,7 +1,10 @@
 //! What happened, in a sentence for people.
 
-use super::{About, Change, ReadingTaken, SignObserved, TrialMade};
-use crate::words::{Found, Seen, Stage, Verdict};
+use super::{About, Change, OnDonor, ReadingTaken, SalvagedTo, SignObserved, TrialMade};
+use crate::{
+    ids::VisitId,
+    words::{Found, Seen, Stage, Verdict},
+};
 
 impl Change {
     /// What happened, in a sentence without a full stop. It is told from the change alone; where the journal knows more (which
@@ -109,6 +112,49 @@ impl Change {
                 About::Camera(_) => with("note on the camera", &it.text, ""),
                 About::Owner(_) => with("note on the owner", &it.text, ""),
             },
+            Self::DrawerNamed(it) => {
+                let head = if it.drawer.is_some() {
+                    "drawer renamed"
+                } else {
+                    "drawer named"
+                };
+                with(head, &it.name, &it.place)
+            }
+            Self::PartStored(it) => with(
+                &format!("stored {} × {} ({})", it.quantity, it.of.name(), it.grade),
+                &it.source,
+                &it.note,
+            ),
+            Self::MinimumSet(it) => minimum_told(it.minimum),
+            Self::LotCorrected(it) => with("a lot corrected", &it.source, &it.note),
+            Self::LotMoved(_) => "moved to another drawer".to_owned(),
+            Self::PartTaken(it) => with(
+                &format!("took {}{}", it.quantity, for_visit(it.visit)),
+                &it.note,
+                "",
+            ),
+            Self::PartReturned(it) => with(&format!("brought back {}", it.quantity), &it.note, ""),
+            Self::DrawerCounted(it) => with(
+                &format!("a drawer counted, {} of its lots", it.counts.len()),
+                &it.note,
+                "",
+            ),
+            Self::DonorRegistered(it) => with("donor registered", &it.name(), &it.serial),
+            Self::DonorCorrected(it) => {
+                with("donor corrected", &it.details.name(), &it.details.serial)
+            }
+            Self::DonorPartsNoted(it) => noted(&it.parts),
+            Self::PartSalvaged(it) => {
+                let to = match it.to {
+                    SalvagedTo::Drawer(_) => String::new(),
+                    SalvagedTo::Visit(visit) => for_visit(Some(visit)),
+                };
+                with(
+                    &format!("took {} off a donor{to}", it.quantity),
+                    &it.note,
+                    "",
+                )
+            }
             Self::Undo(it) => format!("entry {} undone", it.entry),
         }
     }
@@ -204,6 +250,29 @@ fn answer(seen: Seen) -> &'static str {
         Seen::No => "— no",
         Seen::NotLooked => "— not looked",
     }
+}
+
+pub(crate) fn minimum_told(minimum: Option<u32>) -> String {
+    minimum.map_or("no minimum".to_owned(), |minimum| {
+        format!("a minimum of {minimum}")
+    })
+}
+
+pub(crate) fn for_visit(visit: Option<VisitId>) -> String {
+    visit.map_or(String::new(), |visit| format!(" for visit {visit}"))
+}
+
+/// What was noted, the first few by name.
+pub(crate) fn noted(parts: &[OnDonor]) -> String {
+    let mut told: Vec<String> = parts
+        .iter()
+        .take(4)
+        .map(|on| format!("{} × {} ({})", on.quantity, on.part, on.state))
+        .collect();
+    if parts.len() > told.len() {
+        told.push(format!("{} more", parts.len() - told.len()));
+    }
+    format!("looked at what is on it, {}", told.join(", "))
 }
 
 /// `head: first, second`, leaving out what is empty.

@@ -6,7 +6,7 @@ use rusqlite::Connection;
 
 use super::line::id_list;
 use crate::{
-    ids::{CameraId, OwnerId, VisitId},
+    ids::{CameraId, DonorId, DrawerId, OwnerId, PartId, VisitId},
     view::{Hit, HitIn},
 };
 
@@ -38,6 +38,13 @@ pub(crate) fn find(connection: &Connection, text: &str, limit: u32) -> Read<Vec<
     let words = query_words(text);
     if !words.is_empty() {
         matches.extend(together(connection, &words)?);
+        let stock = in_stock(connection, &words)?;
+        // Before what only the journal says.
+        let journal = matches
+            .iter()
+            .position(|found| found.matched == "journal")
+            .unwrap_or(matches.len());
+        matches.splice(journal..journal, stock);
         if words.len() > 1 {
             matches.extend(scattered(connection, &words)?);
         }
@@ -115,6 +122,33 @@ fn together(connection: &Connection, words: &[String]) -> Read<Vec<Match>> {
         .collect()
 }
 
+/// Parts, drawers and donors that hold all the words in one row.
+fn in_stock(connection: &Connection, words: &[String]) -> Read<Vec<Match>> {
+    connection
+        .prepare_cached(
+            "SELECT part_id, drawer_id, donor_id, matched, \
+             snippet(find_stock, 0, char(0x2068), char(0x2069), '…', 12) \
+             FROM find_stock WHERE find_stock MATCH ?1 ORDER BY rank LIMIT ?2",
+        )?
+        .query_map((words.join(" "), ROWS_MAX), |row| {
+            let place = match (row.get(0)?, row.get(1)?, row.get(2)?) {
+                (Some(part), _, _) => HitIn::Part(PartId::new(part)),
+                (_, Some(drawer), _) => HitIn::Drawer(DrawerId::new(drawer)),
+                (_, _, Some(donor)) => HitIn::Donor(DonorId::new(donor)),
+                (None, None, None) => return Ok(None),
+            };
+            let excerpt: String = row.get(4)?;
+            let excerpt = excerpt.split_whitespace().collect::<Vec<_>>().join(" ");
+            Ok(Some(Match {
+                place,
+                matched: row.get(3)?,
+                excerpt,
+            }))
+        })?
+        .filter_map(Read::transpose)
+        .collect()
+}
+
 /// Visits that hold every word somewhere: in their own rows, their camera's or their owner's.
 fn scattered(connection: &Connection, words: &[String]) -> Read<Vec<Match>> {
     let mut common: Option<HashSet<i64>> = None;
@@ -148,11 +182,15 @@ fn scattered(connection: &Connection, words: &[String]) -> Read<Vec<Match>> {
 /// Says what each place is, with one query a kind; a place that is gone falls out.
 fn title(connection: &Connection, matches: Vec<Match>) -> Read<Vec<Hit>> {
     let (mut visits, mut cameras, mut owners) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut parts, mut drawers, mut donors) = (Vec::new(), Vec::new(), Vec::new());
     for found in &matches {
         match &found.place {
             HitIn::Visit(visit) => visits.push(visit.get()),
             HitIn::Camera(camera) => cameras.push(camera.get()),
             HitIn::Owner(owner) => owners.push(owner.get()),
+            HitIn::Part(part) => parts.push(part.get()),
+            HitIn::Drawer(drawer) => drawers.push(drawer.get()),
+            HitIn::Donor(donor) => donors.push(donor.get()),
             HitIn::Notes(_) => {}
         }
     }
@@ -176,11 +214,30 @@ fn title(connection: &Connection, matches: Vec<Match>) -> Read<Vec<Hit>> {
         "SELECT o.id, o.name FROM owner o WHERE o.id",
         &owners,
     )?;
+    let parts = titles(
+        connection,
+        "SELECT p.id, p.words || iif(p.model = '', '', ', ' || p.model) FROM part p WHERE p.id",
+        &parts,
+    )?;
+    let drawers = titles(
+        connection,
+        "SELECT d.id, 'drawer ' || d.name FROM drawer d WHERE d.id",
+        &drawers,
+    )?;
+    let donors = titles(
+        connection,
+        "SELECT n.id, trim(n.maker || ' ' || n.model || ' ' || n.serial) || ' (donor ' || n.id || ')' \
+         FROM donor n WHERE n.id",
+        &donors,
+    )?;
     let hit = |found: Match| {
         let title = match &found.place {
             HitIn::Visit(visit) => visits.get(&visit.get()),
             HitIn::Camera(camera) => cameras.get(&camera.get()),
             HitIn::Owner(owner) => owners.get(&owner.get()),
+            HitIn::Part(part) => parts.get(&part.get()),
+            HitIn::Drawer(drawer) => drawers.get(&drawer.get()),
+            HitIn::Donor(donor) => donors.get(&donor.get()),
             HitIn::Notes(_) => None,
         }?;
         Some(Hit {

@@ -12,6 +12,7 @@ use super::{
         day, day_if, decimal, file, json, json_if, money, money_if, term, time, time_if, word,
         word_if,
     },
+    stock::taken,
 };
 use crate::{
     change::{
@@ -25,7 +26,7 @@ use crate::{
         EntryId, FaultId, OwnerId, PaperId, PhotoId, PieceId, QuoteId, ReadingId, RecordingId,
         RowId, VisitId,
     },
-    view::{Fault, Kept, Paper, Photo, Piece, Quote, Reading, Recording, VisitView},
+    view::{Fault, Kept, Paper, Photo, Piece, Quote, Reading, Recording, Taken, VisitView},
     words::{FaultIs, Found, Grade, Instrument, LineFor, PaperKind, Phase, Seen, Stage, Verdict},
 };
 
@@ -54,6 +55,7 @@ pub(crate) fn visit(connection: &Connection, visit: VisitId) -> Read<Option<Visi
         visit,
         entries: writers(connection, visit)?,
     };
+    let taken = taken(connection, "WHERE m.visit_id = ?1", visit.get())?;
     Ok(Some(VisitView {
         camera,
         owner,
@@ -68,7 +70,8 @@ pub(crate) fn visit(connection: &Connection, visit: VisitId) -> Read<Option<Visi
         quotes: of.quotes()?,
         pieces: of.pieces()?,
         works: of.works()?,
-        parts: of.parts()?,
+        parts: of.parts(&taken)?,
+        taken,
         readings: of.readings()?,
         settings: of.settings()?,
         full_strip: of.full_strip()?,
@@ -313,9 +316,9 @@ impl OneVisit<'_> {
         })
     }
 
-    fn parts(&self) -> Read<Vec<Kept<PartFitted>>> {
+    fn parts(&self, taken: &[Taken]) -> Read<Vec<Kept<PartFitted>>> {
         let columns = "term_id, words, grade, quantity, price_amount, price_currency, note";
-        self.kept("part_fitted", columns, |row| {
+        let mut parts = self.kept("part_fitted", columns, |row| {
             Ok(PartFitted {
                 visit: self.visit,
                 part: term(row, 2)?,
@@ -324,7 +327,14 @@ impl OneVisit<'_> {
                 price: money_if(row, 6)?,
                 note: row.get(8)?,
             })
-        })
+        })?;
+        parts.extend(taken.iter().map(|taken| Kept {
+            entry: taken.entry,
+            at: taken.at,
+            what: taken.as_fitted(self.visit),
+        }));
+        parts.sort_by_key(|kept| (kept.at, kept.entry));
+        Ok(parts)
     }
 
     fn readings(&self) -> Read<Vec<Reading>> {

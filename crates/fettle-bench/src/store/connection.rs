@@ -16,10 +16,11 @@ use crate::error::BenchError;
 const MIGRATIONS: &[M<'static>] = &[
     M::up(include_str!("../migrations/01_record.sql")),
     M::up(include_str!("../migrations/02_trial_strip.sql")),
+    M::up(include_str!("../migrations/03_stock.sql")),
 ];
 
 /// The version of the tables that this program knows, kept in `user_version`.
-pub(crate) const SCHEMA_VERSION: i64 = 2;
+pub(crate) const SCHEMA_VERSION: i64 = 3;
 
 /// Marks the file as a bench in its header: "Fttl".
 const APPLICATION_ID: i64 = 0x4674_746C;

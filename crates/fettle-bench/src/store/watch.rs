@@ -32,6 +32,37 @@ enum Of {
     ThisOwner,
     Quote,
     Any,
+    ThisDrawer,
+    ThisPart,
+    Part,
+    ThisDonor,
+    Donor,
+}
+
+impl Of {
+    /// The index that holds the words, its columns that say what a row belongs to, and their values.
+    fn place(&self) -> (&'static str, &'static str, &'static str) {
+        const RECORD: (&str, &str) = ("find_text", "visit_id, camera_id, owner_id");
+        const STOCK: (&str, &str) = ("find_stock", "part_id, drawer_id, donor_id");
+        let ((index, columns), values) = match self {
+            Self::Visit => (RECORD, "NEW.visit_id, NULL, NULL"),
+            Self::ThisVisit => (RECORD, "NEW.id, NULL, NULL"),
+            Self::Camera => (RECORD, "NULL, NEW.camera_id, NULL"),
+            Self::ThisCamera => (RECORD, "NULL, NEW.id, NULL"),
+            Self::ThisOwner => (RECORD, "NULL, NULL, NEW.id"),
+            Self::Quote => (
+                RECORD,
+                "(SELECT visit_id FROM quote WHERE id = NEW.quote_id), NULL, NULL",
+            ),
+            Self::Any => (RECORD, "NEW.visit_id, NEW.camera_id, NEW.owner_id"),
+            Self::ThisDrawer => (STOCK, "NULL, NEW.id, NULL"),
+            Self::ThisPart => (STOCK, "NEW.id, NULL, NULL"),
+            Self::Part => (STOCK, "NEW.part_id, NULL, NULL"),
+            Self::ThisDonor => (STOCK, "NULL, NULL, NEW.id"),
+            Self::Donor => (STOCK, "NULL, NULL, NEW.donor_id"),
+        };
+        (index, columns, values)
+    }
 }
 
 const fn find(
@@ -122,6 +153,22 @@ pub(crate) const TABLES: &[Table] = &[
     find("sending", "parcel", Of::Visit, &["tracking", "carrier"]),
     find("note", "note", Of::Any, &["text"]),
     silent("trial"),
+    find("drawer", "drawer", Of::ThisDrawer, &["name", "place"]),
+    find("part", "part", Of::ThisPart, &["words", "model"]),
+    find("lot", "lot", Of::Part, &["source", "note"]),
+    silent("movement"),
+    find(
+        "donor",
+        "donor",
+        Of::ThisDonor,
+        &["maker", "model", "serial", "condition", "source"],
+    ),
+    find(
+        "donor_part",
+        "part of a donor",
+        Of::Donor,
+        &["words", "note"],
+    ),
 ];
 
 /// The journal's sentences can be found too; its rows only ever come.
@@ -169,7 +216,8 @@ fn triggers(sql: &mut String, table: &Table, place: usize, columns: &[String]) {
     let mut delete = log("OLD", &image("OLD"), "NULL");
     if let Some(find) = &table.find {
         let keep = keep_words(find, place);
-        let drop = format!("DELETE FROM find_text WHERE rowid = OLD.id * {KEYS} + {place};\n");
+        let (index, ..) = find.of.place();
+        let drop = format!("DELETE FROM {index} WHERE rowid = OLD.id * {KEYS} + {place};\n");
         insert.push_str(&keep);
         update.push_str(&drop);
         update.push_str(&keep);
@@ -194,17 +242,9 @@ fn keep_words(find: &Find, place: usize) -> String {
         .iter()
         .map(|column| format!("ifnull(NEW.{column}, '')"))
         .collect();
-    let of = match find.of {
-        Of::Visit => "NEW.visit_id, NULL, NULL",
-        Of::ThisVisit => "NEW.id, NULL, NULL",
-        Of::Camera => "NULL, NEW.camera_id, NULL",
-        Of::ThisCamera => "NULL, NEW.id, NULL",
-        Of::ThisOwner => "NULL, NULL, NEW.id",
-        Of::Quote => "(SELECT visit_id FROM quote WHERE id = NEW.quote_id), NULL, NULL",
-        Of::Any => "NEW.visit_id, NEW.camera_id, NEW.owner_id",
-    };
+    let (index, columns, of) = find.of.place();
     format!(
-        "INSERT INTO find_text (rowid, words, matched, visit_id, camera_id, owner_id) \
+        "INSERT INTO {index} (rowid, words, matched, {columns}) \
          VALUES (NEW.id * {KEYS} + {place}, {}, '{}', {of});\n",
         words.join(" || char(10) || "),
         find.matched
@@ -227,7 +267,9 @@ mod tests {
             .unwrap()
             .map(Result::unwrap)
             .filter(|name: &String| {
-                !name.starts_with("sqlite_") && name != "journal" && name != "touched"
+                // `stock` is kept by triggers of its own.
+                !name.starts_with("sqlite_")
+                    && !["journal", "touched", "stock"].contains(&name.as_str())
             })
             .collect();
         names.sort();

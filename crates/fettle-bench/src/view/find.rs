@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::ids::{CameraId, OwnerId, VisitId};
+use crate::ids::{CameraId, DonorId, DrawerId, OwnerId, PartId, VisitId};
 
 /// Where something was found.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize)]
@@ -14,6 +14,12 @@ pub enum HitIn {
     Camera(CameraId),
     /// In an owner's details.
     Owner(OwnerId),
+    /// In what is written of a part.
+    Part(PartId),
+    /// In a drawer's name.
+    Drawer(DrawerId),
+    /// In what is written of a donor.
+    Donor(DonorId),
     /// In the service notes with this model id.
     Notes(String),
 }

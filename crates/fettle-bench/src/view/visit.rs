@@ -12,7 +12,7 @@ use crate::{
     },
     ids::{EntryId, FaultId, PaperId, PhotoId, PieceId, QuoteId, ReadingId, RecordingId},
     journal::Entry,
-    view::{Camera, Owner, VisitLine, Wait},
+    view::{Camera, Owner, Taken, VisitLine, Wait},
 };
 
 /// Something recorded, with the entry that last said it: the one to undo.
@@ -96,8 +96,10 @@ pub struct VisitView {
     pub pieces: Vec<Piece>,
     /// Work done.
     pub works: Vec<Kept<WorkDone>>,
-    /// Parts fitted.
+    /// Parts fitted: those written by hand and those taken from a drawer or a donor, less what came back.
     pub parts: Vec<Kept<PartFitted>>,
+    /// What of them was taken from a drawer or a donor.
+    pub taken: Vec<Taken>,
     /// Readings.
     pub readings: Vec<Reading>,
     /// Settings proved.
