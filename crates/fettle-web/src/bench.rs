@@ -10,7 +10,7 @@ use crate::error::PageError;
 use crate::layout::{Page, Room};
 use crate::recorded::{self, Range};
 use crate::state::AppState;
-use crate::{lines, number, urls};
+use crate::{drawers, lines, number, urls};
 
 /// What the address asks beside the page.
 #[derive(Debug, Deserialize)]
@@ -26,13 +26,14 @@ pub(crate) async fn show(
         .at_bench(move |desk| {
             let recorded = asked.recorded.as_deref().and_then(Range::parse);
             let line = recorded::line(desk, recorded, urls::BENCH)?;
-            Ok(page(&desk.bench.today()?, &desk.now).recorded(line))
+            let short = drawers::short(desk)?;
+            Ok(page(&desk.bench.today()?, &desk.now, &short).recorded(line))
         })
         .await?;
     Ok(state.draw(&page))
 }
 
-fn page(today: &BenchToday, now: &ZonedDateTime) -> Page {
+fn page(today: &BenchToday, now: &ZonedDateTime, short: &Markup) -> Page {
     let nothing = today.apart.is_empty()
         && today.possible.is_empty()
         && today.waiting.is_empty()
@@ -89,6 +90,7 @@ fn page(today: &BenchToday, now: &ZonedDateTime) -> Page {
                 }
             }
         }
+        (short)
     };
     Page::new("Bench", body).room(Room::Bench)
 }

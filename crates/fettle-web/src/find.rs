@@ -2,14 +2,14 @@
 
 use axum::extract::{Query, State};
 use axum::response::{IntoResponse, Redirect, Response};
-use fettle_bench::{BenchError, Hit, HitIn, VisitId};
+use fettle_bench::{BenchError, DrawerId, Hit, HitIn, VisitId};
 use maud::{Markup, html};
 use serde::Deserialize;
 
 use crate::error::PageError;
 use crate::layout::Page;
 use crate::number;
-use crate::state::AppState;
+use crate::state::{AppState, Desk};
 use crate::urls;
 
 /// Most things found on one page.
@@ -26,16 +26,16 @@ pub(crate) async fn show(
     Query(asked): Query<Asked>,
 ) -> Result<Response, PageError> {
     let text = asked.q.trim().to_owned();
-    if let Some(visit) = scanned_tag(&text) {
+    if let Some(scanned) = scanned(&text) {
         let known = state
-            .at_bench(move |desk| match desk.bench.visit(visit) {
-                Ok(_) => Ok(true),
+            .at_bench(move |desk| match scanned.known(desk) {
+                Ok(()) => Ok(true),
                 Err(BenchError::Unknown { .. }) => Ok(false),
                 Err(error) => Err(error.into()),
             })
             .await?;
         if known {
-            return Ok(Redirect::to(&urls::visit(visit)).into_response());
+            return Ok(Redirect::to(&scanned.url()).into_response());
         }
     }
     let wanted = text.clone();
@@ -49,17 +49,46 @@ pub(crate) async fn show(
     Ok(state.draw(&page(&text, &hits)).into_response())
 }
 
-/// The visit whose address a tag carries: a scanner types the address into the box.
-fn scanned_tag(text: &str) -> Option<VisitId> {
+/// What a printed code leads to: the tag of a visit, the label of a drawer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Scanned {
+    Visit(VisitId),
+    Drawer(DrawerId),
+}
+
+impl Scanned {
+    fn known(self, desk: &Desk) -> Result<(), BenchError> {
+        match self {
+            Self::Visit(visit) => desk.bench.visit(visit).map(drop),
+            Self::Drawer(drawer) => desk.bench.drawer(drawer).map(drop),
+        }
+    }
+
+    fn url(self) -> String {
+        match self {
+            Self::Visit(visit) => urls::visit(visit),
+            Self::Drawer(drawer) => urls::drawer(drawer),
+        }
+    }
+}
+
+/// What the address leads to that a scanner types into the box.
+fn scanned(text: &str) -> Option<Scanned> {
     let path = text.strip_prefix("http://")?.split_once('/')?.1;
-    path.strip_prefix("visits/")?.parse().ok().map(VisitId::new)
+    let (kind, number) = path.split_once('/')?;
+    let number = number.parse().ok()?;
+    match kind {
+        "visits" => Some(Scanned::Visit(VisitId::new(number))),
+        "drawers" => Some(Scanned::Drawer(DrawerId::new(number))),
+        _ => None,
+    }
 }
 
 fn page(text: &str, hits: &[Hit]) -> Page {
     let body = html! {
         h1 { @if text.is_empty() { "Find anything" } @else { "Found for “" (text) "”" } }
         @if text.is_empty() {
-            p.lead { "Type a serial number, an owner, a visit's number, a model or any words of a note into the box above. Scanning a tag goes straight to its visit." }
+            p.lead { "Type a serial number, an owner, a visit's number, a model, a part, a drawer or any words of a note into the box above. Scanning a tag goes straight to its visit, scanning a drawer's label to the drawer." }
         } @else if hits.is_empty() {
             p.lead { "Nothing. Try fewer letters or another word: a serial number's last digits, the owner's name, a word from a note." }
         } @else {
@@ -83,6 +112,9 @@ fn row(hit: &Hit) -> Markup {
         HitIn::Visit(id) => (urls::visit(*id), format!("visit {id}")),
         HitIn::Camera(id) => (urls::camera(*id), "camera".to_owned()),
         HitIn::Owner(id) => (urls::owner(*id), "owner".to_owned()),
+        HitIn::Part(id) => (urls::part(*id), "part".to_owned()),
+        HitIn::Drawer(id) => (urls::drawer(*id), "drawer".to_owned()),
+        HitIn::Donor(id) => (urls::donor(*id), format!("donor {id}")),
         HitIn::Notes(id) => (urls::model(id), "service notes".to_owned()),
     };
     html! {
@@ -111,10 +143,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_scanned_tag_names_its_visit() {
+    fn a_scanned_code_names_its_visit_or_drawer() {
         assert_eq!(
-            scanned_tag("http://127.0.0.1:7700/visits/61"),
-            Some(VisitId::new(61))
+            scanned("http://127.0.0.1:7700/visits/61"),
+            Some(Scanned::Visit(VisitId::new(61)))
+        );
+        assert_eq!(
+            scanned("http://127.0.0.1:7700/drawers/4"),
+            Some(Scanned::Drawer(DrawerId::new(4)))
         );
         for other in [
             "61",
@@ -122,7 +158,7 @@ mod tests {
             "http://127.0.0.1/visits/6/tag",
             "visits/6",
         ] {
-            assert_eq!(scanned_tag(other), None, "{other}");
+            assert_eq!(scanned(other), None, "{other}");
         }
     }
 

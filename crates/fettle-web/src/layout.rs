@@ -12,16 +12,18 @@ pub(crate) enum Room {
     Bench,
     Cameras,
     Models,
+    Drawers,
     Instruments,
     GoingHome,
     Owners,
 }
 
 impl Room {
-    const ALL: [Self; 6] = [
+    const ALL: [Self; 7] = [
         Self::Bench,
         Self::Cameras,
         Self::Models,
+        Self::Drawers,
         Self::Instruments,
         Self::GoingHome,
         Self::Owners,
@@ -32,6 +34,7 @@ impl Room {
             Self::Bench => "Bench",
             Self::Cameras => "Cameras",
             Self::Models => "Models",
+            Self::Drawers => "Drawers",
             Self::Instruments => "Instruments",
             Self::GoingHome => "Going home",
             Self::Owners => "Owners",
@@ -43,6 +46,7 @@ impl Room {
             Self::Bench => urls::BENCH,
             Self::Cameras => urls::CAMERAS,
             Self::Models => urls::MODELS,
+            Self::Drawers => urls::DRAWERS,
             Self::Instruments => urls::INSTRUMENTS,
             Self::GoingHome => urls::GOING_HOME,
             Self::Owners => urls::OWNERS,

@@ -12,6 +12,8 @@ mod arrive;
 mod assets;
 mod bench;
 mod cameras;
+mod code;
+mod drawers;
 mod drawings;
 mod error;
 mod files;

@@ -138,6 +138,15 @@ pub(crate) fn count(number: usize, one: &str, many: &str) -> String {
     }
 }
 
+/// Pieces that came or went: `+2`, `−1`, `0`.
+pub(crate) fn signed(pieces: i64) -> String {
+    match pieces {
+        ..0 => format!("\u{2212}{}", pieces.unsigned_abs()),
+        0 => "0".to_owned(),
+        1.. => format!("+{pieces}"),
+    }
+}
+
 /// `340 kB`, `12 MB`.
 pub(crate) fn bytes(size: usize) -> String {
     match size {

@@ -48,6 +48,30 @@ fn place(kind: &str, field: &str) -> Option<(&'static str, &'static str)> {
         ("part-fitted", "part") => ("part", "the part"),
         ("part-fitted", "quantity") => ("quantity", "the number of pieces"),
         ("part-fitted", "price") => ("price", "the price"),
+        ("drawer-named", "name") => ("name", "what stands on its front"),
+        ("drawer-named", "place") => ("place", "where it is"),
+        ("part-stored", "part") => ("part", "the part"),
+        ("part-stored", "model") => ("model", "the model"),
+        ("part-stored", "source") | ("lot-corrected", "source") => {
+            ("source", "where they came from")
+        }
+        (
+            "part-stored" | "part-taken" | "part-returned" | "lot-moved" | "part-salvaged",
+            "quantity",
+        ) => ("quantity", "the number of pieces"),
+        ("part-stored" | "part-taken" | "part-salvaged" | "lot-corrected", "price") => {
+            ("price", "the price")
+        }
+        ("part-stored" | "minimum-set", "minimum") => ("minimum", "the minimum"),
+        ("lot-moved" | "part-returned", "drawer") => ("drawer", "the drawer"),
+        ("drawer-counted", "counts") => ("", "the count"),
+        ("donor-registered", "model") => ("model", "the model"),
+        ("donor-registered" | "donor-corrected", "serial") => ("serial", "the serial number"),
+        ("donor-registered" | "donor-corrected", "source") => ("source", "where it came from"),
+        ("donor-registered" | "donor-corrected", "condition") => ("condition", "the condition"),
+        ("donor-parts-noted", "part") => ("part", "the part"),
+        ("donor-parts-noted", "quantity") => ("", "the number of pieces"),
+        ("part-salvaged", "to") => ("to", "where it goes"),
         ("reading-taken", "method") => ("method", "how it was taken"),
         ("reading-taken", "rows") => ("value.0", "a figure of the reading"),
         ("shortfall-noted", "what") => ("what", "what fell short"),
@@ -60,7 +84,8 @@ fn place(kind: &str, field: &str) -> Option<(&'static str, &'static str)> {
         (
             "owner-corrected" | "camera-corrected" | "sign-observed" | "fault-recorded"
             | "quote-made" | "piece-removed" | "piece-returned" | "work-done" | "part-fitted"
-            | "setting-proved" | "packed",
+            | "setting-proved" | "packed" | "part-stored" | "part-taken" | "part-returned"
+            | "lot-corrected" | "drawer-counted" | "part-salvaged",
             "note",
         ) => ("note", "the note"),
         _ => return None,

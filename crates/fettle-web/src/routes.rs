@@ -14,8 +14,8 @@ use crate::instrument::{Meter, Rangefinder, Register, act, infinity, light, mesh
 use crate::state::AppState;
 use crate::urls::{self, pattern};
 use crate::{
-    arrive, assets, bench, cameras, files, find, going_home, guards, instruments, live, models,
-    owners, recorded, shutter, shutter_check, trace, visit,
+    arrive, assets, bench, cameras, drawers, files, find, going_home, guards, instruments, live,
+    models, owners, recorded, shutter, shutter_check, trace, visit,
 };
 
 /// The whole site over one bench.
@@ -43,6 +43,22 @@ fn pages() -> Router<AppState> {
         .route(pattern::OWNER, get(owners::show).post(owners::act))
         .route(urls::MODELS, get(models::list))
         .route(pattern::MODEL, get(models::show))
+        .route(urls::DRAWERS, get(drawers::show).post(drawers::act))
+        .route(
+            urls::STORE,
+            get(drawers::show_store).post(drawers::act_store),
+        )
+        .route(urls::LABELS, get(drawers::labels))
+        .route(pattern::DRAWER, get(drawers::show_drawer))
+        .route(pattern::DRAWER_DEED, post(drawers::act_drawer))
+        .route(pattern::PART, get(drawers::show_part))
+        .route(pattern::PART_DEED, post(drawers::act_part))
+        .route(
+            urls::DONORS,
+            get(drawers::list_donors).post(drawers::act_donors),
+        )
+        .route(pattern::DONOR, get(drawers::show_donor))
+        .route(pattern::DONOR_DEED, post(drawers::act_donor))
         .route(urls::INSTRUMENTS, get(instruments::show))
         .route(urls::SHUTTER, get(shutter::show).post(shutter::act))
         .route(urls::METER, get(show::<Meter>).post(act::<Meter>))

@@ -1,6 +1,9 @@
 //! Every address of the site: functions that make one, and the pattern that the router matches.
 
-use fettle_bench::{CameraId, OwnerId, PaperId, PhotoId, PieceId, ReadingId, RecordingId, VisitId};
+use fettle_bench::{
+    CameraId, DonorId, DrawerId, OwnerId, PaperId, PhotoId, PieceId, ReadingId, RecordingId,
+    VisitId,
+};
 use fettle_notes::PartId;
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 
@@ -18,6 +21,12 @@ pub(crate) const ARRIVE: &str = "/arrive";
 pub(crate) const CAMERAS: &str = "/cameras";
 pub(crate) const OWNERS: &str = "/owners";
 pub(crate) const MODELS: &str = "/models";
+pub(crate) const DRAWERS: &str = "/drawers";
+/// Putting parts away.
+pub(crate) const STORE: &str = "/drawers/store";
+/// Labels of drawers, to print.
+pub(crate) const LABELS: &str = "/drawers/labels";
+pub(crate) const DONORS: &str = "/donors";
 pub(crate) const INSTRUMENTS: &str = "/instruments";
 pub(crate) const METER: &str = "/meter";
 /// Exposure values from luminance, illuminance or a reference meter.
@@ -41,6 +50,12 @@ pub(crate) mod pattern {
     pub(crate) const CAMERA: &str = "/cameras/{camera}";
     pub(crate) const OWNER: &str = "/owners/{owner}";
     pub(crate) const MODEL: &str = "/models/{model}";
+    pub(crate) const DRAWER: &str = "/drawers/{drawer}";
+    pub(crate) const DRAWER_DEED: &str = "/drawers/{drawer}/{deed}";
+    pub(crate) const PART: &str = "/drawers/parts/{part}";
+    pub(crate) const PART_DEED: &str = "/drawers/parts/{part}/{deed}";
+    pub(crate) const DONOR: &str = "/donors/{donor}";
+    pub(crate) const DONOR_DEED: &str = "/donors/{donor}/{deed}";
     pub(crate) const VISIT: &str = "/visits/{visit}";
     pub(crate) const RECEIPT: &str = "/visits/{visit}/receipt";
     pub(crate) const TAG: &str = "/visits/{visit}/tag";
@@ -145,6 +160,48 @@ pub(crate) fn model(id: &str) -> String {
 pub(crate) fn model_of(id: &str, place: Option<&str>) -> String {
     let place = place.map_or_else(String::new, |place| format!("?of={}", encoded(place)));
     format!("{}{place}#causes", model(id))
+}
+
+pub(crate) fn drawer(drawer: DrawerId) -> String {
+    format!("{DRAWERS}/{drawer}")
+}
+
+/// Where a form of a drawer's page is sent.
+pub(crate) fn drawer_deed(drawer: DrawerId, deed: &str) -> String {
+    format!("{DRAWERS}/{drawer}/{deed}")
+}
+
+/// A part that is kept.
+pub(crate) fn part(part: fettle_bench::PartId) -> String {
+    format!("{DRAWERS}/parts/{part}")
+}
+
+/// Where a form of a part's page is sent.
+pub(crate) fn part_deed(part: fettle_bench::PartId, deed: &str) -> String {
+    format!("{DRAWERS}/parts/{part}/{deed}")
+}
+
+pub(crate) fn donor(donor: DonorId) -> String {
+    format!("{DONORS}/{donor}")
+}
+
+/// Where a form of a donor's page is sent.
+pub(crate) fn donor_deed(donor: DonorId, deed: &str) -> String {
+    format!("{DONORS}/{donor}/{deed}")
+}
+
+/// An address with what it asks for; what is empty is left out.
+pub(crate) fn asking(path: &str, pairs: &[(&str, String)]) -> String {
+    let pairs: Vec<String> = pairs
+        .iter()
+        .filter(|(_, value)| !value.is_empty())
+        .map(|(name, value)| format!("{name}={}", encoded(value)))
+        .collect();
+    if pairs.is_empty() {
+        path.to_owned()
+    } else {
+        format!("{path}?{}", pairs.join("&"))
+    }
 }
 
 /// A photograph of the size named: `original`, `display` or `thumb`.

@@ -8,6 +8,7 @@ mod arrived;
 mod cause;
 mod context;
 mod deed;
+mod from_drawer;
 mod going;
 mod head;
 mod likely;

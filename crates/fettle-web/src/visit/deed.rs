@@ -5,8 +5,8 @@ use fettle_bench::Change;
 use super::context::Context;
 use super::section::Section;
 use super::{
-    apart, cause, going, likely, looked_over, papers, proof, put_back, quote, repaired, run,
-    standing, suggested, to_notes, trial,
+    apart, cause, from_drawer, going, likely, looked_over, papers, proof, put_back, quote,
+    repaired, run, standing, suggested, to_notes, trial,
 };
 use crate::form::{Fields, Wrong};
 use crate::upload::{Takes, Upload};
@@ -59,6 +59,8 @@ deeds! {
     Removed = "removed", Some(Section::Apart), apart::removed;
     Work = "work", Some(Section::Repaired), repaired::work;
     Part = "part", Some(Section::Repaired), repaired::part;
+    Take = "take", Some(Section::Repaired), from_drawer::take;
+    BringBack = "bring-back", Some(Section::Repaired), from_drawer::bring_back;
     Returned = "returned", Some(Section::PutBack), put_back::returned;
     Setting = "setting", Some(Section::Proof), proof::setting;
     Trial = "trial", Some(Section::Proof), trial::trial;
@@ -84,6 +86,7 @@ impl Deed {
             Self::Removed => Some("piece"),
             Self::Setting | Self::Trial => Some("setting"),
             Self::Reading | Self::Recording | Self::Run => Some("limit"),
+            Self::BringBack => Some("taken"),
             Self::Suggested => Some("suggestion"),
             Self::Look | Self::SignToNotes => Some("sign"),
             Self::FaultToNotes => Some("fault"),

@@ -6,6 +6,7 @@ use maud::{Markup, html};
 
 use super::context::{Context, or_wrong};
 use super::deed::Deed;
+use super::from_drawer;
 use super::section::Section;
 use super::term::Of;
 use crate::form::Wrong;
@@ -33,6 +34,7 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
         (proposed(context))
         (works(context))
         (parts(context))
+        (from_drawer::draw(context))
     }
 }
 
@@ -146,6 +148,7 @@ fn parts(context: &Context<'_>) -> Markup {
     html! {
         section {
             h3 { "Parts fitted" }
+            @if context.view.parts.is_empty() { p.empty { "None yet. Take one from a drawer below, or write down one that was at hand." } }
             ul.lines {
                 @for kept in &context.view.parts {
                     li { div.row {
@@ -155,7 +158,7 @@ fn parts(context: &Context<'_>) -> Markup {
                             span.aside { " – " (kept.what.grade) @if let Some(price) = &kept.what.price { ", " (price) } }
                             @if !kept.what.note.is_empty() { div.aside { (kept.what.note) } }
                         }
-                        (context.undo_kept(kept, Section::Repaired))
+                        (from_drawer::acts(context, kept))
                     } }
                 }
             }

@@ -2,17 +2,13 @@
 
 use axum::extract::{Path, State};
 use axum::http::HeaderMap;
-use axum::http::header::HOST;
-use maud::{Markup, PreEscaped, html};
-use qrcode::QrCode;
-use qrcode::render::svg;
+use maud::{Markup, html};
 
 use super::context::{Asked, Context};
 use crate::error::PageError;
 use crate::layout::Page;
-use crate::number;
 use crate::state::AppState;
-use crate::urls;
+use crate::{code, number, urls};
 
 /// The receipt: what came, in what state, what is wanted.
 pub(crate) async fn receipt(
@@ -66,11 +62,7 @@ pub(crate) async fn tag(
     Path(number): Path<String>,
     headers: HeaderMap,
 ) -> Result<Markup, PageError> {
-    let host = headers
-        .get(HOST)
-        .and_then(|host| host.to_str().ok())
-        .unwrap_or("127.0.0.1")
-        .to_owned();
+    let host = code::host(&headers);
     let page = state
         .at_bench(move |desk| {
             let context = Context::load(desk, &number, Asked::default())?;
@@ -83,26 +75,11 @@ pub(crate) async fn tag(
 
 fn tag_page(context: &Context<'_>, address: &str) -> Result<Page, PageError> {
     let line = &context.view.line;
-    let code = QrCode::new(address).map_err(|error| {
-        PageError::fault(&format!(
-            "the address {address} does not fit a code: {error}"
-        ))
-    })?;
-    let drawn = code
-        .render::<svg::Color<'_>>()
-        .quiet_zone(true)
-        .min_dimensions(160, 160)
-        .build();
-    // An SVG inside a page has no XML declaration of its own.
-    let svg = drawn
-        .find("<svg")
-        .and_then(|start| drawn.get(start..))
-        .unwrap_or_default();
     let body = html! {
         (back(context))
         h1.no-print { "Tag" }
         div.tag {
-            div.qr role="img" aria-label={ "Code of the address " (address) } { (PreEscaped(svg)) }
+            (code::draw(address)?)
             div {
                 div.number { (line.visit) }
                 p { strong { (line.camera_name) } @if !line.serial.is_empty() { br; (line.serial) } }
