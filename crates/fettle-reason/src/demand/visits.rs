@@ -17,10 +17,11 @@ pub struct Visits {
     pub worth: f64,
 }
 
-/// Steps of the sum over the visits in a year.
-const STEPS: u32 = 96;
-/// The sum ends where the density is e to this power below its top, which is 1e-13.
-const REACH: f64 = 30.0;
+/// The sum over the visits in a year ends where their density is e to this power below its top, which is 1e-10, and goes by this part
+/// of their standard deviation, at most by so much of the logarithm.
+const REACH: f64 = 23.0;
+const STEP: f64 = 0.8;
+const MOST_STEP: f64 = 0.4;
 
 impl Visits {
     /// # Errors
@@ -51,12 +52,13 @@ impl Visits {
         let visits = f64::from(self.seen) + prior_years * self.per_year;
         let high = (2.0 * REACH / self.worth).sqrt();
         let low = -high - REACH / self.worth;
-        let step = (high - low) / f64::from(STEPS);
+        let step = (STEP / self.worth.sqrt()).min(MOST_STEP);
+        let steps = ((high - low) / step).ceil() as u32;
         let log_density = |x: f64| self.worth * (x - x.exp() + 1.0);
-        let nodes = (0..=STEPS).map(|n| low + f64::from(n) * step);
+        let nodes = (0..=steps).map(|n| low + f64::from(n) * step);
         let mut exposure: Vec<(f64, f64)> = nodes
             .map(|x| (log_density(x).exp(), visits / (self.per_year * x.exp())))
-            .filter(|(weight, _)| *weight > 1e-13)
+            .filter(|(weight, _)| *weight > 1e-10)
             .collect();
         let sum: f64 = exposure.iter().map(|(weight, _)| weight).sum();
         for (weight, _) in &mut exposure {
