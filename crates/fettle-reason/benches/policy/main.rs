@@ -132,6 +132,12 @@ fn learning(name: &str, notes: &ServiceNotes, truth: &Network, count: usize, see
         lesson.cameras,
         100.0 * lesson.holding(truth),
     );
+    for missed in lesson.missed(truth) {
+        println!(
+            "{:<30} {:>4} intervals, {} below the truth, {} above",
+            missed.what, missed.all, missed.below, missed.above
+        );
+    }
     for (what, minutes) in [
         ("by the true chances", &true_minutes),
         ("by the author's", &author_minutes),

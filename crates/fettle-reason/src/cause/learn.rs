@@ -81,6 +81,19 @@ pub fn learn(network: &Network, cameras: &[Evidence]) -> Lesson {
     }
 }
 
+/// How many intervals of one kind of chance miss the truth.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Missed {
+    /// What they are chances of.
+    pub what: &'static str,
+    /// Intervals of this kind.
+    pub all: usize,
+    /// That lie below the truth.
+    pub below: usize,
+    /// That lie above it.
+    pub above: usize,
+}
+
 /// Expected counts of one chance.
 #[derive(Debug, Clone, Copy, Default)]
 struct Tally {
@@ -240,6 +253,40 @@ impl Lesson {
         let pairs = self.chances.iter().zip(figures);
         let held = pairs.filter(|(learned, truth)| (learned.low..=learned.high).contains(truth));
         held.count() as f64 / self.chances.len() as f64
+    }
+
+    /// Which of the intervals miss the chances of `truth`, by what they are chances of.
+    #[must_use]
+    pub fn missed(&self, truth: &Network) -> Vec<Missed> {
+        let mut kinds = [
+            "circumstances",
+            "faults by themselves",
+            "faults by causes",
+            "signs by themselves",
+            "signs by faults",
+        ]
+        .map(|what| Missed {
+            what,
+            ..Missed::default()
+        });
+        let causes = truth.causes.iter().enumerate();
+        let causes = causes.map(|(at, node)| (usize::from(at >= truth.circumstances), node));
+        let nodes = causes.chain(truth.signs.iter().map(|node| (3, node)));
+        let figures = nodes.flat_map(|(kind, node)| {
+            let links = node
+                .links
+                .iter()
+                .map(move |(_, chance)| (kind + 1, *chance));
+            std::iter::once((kind, node.leak)).chain(links)
+        });
+        for ((kind, truth), learned) in figures.zip(&self.chances) {
+            if let Some(missed) = kinds.get_mut(kind) {
+                missed.all += 1;
+                missed.below += usize::from(learned.high < truth);
+                missed.above += usize::from(learned.low > truth);
+            }
+        }
+        kinds.into_iter().filter(|it| it.all > 0).collect()
     }
 
     /// Whether the lesson was learned from these notes: same circumstances, faults and signs.

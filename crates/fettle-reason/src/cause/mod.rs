@@ -34,7 +34,7 @@ pub use diagnose::{
     Weighed, diagnose, suspects, weigh,
 };
 pub use evidence::{Evidence, UnknownName, known_part};
-pub use learn::{Learned, Lesson, learn};
+pub use learn::{Learned, Lesson, Missed, learn};
 pub use network::Network;
 pub use plan::{Branch, Plan};
 pub use task::COMING_BACK_MINUTES;
