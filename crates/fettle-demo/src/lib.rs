@@ -29,6 +29,7 @@ mod plan;
 mod readings;
 mod runs;
 mod sound;
+mod stock;
 mod tell;
 
 use std::path::Path;

@@ -332,7 +332,7 @@ fn kind(fault: &Fault) -> FaultIs {
     }
 }
 
-fn grade(grade: NotesGrade) -> Grade {
+pub(crate) fn grade(grade: NotesGrade) -> Grade {
     match grade {
         NotesGrade::Original => Grade::Original,
         NotesGrade::Reproduction => Grade::Reproduction,

@@ -14,10 +14,12 @@ use fettle_bench::{
 };
 use fettle_measure::shutter::Report;
 use fettle_notes::ServiceNotes;
+use jiff::Timestamp;
 
 use crate::DemoError;
 use crate::picture::{Body, View};
 use crate::plan::{Act, CameraPlan, Event, ModelOf, Plan, VisitPlan};
+use crate::stock::Stock;
 
 /// What prices are in.
 pub(crate) const CURRENCY: &str = "EUR";
@@ -43,6 +45,7 @@ pub(crate) struct Teller<'a> {
     shelf: &'a Shelf,
     seed: u64,
     currency: Currency,
+    stock: Stock<'a>,
     owners: BTreeMap<usize, OwnerId>,
     cameras: BTreeMap<usize, CameraId>,
     visits: BTreeMap<usize, Known>,
@@ -69,13 +72,18 @@ impl<'a> Teller<'a> {
         shelf: &'a Shelf,
         seed: u64,
     ) -> Result<Self, DemoError> {
+        let currency =
+            Currency::new(CURRENCY).map_err(|error| DemoError::Notes(error.to_string()))?;
+        let moment = |event: Option<&Event>| event.map_or(Timestamp::UNIX_EPOCH, |it| it.at);
+        let (from, until) = (moment(plan.events.first()), moment(plan.events.last()));
+        let stock = Stock::open(bench, &shelf.notes, seed, currency, from, until)?;
         Ok(Self {
             bench,
             plan,
             shelf,
             seed,
-            currency: Currency::new(CURRENCY)
-                .map_err(|error| DemoError::Notes(error.to_string()))?,
+            currency,
+            stock,
             owners: BTreeMap::new(),
             cameras: BTreeMap::new(),
             visits: BTreeMap::new(),
@@ -85,6 +93,7 @@ impl<'a> Teller<'a> {
 
     /// Records one event.
     pub(crate) fn tell(&mut self, event: &Event) -> Result<(), DemoError> {
+        self.stock.pass(event.at)?;
         let changes = self.changes(event)?;
         if changes.is_empty() {
             return Ok(());
@@ -133,7 +142,7 @@ impl<'a> Teller<'a> {
                 self.take_apart(visit, known.id, visit.matter.pieces.len().div_ceil(2))
             }
             Act::TakeApart => self.take_apart(visit, known.id, visit.matter.pieces.len()),
-            Act::Work => self.work(event, visit, known.id),
+            Act::Work => self.work(event, visit, known.id)?,
             Act::PutBack => self.put_back(known),
             Act::Prove => self.prove(event, visit, known.id),
             Act::Pack => self.pack(known),

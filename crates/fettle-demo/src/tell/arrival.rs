@@ -115,7 +115,7 @@ impl Teller<'_> {
         changes
     }
 
-    fn camera_details(&self, visit: &VisitPlan) -> CameraDetails {
+    pub(super) fn camera_details(&self, visit: &VisitPlan) -> CameraDetails {
         let camera = &self.plan.cameras[visit.camera];
         let serial = |at: &str, number: u32| Serial {
             at: at.to_owned(),

@@ -14,6 +14,7 @@ use crate::matter::Fitted;
 use crate::plan::{Event, VisitPlan};
 use crate::readings::{against, dial, dial_rows, limits_to_prove};
 use crate::runs;
+use crate::stock::Taken;
 
 /// So many limits besides exposure times are read at a visit at most.
 const MOST_LIMITS: usize = 5;
@@ -46,7 +47,12 @@ impl Teller<'_> {
     }
 
     /// Faults as they were found inside, the works that cured them, the parts fitted.
-    pub(super) fn work(&self, event: &Event, visit: &VisitPlan, id: VisitId) -> Vec<Change> {
+    pub(super) fn work(
+        &self,
+        event: &Event,
+        visit: &VisitPlan,
+        id: VisitId,
+    ) -> Result<Vec<Change>, DemoError> {
         let mut lots = Lots::of(self.seed, "work", event.visit);
         let mut changes = found(visit, id);
         for job in &visit.matter.works {
@@ -60,13 +66,16 @@ impl Teller<'_> {
                 .into(),
             );
         }
+        let (camera, mut taken) = (self.camera_details(visit), Taken::default());
         for it in &visit.matter.fitted {
-            changes.push(self.fitted(visit, id, it));
+            let fitted = self.fitted(visit, id, it);
+            let taken = self.stock.instead_of(&fitted, &camera, &mut taken)?;
+            changes.push(taken.unwrap_or_else(|| fitted.into()));
         }
-        changes
+        Ok(changes)
     }
 
-    fn fitted(&self, visit: &VisitPlan, id: VisitId, it: &Fitted) -> Change {
+    fn fitted(&self, visit: &VisitPlan, id: VisitId, it: &Fitted) -> PartFitted {
         let price = Money::new(Decimal::new(it.cents, 2), self.currency);
         PartFitted {
             visit: id,
@@ -76,7 +85,6 @@ impl Teller<'_> {
             price: visit.guarantee_of.is_none().then_some(price),
             note: String::new(),
         }
-        .into()
     }
 
     /// Last off, first on.
