@@ -30,6 +30,7 @@ mod lettering;
 mod mark;
 mod measured;
 mod meter_chart;
+pub mod part;
 mod plan_tree;
 mod rangefinder_chart;
 mod register_chart;

@@ -372,7 +372,7 @@ pub(crate) fn number(value: f64) -> String {
 }
 
 /// Text for XML: markup escaped, and the characters that XML 1.0 forbids left out.
-fn escape(words: &str) -> String {
+pub(crate) fn escape(words: &str) -> String {
     let mut out = String::with_capacity(words.len());
     for c in words.chars() {
         match c {

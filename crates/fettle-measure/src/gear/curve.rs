@@ -21,8 +21,10 @@ pub enum Curve {
         /// Where it ends.
         to: Point,
     },
-    /// A circle's arc about the centre.
+    /// A circle's arc.
     Arc {
+        /// The circle's centre; the wheel's for tips and bottoms of gaps.
+        centre: Point,
         /// Its radius.
         radius_mm: f64,
         /// Angle where it begins.
@@ -42,6 +44,31 @@ pub enum Curve {
         from_roll_rad: f64,
         /// `t` where it ends.
         to_roll_rad: f64,
+    },
+    /// An involute eased towards the tip: at the greater end of `t` the flank stands `relief_mm` back, normal to itself, before that with the square of the
+    /// way from the lesser end.
+    Relief {
+        /// Radius of the base circle.
+        base_radius_mm: f64,
+        /// Angle where the involute leaves the base circle.
+        origin_rad: f64,
+        /// 1 unwinding with growing angles, -1 against.
+        hand: f64,
+        /// `t` where it begins.
+        from_roll_rad: f64,
+        /// `t` where it ends.
+        to_roll_rad: f64,
+        /// How far back at the tip.
+        relief_mm: f64,
+    },
+    /// A parabola: the same on a rack's straight flank.
+    Parabola {
+        /// Where it begins.
+        from: Point,
+        /// Where the tangents of its ends cross.
+        bend: Point,
+        /// Where it ends.
+        to: Point,
     },
     /// The path of a rack cutter's corner, `along` mm before the line of centres: radius `hypot(root, along)`, angle from the gap's middle
     /// `(corner - along)/pitch + atan(along/root)`.
@@ -72,10 +99,11 @@ impl Curve {
                 [between(from[0], to[0], part), between(from[1], to[1], part)]
             }
             Self::Arc {
+                centre,
                 radius_mm,
                 from_rad,
                 to_rad,
-            } => polar(radius_mm, between(from_rad, to_rad, part)),
+            } => sum(centre, polar(radius_mm, between(from_rad, to_rad, part))),
             Self::Involute {
                 base_radius_mm,
                 origin_rad,
@@ -88,6 +116,26 @@ impl Curve {
                     base_radius_mm * 1_f64.hypot(roll),
                     origin_rad + hand * (roll - roll.atan()),
                 )
+            }
+            Self::Relief {
+                base_radius_mm,
+                origin_rad,
+                hand,
+                from_roll_rad,
+                to_roll_rad,
+                relief_mm,
+            } => {
+                let roll = between(from_roll_rad, to_roll_rad, part);
+                let way = way_to_tip(from_roll_rad, to_roll_rad, roll);
+                let thread = base_radius_mm * roll - relief_mm * way.powi(2);
+                turned(origin_rad + hand * roll, base_radius_mm, -hand * thread)
+            }
+            Self::Parabola { from, bend, to } => {
+                let blend = |axis: usize| {
+                    let first = between(from[axis], bend[axis], part);
+                    between(first, between(bend[axis], to[axis], part), part)
+                };
+                [blend(0), blend(1)]
             }
             Self::Trochoid {
                 pitch_radius_mm,
@@ -114,6 +162,7 @@ impl Curve {
                 radius_mm,
                 from_rad,
                 to_rad,
+                ..
             } => turned(
                 between(from_rad, to_rad, part),
                 0.0,
@@ -129,6 +178,31 @@ impl Curve {
                 let roll = between(from_roll_rad, to_roll_rad, part);
                 let by_part = to_roll_rad - from_roll_rad;
                 polar(base_radius_mm * roll * by_part, origin_rad + hand * roll)
+            }
+            Self::Relief {
+                base_radius_mm,
+                origin_rad,
+                hand,
+                from_roll_rad,
+                to_roll_rad,
+                relief_mm,
+            } => {
+                let roll = between(from_roll_rad, to_roll_rad, part);
+                let by_part = to_roll_rad - from_roll_rad;
+                let way = way_to_tip(from_roll_rad, to_roll_rad, roll);
+                let thread = base_radius_mm * roll - relief_mm * way.powi(2);
+                let easing = 2.0 * relief_mm * way / by_part.abs();
+                turned(
+                    origin_rad + hand * roll,
+                    thread * by_part,
+                    hand * easing * by_part,
+                )
+            }
+            Self::Parabola { from, bend, to } => {
+                let blend = |axis: usize| {
+                    2.0 * between(bend[axis] - from[axis], to[axis] - bend[axis], part)
+                };
+                [blend(0), blend(1)]
             }
             Self::Trochoid {
                 pitch_radius_mm,
@@ -207,7 +281,7 @@ impl Curve {
     }
 }
 
-/// Curves end to end, closed, counter-clockwise.
+/// Curves end to end, closed: the material lies to the left, so counter-clockwise about a part and clockwise about an opening in it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Outline {
     /// In order; each begins where the one before ends.
@@ -222,6 +296,19 @@ impl Outline {
             .iter()
             .flat_map(|curve| curve.points(chord_mm))
             .collect()
+    }
+
+    /// The area inside, by a polygon that the outline leaves by no more than `chord_mm`; below 0 when it runs clockwise.
+    #[must_use]
+    pub fn area_mm2(&self, chord_mm: f64) -> f64 {
+        let polygon = self.polygon(chord_mm);
+        let next = polygon.iter().cycle().skip(1);
+        let twice: f64 = polygon
+            .iter()
+            .zip(next)
+            .map(|(a, b)| a[0] * b[1] - b[0] * a[1])
+            .sum();
+        twice / 2.0
     }
 }
 
@@ -239,6 +326,16 @@ fn split(
         split(a, middle, deeper - 1, enough, take);
         split(middle, b, deeper - 1, enough, take);
     }
+}
+
+/// How far along an eased stretch, 0 at its lesser roll and 1 at its greater.
+fn way_to_tip(a: f64, b: f64, roll: f64) -> f64 {
+    let (least, most) = (a.min(b), a.max(b));
+    (roll - least) / (most - least)
+}
+
+fn sum(a: Point, b: Point) -> Point {
+    [a[0] + b[0], a[1] + b[1]]
 }
 
 fn between(from: f64, to: f64, part: f64) -> f64 {

@@ -1,15 +1,42 @@
-//! Outlines of whole gears and racks.
+//! Outlines of whole gears.
 
 use std::f64::consts::PI;
 
-use super::curve::{Curve, Outline, Point, polar};
-use super::wheel::{ADDENDUM, Cutter, DEDENDUM, Wheel, check_basics};
+use super::curve::{Curve, Outline, polar};
+use super::wheel::{Cutter, Wheel};
 use crate::OptionError;
+
+/// From here below the tip on, in modules, an eased flank leaves its true form.
+pub const RELIEVED_FROM: f64 = 0.6;
+/// Curves shorter than this are left out.
+pub(super) const NOTHING_MM: f64 = 1e-9;
 
 impl Wheel {
     /// The outline about the centre, counter-clockwise, the first tooth's middle on the x axis.
     #[must_use]
     pub fn outline(&self) -> Outline {
+        self.outline_with(0.0)
+    }
+
+    /// The same, the flanks eased towards the tips: `relief_mm` at the tip, beginning [`RELIEVED_FROM`] modules below it.
+    ///
+    /// # Errors
+    /// [`OptionError`] when the relief is out of range or leaves no tip.
+    pub fn relieved_outline(&self, relief_mm: f64) -> Result<Outline, OptionError> {
+        check_relief(self.module_mm(), relief_mm)?;
+        let tip = 2.0 * self.half_relieved_tip(relief_mm) * self.tip_radius_mm();
+        if relief_mm > 0.0 && tip <= NOTHING_MM {
+            return Err(no_tip(tip));
+        }
+        Ok(self.outline_with(relief_mm))
+    }
+
+    /// Half the angle of a tip: what is taken off normal to the flank is that far round the base circle.
+    pub(super) fn half_relieved_tip(&self, relief_mm: f64) -> f64 {
+        self.half_tooth_rad(self.tip_radius_mm()) - relief_mm / self.base_radius_mm()
+    }
+
+    fn outline_with(&self, relief_mm: f64) -> Outline {
         let pitch = 2.0 * PI / f64::from(self.teeth());
         let mut curves = Vec::new();
         for n in 0..self.teeth() {
@@ -17,18 +44,20 @@ impl Wheel {
             let gap = tooth + pitch / 2.0;
             let half_root = self.half_gap_rad(self.root_mm());
             curves.extend(self.root_side(tooth - pitch / 2.0, 1.0, false));
-            curves.push(self.flank(tooth, 1.0, false));
-            let half_tip = self.half_tooth_rad(self.tip_radius_mm());
+            curves.extend(self.flank(tooth, 1.0, relief_mm));
+            let half_tip = self.half_relieved_tip(relief_mm);
             if !self.is_pointed() {
                 curves.push(Curve::Arc {
+                    centre: [0.0; 2],
                     radius_mm: self.tip_radius_mm(),
                     from_rad: tooth - half_tip,
                     to_rad: tooth + half_tip,
                 });
             }
-            curves.push(self.flank(tooth, -1.0, true));
+            curves.extend(self.flank(tooth, -1.0, relief_mm));
             curves.extend(self.root_side(gap, -1.0, true));
             curves.push(Curve::Arc {
+                centre: [0.0; 2],
                 radius_mm: self.root_mm(),
                 from_rad: gap - half_root,
                 to_rad: gap + half_root,
@@ -37,25 +66,46 @@ impl Wheel {
         Outline { curves }
     }
 
-    /// One flank, outwards or inwards: hand 1 unwinds with growing angles and lies before the tooth's middle.
-    fn flank(&self, tooth: f64, hand: f64, inwards: bool) -> Curve {
+    /// One flank: hand 1 unwinds with growing angles, lies before the tooth's middle and is followed outwards, -1 inwards.
+    fn flank(&self, tooth: f64, hand: f64, relief_mm: f64) -> Vec<Curve> {
         let base_radius_mm = self.base_radius_mm();
-        let (inner, outer) = (
-            self.action_from() / base_radius_mm,
-            self.action_to() / base_radius_mm,
-        );
-        let (from_roll_rad, to_roll_rad) = if inwards {
-            (outer, inner)
+        let origin_rad = tooth - hand * self.involute_origin();
+        let form = self.action_from() / base_radius_mm;
+        // Eased by `relief_mm` the flank must come out at the tip's radius, where its thread is as long as a true involute's.
+        let tip = (self.action_to() + relief_mm) / base_radius_mm;
+        let relieved = if relief_mm > 0.0 {
+            let from = self.tip_radius_mm() - RELIEVED_FROM * self.module_mm();
+            (self.on_action(from) / base_radius_mm).max(form)
         } else {
-            (inner, outer)
+            tip
         };
-        Curve::Involute {
-            base_radius_mm,
-            origin_rad: tooth - hand * self.involute_origin(),
-            hand,
-            from_roll_rad,
-            to_roll_rad,
+        let ends = |from, to| if hand > 0.0 { (from, to) } else { (to, from) };
+        let mut curves = Vec::new();
+        if relieved > form {
+            let (from_roll_rad, to_roll_rad) = ends(form, relieved);
+            curves.push(Curve::Involute {
+                base_radius_mm,
+                origin_rad,
+                hand,
+                from_roll_rad,
+                to_roll_rad,
+            });
         }
+        if relief_mm > 0.0 {
+            let (from_roll_rad, to_roll_rad) = ends(relieved, tip);
+            curves.push(Curve::Relief {
+                base_radius_mm,
+                origin_rad,
+                hand,
+                from_roll_rad,
+                to_roll_rad,
+                relief_mm,
+            });
+        }
+        if hand < 0.0 {
+            curves.reverse();
+        }
+        curves
     }
 
     /// From the root to the involute, beside a gap; nothing where the involute reaches the root.
@@ -90,74 +140,22 @@ impl Wheel {
     }
 }
 
-/// A rack of whole teeth on a straight body.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Rack {
-    module: f64,
-    teeth: u32,
-    angle: f64,
-    body: f64,
-    thinned: f64,
+/// What easing takes off normal to the flank: no more than a twentieth of a tooth.
+pub(super) fn check_relief(module_mm: f64, relief_mm: f64) -> Result<(), OptionError> {
+    OptionError::check(
+        "--tip-relief-mm",
+        relief_mm,
+        0.0..=0.1 * module_mm,
+        " mm for this module",
+    )
 }
 
-impl Rack {
-    /// A rack of `teeth` teeth on a body `body_mm` high below the gaps, each tooth `thinned_mm` thinner than its gap's half of the pitch.
-    ///
-    /// # Errors
-    /// [`OptionError`] for figures out of range.
-    pub fn new(
-        module_mm: f64,
-        teeth: u32,
-        angle_deg: f64,
-        body_mm: f64,
-        thinned_mm: f64,
-    ) -> Result<Self, OptionError> {
-        check_basics(module_mm, angle_deg)?;
-        OptionError::check("--teeth", f64::from(teeth), 1.0..=1000.0, " teeth")?;
-        OptionError::check("--body-mm", body_mm, 0.1..=200.0, " mm")?;
-        OptionError::check(
-            "--backlash-mm",
-            thinned_mm,
-            0.0..=0.25 * module_mm,
-            " mm for this module",
-        )?;
-        Ok(Self {
-            module: module_mm,
-            teeth,
-            angle: angle_deg.to_radians(),
-            body: body_mm,
-            thinned: thinned_mm,
-        })
-    }
-
-    /// The outline, counter-clockwise: the pitch line is the x axis, the teeth point up, the first gap's middle is at 0.
-    #[must_use]
-    pub fn outline(&self) -> Outline {
-        let pitch = PI * self.module;
-        let half = |height: f64| pitch / 4.0 - self.thinned / 2.0 - height * self.angle.tan();
-        let (top, bottom) = (ADDENDUM * self.module, -DEDENDUM * self.module);
-        let back = bottom - self.body;
-        let length = pitch * f64::from(self.teeth);
-        let mut corners: Vec<Point> = vec![[0.0, back], [length, back], [length, bottom]];
-        for n in (0..self.teeth).rev() {
-            let middle = pitch * (f64::from(n) + 0.5);
-            corners.extend([
-                [middle + half(bottom), bottom],
-                [middle + half(top), top],
-                [middle - half(top), top],
-                [middle - half(bottom), bottom],
-            ]);
-        }
-        corners.push([0.0, bottom]);
-        let next = corners.iter().cycle().skip(1);
-        let curves = corners
-            .iter()
-            .zip(next)
-            .map(|(from, to)| Curve::Line {
-                from: *from,
-                to: *to,
-            })
-            .collect();
-        Outline { curves }
+pub(super) fn no_tip(tip_mm: f64) -> OptionError {
+    OptionError {
+        option: "--tip-relief-mm",
+        reason: format!(
+            "too much: tips that are to be {:.3} mm thick would be left nothing; give less or none",
+            tip_mm.max(0.0)
+        ),
     }
 }

@@ -245,7 +245,7 @@ impl Wheel {
         self.on_action(self.tip)
     }
 
-    fn on_action(&self, radius: f64) -> f64 {
+    pub(super) fn on_action(&self, radius: f64) -> f64 {
         (radius.powi(2) - self.base_radius_mm().powi(2))
             .max(0.0)
             .sqrt()
