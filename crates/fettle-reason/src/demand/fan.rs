@@ -33,14 +33,12 @@ pub struct FanPoint {
 /// The fan from today over so many days.
 pub(super) fn fan(rates: &Rates, today: Date, days: i64, on_hand: u32) -> Vec<FanPoint> {
     let points = POINTS.min(days.max(1));
-    let mut fan: Vec<FanPoint> = (0..=points)
+    (0..=points)
         .filter_map(|n| {
             let ahead = days * n / points;
             Some(point(rates, days_after(today, ahead)?, ahead, on_hand))
         })
-        .collect();
-    fan.dedup_by_key(|point| point.date);
-    fan
+        .collect()
 }
 
 fn point(rates: &Rates, date: Date, ahead: i64, on_hand: u32) -> FanPoint {

@@ -127,7 +127,7 @@ fn one_more(pieces: f64, needs: f64) -> f64 {
     (0.5 + pieces - needs) / (1.5 + pieces)
 }
 
-/// Sizes where each piece brings one more with the chance `on`, spread as widely as they can be (geometric, the distribution of the greatest entropy), in at
+/// Sizes where each piece brings one more with the chance `on`: geometric, of all distributions with one mean the widest spread. In at
 /// most [`MOST_SPREAD`] steps.
 fn spread(on: f64) -> Vec<(u32, f64)> {
     // Longer ones come once in a thousand needs.
