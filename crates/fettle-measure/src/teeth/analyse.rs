@@ -19,12 +19,18 @@ const MOST_GREY: f64 = 0.15;
 /// Beyond this part of the part's area, grey that is no edge is shine, and beyond the other nothing can be measured.
 const SHINE: f64 = 0.02;
 const MOST_SHINE: f64 = 0.3;
+/// A part whose light varies by more than this part of the ground's is not black.
+const MOST_TEXTURE: f64 = 0.1;
+/// A smaller part of the part's area is no hole that was made in it.
+const LEAST_HOLE: f64 = 0.002;
 /// A part takes at least this share of the photograph.
 const LEAST_PART: f64 = 0.003;
 /// Edges that spread over more than this part of the pitch tell no form; over more than the other it is said.
 const MOST_BLUR: f64 = 0.09;
 const SOFT: f64 = 0.03;
 const SOFT_PX: f64 = 2.5;
+/// Where no teeth are found and edges spread over more, blur hides them.
+const SOFTEST_PX: f64 = 10.0;
 /// Fewer pixels from tooth to tooth are said.
 const FEW_PX: f64 = 40.0;
 /// Outlines that scatter about the common form by more than this part of the pitch are no teeth.
@@ -38,10 +44,14 @@ const UNEVEN: f64 = 1.6;
 const TOO_BRIGHT: f64 = 0.02;
 /// A limit from the scatter is at least a pixel, and this many standard deviations.
 const LIMIT_PX: f64 = 1.0;
-const LIMIT_SD: f64 = 6.0;
+const LIMIT_SD: f64 = 4.0;
 /// What an edge may be off for its blur and for the pixels, standard deviations.
 const BLUR_PART: f64 = 0.05;
 const PIXEL_SD: f64 = 0.03;
+/// Blur takes about this much of its spread from a burr's point, standard deviation.
+const BURR_BLUR: f64 = 0.4;
+/// And no more than this part of its height.
+const BURR_PART: f64 = 0.15;
 /// A scale may differ from a second one by this, beside its own uncertainty.
 const SCALES_APART: f64 = 0.02;
 /// Points of a trace on each flank.
@@ -61,22 +71,32 @@ pub fn analyse(photo: &Photograph, options: &Options) -> Result<Report, TeethErr
     let blur = blur(photo, &levels, border);
     let soft = |pitch_px: f64| blur > MOST_BLUR * pitch_px;
     let shine = shine(&borders, border, blur, size);
+    let lit = TeethError::FrontLit {
+        texture: borders.texture,
+    };
+    let is_lit = shine > MOST_SHINE || borders.grey > MOST_GREY || borders.texture > MOST_TEXTURE;
     let look = match look {
         Ok(look) => look,
-        // What hides the teeth is told before that there are none.
-        Err(TeethError::NoTeeth { .. }) if shine > MOST_SHINE || borders.grey > MOST_GREY => {
-            return Err(TeethError::FrontLit { grey: borders.grey });
+        // What hides the teeth is told first.
+        Err(_) if is_lit => {
+            return Err(lit);
+        }
+        Err(_) if blur > SOFTEST_PX => {
+            return Err(TeethError::Blurred {
+                blur_px: blur,
+                pitch_px: None,
+            });
         }
         Err(error) => return Err(error),
     };
     if soft(look.pitch) {
         return Err(TeethError::Blurred {
             blur_px: blur,
-            pitch_px: look.pitch,
+            pitch_px: Some(look.pitch),
         });
     }
-    if shine > MOST_SHINE || borders.grey > MOST_GREY {
-        return Err(TeethError::FrontLit { grey: borders.grey });
+    if is_lit {
+        return Err(lit);
     }
     let measured = Measured::new(border, look, blur)?;
     let scale = measured.scale(&borders, border, options)?;
@@ -162,7 +182,14 @@ fn blur(photo: &Photograph, levels: &Levels, border: &Border) -> f64 {
 
 /// Grey beyond what the edges make, as a part of the part's area.
 fn shine(borders: &Borders, border: &Border, blur: f64, size: (usize, usize)) -> f64 {
-    let edges: usize = borders.kept.iter().map(|b| b.points.len()).sum();
+    // The part's own outline, its holes, and what lies beside it; small holes are where it shines.
+    let is_edge = |b: &&Border| b.area > 0.0 || -b.area > LEAST_HOLE * border.area;
+    let edges: usize = borders
+        .kept
+        .iter()
+        .filter(is_edge)
+        .map(|b| b.points.len())
+        .sum();
     // A crack stands for 0.8 pixels of edge, on the average over directions.
     let expected = 0.8 * edges as f64 * (1.349 * blur).max(1.0);
     let grey = borders.grey * (size.0 * size.1) as f64;
@@ -200,8 +227,8 @@ impl Measured {
         } = look;
         present.sort_unstable();
         present.dedup();
-        for _ in 0..4 {
-            frame.fit(&seen, 3);
+        for part in [0.06, 0.03, 0.015, 0.01] {
+            frame.fit(&seen, 3, part * pitch);
             let at = |seen: &super::frame::Seen| {
                 frame.height(frame.to_tooth(seen.tooth, frame.to_part(seen.at)))
             };
@@ -224,13 +251,13 @@ impl Measured {
             }
         }
         let mut found = None;
-        for round in 0..4 {
+        for part in [Some(0.01), Some(0.004), Some(0.0), None] {
             let points = samples(border, &frame, span, root, tip);
             let form = Form::of(&points, &frame, (root, tip), blur, &present)
                 .ok_or_else(|| unlike("the teeth have no form in common"))?;
             tip = form.tip;
-            if round < 3 {
-                let scatter = frame.fit(&form.marks(&points), 3);
+            if let Some(part) = part {
+                let scatter = frame.fit(&form.marks(&points), 3, part * pitch);
                 if scatter > MOST_SCATTER * pitch {
                     return Err(unlike("what looks like teeth has no form in common"));
                 }
@@ -451,7 +478,8 @@ impl Measured {
         let (tip_loss_mm, tip_loss_u_mm) = figure(reading.tip.map(|t| -t), tip_sd);
         let (pitch_error_mm, pitch_error_u_mm) = figure(moved, place_sd);
         let (bend_mm, bend_u_mm) = figure(flank.map(|_| reading.bend), bend_sd);
-        let (burr_mm, burr_u_mm) = figure(Some(reading.gain), flank_sd);
+        let rounded = (BURR_BLUR * self.blur).min(BURR_PART * reading.gain);
+        let (burr_mm, burr_u_mm) = figure(Some(reading.gain), flank_sd.hypot(rounded));
         let worn = [
             (flank_mm, flank_u_mm),
             (tip_loss_mm.map(|t| t.max(0.0)), tip_loss_u_mm),

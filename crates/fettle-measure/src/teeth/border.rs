@@ -39,6 +39,8 @@ pub(super) struct Borders {
     pub(super) specks: usize,
     /// Pixels between a quarter and three quarters.
     pub(super) grey: f64,
+    /// Mean deviation of the dark pixels from their level, over the way to the bright one.
+    pub(super) texture: f64,
 }
 
 impl Borders {
@@ -46,7 +48,7 @@ impl Borders {
     /// [`TeethError`] for a photograph that is not mostly dark or bright.
     pub(super) fn of(photo: &Photograph, levels: &Levels) -> Result<Self, TeethError> {
         let (width, height) = (photo.width(), photo.height());
-        let (mut map, grey) = classed(photo, levels);
+        let (mut map, grey, texture) = classed(photo, levels);
         let mut left = (MOST_CRACKS * (width * height) as f64) as usize;
         let mut kept: Vec<Border> = Vec::new();
         let mut specks = 0;
@@ -66,27 +68,39 @@ impl Borders {
             }
         }
         kept.sort_by(|a, b| b.area.abs().total_cmp(&a.area.abs()));
-        Ok(Self { kept, specks, grey })
+        Ok(Self {
+            kept,
+            specks,
+            grey,
+            texture,
+        })
     }
 }
 
-/// Which pixels are dark, and what part is neither dark nor bright.
-fn classed(photo: &Photograph, levels: &Levels) -> (Vec<u8>, f64) {
+/// Which pixels are dark, what part is neither dark nor bright, and how far the dark ones are off their level.
+fn classed(photo: &Photograph, levels: &Levels) -> (Vec<u8>, f64, f64) {
     let (width, height) = (photo.width(), photo.height());
     let mut map = Vec::with_capacity(width * height);
     let (mut dark, mut bright) = (vec![0.0_f32; width], vec![0.0_f32; width]);
-    let mut grey = 0_u64;
+    let (mut grey, mut all_dark, mut off) = (0_u64, 0_u64, 0.0_f64);
     for (y, row) in photo.rows().enumerate() {
         levels.along_row(y, &mut dark, &mut bright);
-        let mut row_grey = 0_u32;
+        let (mut row_grey, mut row_dark, mut row_off) = (0_u32, 0_u32, 0.0_f32);
         map.extend(row.iter().zip(dark.iter().zip(&bright)).map(|(v, (d, b))| {
-            let (v, span) = (f32::from(*v) - d, b - d);
-            row_grey += u32::from(v > 0.25 * span && v < 0.75 * span);
-            u8::from(v < 0.5 * span)
+            let (v, span) = (f32::from(*v) - d, (b - d).max(1.0));
+            let part = v / span;
+            row_grey += u32::from(part > 0.25 && part < 0.75);
+            let is_dark = part < 0.5;
+            row_dark += u32::from(is_dark);
+            row_off += if is_dark { part.abs() } else { 0.0 };
+            u8::from(is_dark)
         }));
         grey += u64::from(row_grey);
+        all_dark += u64::from(row_dark);
+        off += f64::from(row_off);
     }
-    (map, grey as f64 / (width * height) as f64)
+    let all = (width * height) as f64;
+    (map, grey as f64 / all, off / all_dark.max(1) as f64)
 }
 
 struct Walk {

@@ -19,23 +19,21 @@ pub enum TeethError {
     #[error("no dark part before a bright ground is in the photograph: {BACKLIGHT}")]
     NoSilhouette,
     /// The part is lit from the front.
-    #[error("{:.0} % of the photograph is neither as dark as the part nor as bright as the ground, as when light falls on the part from the front: {BACKLIGHT}", grey * 100.0)]
+    #[error("the part is not black all over, its light varies by {:.0} % of the ground's, as when light falls on it from the front: {BACKLIGHT}", texture * 100.0)]
     FrontLit {
-        /// Part of the photograph between dark and bright.
-        grey: f64,
+        /// Mean deviation of the part's light, over the ground's.
+        texture: f64,
     },
     /// The part is bright and the ground dark.
     #[error("the part is bright before a dark ground: {BACKLIGHT}")]
     Reversed,
     /// The edges are too soft.
-    #[error(
-        "the photograph is blurred: an edge spreads over {blur_px:.1} px where teeth are {pitch_px:.0} px apart: focus on the rim of the part, put the camera on a stand, use a small stop and the self-timer"
-    )]
+    #[error("the photograph is blurred, an edge spreads over {blur_px:.1} px{}: focus on the rim of the part, put the camera on a stand, use a small stop and the self-timer", apart(*pitch_px))]
     Blurred {
         /// Standard deviation of the edge's spread.
         blur_px: f64,
-        /// Pixels from tooth to tooth.
-        pitch_px: f64,
+        /// Pixels from tooth to tooth, where teeth can be told.
+        pitch_px: Option<f64>,
     },
     /// The part runs out of the photograph.
     #[error(
@@ -92,3 +90,9 @@ pub enum TeethError {
 
 /// How to take the photograph.
 const BACKLIGHT: &str = "light the part from behind: lay it on an evenly bright ground such as a light table or white paper on a window, with the room dark, so that it is black all over";
+
+fn apart(pitch_px: Option<f64>) -> String {
+    pitch_px.map_or_else(String::new, |px| {
+        format!(" where teeth are {px:.0} px apart")
+    })
+}

@@ -22,7 +22,11 @@ const FITTED: usize = 7000;
 pub(super) struct Sample {
     pub(super) tooth: i64,
     pub(super) pixel: [f64; 2],
+    /// In the photograph.
+    pub(super) outward: [f64; 2],
+    /// In the tooth, the far rim taken off.
     pub(super) at: [f64; 2],
+    /// Outwards, in the tooth.
     pub(super) normal: [f64; 2],
 }
 
@@ -43,11 +47,16 @@ pub(super) fn samples(
             let part = frame.to_part(*pixel);
             let tooth = frame.tooth_of(part);
             let at = frame.to_tooth(tooth, part);
-            (at[1] > floor && tooth >= span.0 && tooth <= span.1).then(|| Sample {
-                tooth,
-                pixel: *pixel,
-                at,
-                normal: frame.direction(tooth, *normal),
+            (at[1] > floor && tooth >= span.0 && tooth <= span.1).then(|| {
+                let way = frame.direction(tooth, *normal);
+                let rim = frame.rim(*pixel, *normal);
+                Sample {
+                    tooth,
+                    pixel: *pixel,
+                    outward: *normal,
+                    at: [at[0] - rim * way[0], at[1] - rim * way[1]],
+                    normal: way,
+                }
             })
         })
         .collect()
@@ -245,6 +254,7 @@ impl Form {
                 };
                 Some(Seen {
                     at: s.pixel,
+                    outward: s.outward,
                     tooth: s.tooth,
                     what,
                 })

@@ -11,10 +11,12 @@ use nalgebra::{DMatrix, DVector};
 use super::Kind;
 
 /// Parameters of the mapping, before those of the lattice.
-pub(super) const MAPPING: usize = 8;
+const MAPPING: usize = 8;
+/// The far rim's place among the values.
+const RIM: usize = 9;
 /// What the parameters may be before the photograph was looked at, standard deviations: turn, two of shear or stretch, two of perspective,
-/// bending; places are free.
-const PRIOR: [Option<f64>; MAPPING] = [
+/// bending, and the far rim; places and pitch are free.
+const PRIOR: [Option<f64>; RIM + 1] = [
     None,
     Some(0.03),
     Some(0.03),
@@ -23,9 +25,13 @@ const PRIOR: [Option<f64>; MAPPING] = [
     Some(0.1),
     Some(0.1),
     Some(0.03),
+    None,
+    Some(0.01),
 ];
 /// Tukey's constant: residuals beyond this many standard deviations do not count.
 const TUKEY: f64 = 4.7;
+/// Residuals are never reckoned with a smaller scale.
+const LEAST_SCALE_PX: f64 = 0.02;
 
 /// The mapping and the lattice of teeth.
 #[derive(Clone, Debug)]
@@ -39,7 +45,7 @@ pub(super) struct Frame {
     /// A place in the part's middle, and the part's reach from there.
     origin: [f64; 2],
     reach: f64,
-    /// Turn (tooth 0 of a gear upwards at 0), shears, place, perspective, bending; then the pitch of a rack.
+    /// Turn (tooth 0 of a gear upwards at 0), shears, place, perspective, bending; then the pitch of a rack, and the far rim.
     pub(super) values: Vec<f64>,
 }
 
@@ -47,8 +53,21 @@ pub(super) struct Frame {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Seen {
     pub(super) at: [f64; 2],
+    /// Out of the part, of length 1, where it is known.
+    pub(super) outward: [f64; 2],
     pub(super) tooth: i64,
     pub(super) what: Mark,
+}
+
+impl Seen {
+    pub(super) const fn new(at: [f64; 2], tooth: i64, what: Mark) -> Self {
+        Self {
+            at,
+            outward: [0.0, 0.0],
+            tooth,
+            what,
+        }
+    }
 }
 
 /// What is seen.
@@ -82,7 +101,7 @@ impl Frame {
             corner: middle[0].hypot(middle[1]),
             origin,
             reach,
-            values: vec![turn, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, pitch],
+            values: vec![turn, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, pitch, 0.0],
         }
     }
 
@@ -103,6 +122,13 @@ impl Frame {
     /// The lens's bending in the corner.
     pub(super) fn bending(&self) -> f64 {
         self.value(7)
+    }
+
+    /// How far the far rim of a thick part stands out beside the near one: it is seen smaller about the photograph's middle, so on edges that face
+    /// the middle.
+    pub(super) fn rim(&self, pixel: [f64; 2], outward: [f64; 2]) -> f64 {
+        let (ex, ey) = (pixel[0] - self.middle[0], pixel[1] - self.middle[1]);
+        self.value(RIM) * (-(ex * outward[0] + ey * outward[1])).max(0.0)
     }
 
     /// To the part: x along, y upwards.
@@ -196,25 +222,31 @@ impl Frame {
         let at = self.to_tooth(seen.tooth, self.to_part(seen.at));
         match seen.what {
             Mark::Middle => at[0],
-            Mark::Tip(height) | Mark::Root(height) => self.height(at) - height,
-            Mark::Flank { x, y, nx, ny } => (at[0] - x) * nx + (at[1] - y) * ny,
+            Mark::Tip(height) | Mark::Root(height) => {
+                self.height(at) - height - self.rim(seen.at, seen.outward)
+            }
+            Mark::Flank { x, y, nx, ny } => {
+                (at[0] - x) * nx + (at[1] - y) * ny - self.rim(seen.at, seen.outward)
+            }
         }
     }
 
     /// Fits the mapping to what is seen, residuals far off counting less and less; gives the scatter of the residuals.
     ///
-    /// Gauss and Newton's method with weights after Tukey; the scale of the residuals is their median absolute deviation.
-    pub(super) fn fit(&mut self, seen: &[Seen], rounds: usize) -> f64 {
+    /// Gauss and Newton's method with weights after Tukey; the scale of the residuals is their median absolute deviation, and not below `least`: before
+    /// perspective is known, places are off by more than heights, and must not all be taken for strays.
+    pub(super) fn fit(&mut self, seen: &[Seen], rounds: usize, least: f64) -> f64 {
         let free: Vec<usize> = match self.kind {
-            Kind::Rack => vec![0, 2, 3, 4, 5, 6, 7, 8],
-            Kind::Gear => vec![0, 1, 2, 3, 4, 5, 6, 7],
+            Kind::Rack => vec![0, 2, 3, 4, 5, 6, 7, 8, RIM],
+            Kind::Gear => vec![0, 1, 2, 3, 4, 5, 6, 7, RIM],
         };
-        let steps = [1e-5, 1e-5, 1e-5, 0.01, 0.01, 1e-5, 1e-5, 1e-5, 1e-3];
+        let steps = [1e-5, 1e-5, 1e-5, 0.01, 0.01, 1e-5, 1e-5, 1e-5, 1e-3, 1e-5];
         let mut scatter = f64::INFINITY;
         for _ in 0..rounds {
             let now: Vec<f64> = seen.iter().map(|s| self.residual(s)).collect();
-            scatter = deviation(&now).max(0.02);
-            let weights: Vec<f64> = now.iter().map(|r| tukey(r / scatter)).collect();
+            scatter = deviation(&now);
+            let scale = scatter.max(least).max(LEAST_SCALE_PX);
+            let weights: Vec<f64> = now.iter().map(|r| tukey(r / scale)).collect();
             let mut changed = self.clone();
             let columns: Vec<Vec<f64>> = free
                 .iter()
@@ -250,7 +282,7 @@ impl Frame {
                     .map(|((a, r), w)| w * a * r)
                     .sum::<f64>();
                 if let Some(prior) = PRIOR.get(free[i]).copied().flatten() {
-                    let weight = (scatter / prior).powi(2);
+                    let weight = (scale / prior).powi(2);
                     normal[(i, i)] += weight;
                     right[i] -= weight * self.values[free[i]];
                 }
@@ -263,6 +295,9 @@ impl Frame {
             }
             for (index, change) in free.iter().zip(change.iter()) {
                 self.values[*index] += change;
+            }
+            if let Some(rim) = self.values.get_mut(RIM) {
+                *rim = rim.max(0.0);
             }
         }
         scatter

@@ -16,7 +16,7 @@ const MOST_DARK: f64 = 0.45;
 /// Bright light, of white, below which a sensor tells nothing.
 const LEAST_BRIGHT: f64 = 0.01;
 /// Fewer cells of one kind are no ground and no part.
-const LEAST_SHARE: f64 = 0.01;
+const LEAST_SHARE: f64 = 0.003;
 /// Light of white from which a sensor is at its end.
 const AT_END: f64 = 0.985;
 
@@ -94,9 +94,17 @@ impl Levels {
         let mut limit: Vec<f64> = vec![split; count];
         for round in 0..ROUNDS {
             // The first split is rough: later ones take only cells that are surely of a kind.
-            let (upper, lower) = if round == 0 { (1.0, 0.9) } else { (1.3, 0.6) };
-            let is_bright = |i: usize| f64::from(cells.light[i]) > upper * limit[i];
-            let is_dark = |i: usize| f64::from(cells.light[i]) < lower * limit[i];
+            let sure = if round == 0 { 0.0 } else { 0.5 };
+            let (over, under): (Vec<f64>, Vec<f64>) = (0..count)
+                .map(|i| {
+                    (
+                        limit[i] + sure * (bright[i] - limit[i]),
+                        limit[i] - sure * (limit[i] - dark[i]),
+                    )
+                })
+                .unzip();
+            let is_bright = |i: usize| f64::from(cells.light[i]) > over[i];
+            let is_dark = |i: usize| f64::from(cells.light[i]) < under[i];
             surface(&cells, is_bright, true, &mut bright)?;
             surface(&cells, is_dark, false, &mut dark)?;
             for i in 0..count {

@@ -23,7 +23,7 @@ const HYSTERESIS: f64 = 0.12;
 /// A tooth that is farther from its place than this part of the pitch is none of the row.
 const STRAY: f64 = 0.2;
 /// Least pitch that is measured at all.
-const LEAST_PITCH_PX: f64 = 16.0;
+const LEAST_PITCH_PX: f64 = 24.0;
 
 /// Where the teeth are.
 #[derive(Debug)]
@@ -100,6 +100,16 @@ impl Profile {
         } else {
             heights.truncate(last + 1);
         }
+        // A bin that has a point of the part's other side only is a hole of one bin: closed.
+        let extreme = |of: &[f64], pick: fn(f64, f64) -> f64| -> Vec<f64> {
+            (0..of.len())
+                .map(|i| {
+                    let near = of.get(i.saturating_sub(1)..(i + 2).min(of.len()));
+                    near.unwrap_or(&[]).iter().copied().fold(of[i], pick)
+                })
+                .collect()
+        };
+        let heights = extreme(&extreme(&heights, f64::max), f64::min);
         let mut profile = Self {
             from,
             step,
@@ -278,10 +288,15 @@ pub(super) fn rack(border: &Border, size: (usize, usize)) -> Result<Look, TeethE
             }
         }
     }
-    best.map(|(_, look)| look).ok_or_else(|| {
-        problem.unwrap_or_else(|| TeethError::NoTeeth {
+    best.map(|(_, look)| look).ok_or(match problem {
+        // Where the photograph cuts the part, its teeth may be what is cut.
+        None | Some(TeethError::NoTeeth { .. }) if border.at_edge.iter().any(|n| *n > 0) => {
+            TeethError::OutOfFrame { what: "the teeth" }
+        }
+        None => TeethError::NoTeeth {
             what: "the part has no straight row of teeth".to_owned(),
-        })
+        },
+        Some(problem) => problem,
     })
 }
 
@@ -414,11 +429,7 @@ fn row(border: &Border, size: (usize, usize), turn: f64) -> Result<(usize, Look)
     };
     for (tooth, bump) in &placed {
         let u = bump.middle();
-        seen.push(Seen {
-            at: to_pixel(u, mid),
-            tooth: *tooth,
-            what: Mark::Middle,
-        });
+        seen.push(Seen::new(to_pixel(u, mid), *tooth, Mark::Middle));
         if let Some(v) = height(u, bump.width() / 8.0) {
             let at = to_pixel(u, v);
             let is_at_edge = at[0] < 2.0
@@ -428,11 +439,7 @@ fn row(border: &Border, size: (usize, usize), turn: f64) -> Result<(usize, Look)
             if is_at_edge {
                 return Err(TeethError::OutOfFrame { what: "the teeth" });
             }
-            seen.push(Seen {
-                at,
-                tooth: *tooth,
-                what: Mark::Tip(v - mid),
-            });
+            seen.push(Seen::new(at, *tooth, Mark::Tip(v - mid)));
         }
     }
     for pair in placed.windows(2) {
@@ -440,11 +447,7 @@ fn row(border: &Border, size: (usize, usize), turn: f64) -> Result<(usize, Look)
         if next == tooth + 1 {
             let u = f64::midpoint(a.to, b.from);
             if let Some(v) = height(u, (b.from - a.to) / 8.0) {
-                seen.push(Seen {
-                    at: to_pixel(u, v),
-                    tooth,
-                    what: Mark::Root(v - mid),
-                });
+                seen.push(Seen::new(to_pixel(u, v), tooth, Mark::Root(v - mid)));
             }
         }
     }
@@ -618,17 +621,13 @@ pub(super) fn gear(border: &Border, size: (usize, usize)) -> Result<Look, TeethE
         let tooth = (place - zero).rem_euclid(count);
         let angle = bump.middle();
         present.push(tooth);
-        seen.push(Seen {
-            at: to_pixel(angle, profile.mid()),
+        seen.push(Seen::new(
+            to_pixel(angle, profile.mid()),
             tooth,
-            what: Mark::Middle,
-        });
+            Mark::Middle,
+        ));
         if let Some(h) = height(angle, bump.width() / 8.0) {
-            seen.push(Seen {
-                at: to_pixel(angle, h),
-                tooth,
-                what: Mark::Tip(radius + h),
-            });
+            seen.push(Seen::new(to_pixel(angle, h), tooth, Mark::Tip(radius + h)));
         }
     }
     let next = placed.iter().cycle().skip(1);
@@ -638,11 +637,7 @@ pub(super) fn gear(border: &Border, size: (usize, usize)) -> Result<Look, TeethE
             let angle = a.1.to + gap / 2.0;
             if let Some(h) = height(angle, gap / 8.0) {
                 let tooth = (a.0 - zero).rem_euclid(count);
-                seen.push(Seen {
-                    at: to_pixel(angle, h),
-                    tooth,
-                    what: Mark::Root(radius + h),
-                });
+                seen.push(Seen::new(to_pixel(angle, h), tooth, Mark::Root(radius + h)));
             }
         }
     }

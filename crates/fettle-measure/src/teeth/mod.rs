@@ -15,6 +15,8 @@ mod levels;
 mod look;
 mod options;
 mod report;
+#[cfg(test)]
+mod tests;
 mod tooth;
 
 pub use analyse::analyse;

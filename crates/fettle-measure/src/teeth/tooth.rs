@@ -201,9 +201,9 @@ pub(super) fn settle(reading: &mut Reading, form: &Form, noise: f64) {
             })
             .collect();
         let smooth: Vec<Option<f64>> = (0..rest.len()).map(|j| local(&rest, j)).collect();
-        let extreme = |pick: fn(f64, f64) -> f64| smooth.iter().flatten().copied().fold(0.0, pick);
-        reading.loss[side] = -extreme(f64::min);
-        reading.gain = reading.gain.max(extreme(f64::max));
+        reading.loss[side] = -smooth.iter().flatten().copied().fold(0.0, f64::min);
+        // A burr is narrow: what smoothing takes from it is more than the noise adds.
+        reading.gain = rest.iter().flatten().copied().fold(reading.gain, f64::max);
         reading.rest[side] = smooth;
     }
     reading.gain = reading.gain.max(reading.tip.unwrap_or(0.0));
