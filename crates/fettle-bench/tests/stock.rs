@@ -2,7 +2,6 @@
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
-    clippy::indexing_slicing,
     reason = "a test that cannot go on fails"
 )]
 

@@ -366,6 +366,7 @@ fn parts_table(notes: &ServiceNotes) -> Markup {
     html! {
         section #parts {
             h2 { "Parts" }
+            p.no-print { a href=(urls::asking(urls::DRAWERS, &[("model", notes.model.id.to_string())])) { "What the drawers hold for it" } }
             div.table-wrap { table {
                 thead { tr { th { "Part" } th { "Where" } th.num { "In a camera" } th { "To be had" } } }
                 tbody {

@@ -255,7 +255,7 @@ fn page(desk: &Desk, view: &DonorView, returned: &Form) -> Result<Page, PageErro
         }
         (returned.problems())
         dl.title-block {
-            div { dt { "Kinds of part on it" } dd { (view.line.parts) } }
+            div { dt { "Parts on it" } dd { (view.line.parts) } }
             div { dt { "Pieces taken" } dd { (view.line.taken) } }
             @if !details.source.is_empty() { div { dt { "Came from" } dd { (details.source) } } }
             @if let Some(id) = &details.notes_id { div { dt { "Service notes" } dd { a href=(urls::model(id)) { (id) } } } }
@@ -350,7 +350,7 @@ fn take_form(desk: &Desk, view: &DonorView, form: &Form) -> Result<Markup, PageE
                 (form.choice("part", "Part", parts).draw())
                 (form.choice("to", "Where to", places).draw())
                 (form.line("quantity", "Pieces").holding("1").class("short").draw())
-                (form.line("price", "The owner pays for one").unit(settings.currency.as_str()).hint("when it goes to a visit").class("short").draw())
+                (form.line("price", "Charged for one").unit(settings.currency.as_str()).hint("when it goes to a visit").class("short").draw())
                 (form.line("note", "Note").draw())
             }
             div.acts { button.next { "Take it off" } }
@@ -393,7 +393,7 @@ fn look_form(desk: &Desk, view: &DonorView, form: Form) -> Markup {
             (form::offers(LIST, names))
             @if view.parts.is_empty() { p.empty { "Nothing was written down yet." } }
             @else {
-                div.table-wrap { table.stock {
+                div.table-wrap { table.stock.look {
                     thead { tr { th { "Part" } th { "On it" } th { "State" } th { "Note" } th.num { "Taken" } } }
                     tbody { @for (part, fields) in view.parts.iter().zip(&standing) { (look_row(&form, part, fields)) } }
                 } }

@@ -121,7 +121,7 @@ fn page(desk: &Desk, form: &Form) -> Result<Page, PageError> {
         @if donors.is_empty() { p.empty { "None is kept yet." } }
         @else {
             div.table-wrap { table {
-                thead { tr { th { "Donor" } th { "Serial number" } th { "Condition" } th.num { "Kinds of part on it" } th.num { "Pieces taken" } } }
+                thead { tr { th { "Donor" } th { "Serial number" } th { "Condition" } th.num { "Parts on it" } th.num { "Pieces taken" } } }
                 tbody { @for donor in &donors { tr {
                     th scope="row" { a href=(urls::donor(donor.id)) { (donor.details.name()) } span.aside { ", donor " (donor.id) } }
                     td { (donor.details.serial) }
@@ -137,9 +137,9 @@ fn page(desk: &Desk, form: &Form) -> Result<Page, PageError> {
             form method="post" id=(FORM_ID) action=(urls::DONORS) novalidate {
                 (once_field(desk, form))
                 div.fields {
-                    (form.choice("notes", "Model", models(desk, "none of these")).draw())
-                    (form.line("maker", "Maker").hint("when it is none of these").class("short").draw())
-                    (form.line("model", "Model").hint("when it is none of these").class("short").draw())
+                    (form.choice("notes", "Of which model", models(desk, "none of these")).draw())
+                    (form.line("maker", "Another maker").hint("when none of these").class("short").draw())
+                    (form.line("model", "Another model").hint("when none of these").class("short").draw())
                     (form.line("serial", "Serial number").hint("may be left empty").draw())
                     (form.line("source", "Where it came from").draw())
                     (form.area("condition", "Condition that one can see").class("wide").draw())

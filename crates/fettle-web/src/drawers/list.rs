@@ -27,7 +27,7 @@ const A_YEAR: f64 = 1.0;
 /// Below this chance a drawer is as likely not to last.
 const AS_LIKELY_NOT: f64 = 0.5;
 /// Parts that the page of the bench names.
-const SHORT: u32 = 8;
+const SHORT: usize = 8;
 
 /// What the address asks of the list.
 #[derive(Clone, Debug, Default, Deserialize)]
@@ -205,7 +205,7 @@ fn narrow(desk: &Desk, asked: &Asked) -> Result<Markup, PageError> {
     let mut kinds = vec![any("any grade")];
     kinds.extend(grades());
     let orders = [
-        ("", "what runs short first"),
+        ("", "short first"),
         ("drawer", "by drawer"),
         ("model", "by model"),
     ]
@@ -218,9 +218,9 @@ fn narrow(desk: &Desk, asked: &Asked) -> Result<Markup, PageError> {
                 (form.line("q", "Words in its name").holding(&asked.q).class("third").draw())
                 (form.choice("model", "Fits", models).holding(&asked.model).class("third").draw())
                 (form.choice("drawer", "Lies in", places).holding(&asked.drawer).class("third").draw())
-                (form.choice("grade", "Grade", kinds).holding(&asked.grade).class("third").draw())
-                (form.choice("by", "Order", orders).holding(&asked.by).class("third").draw())
-                div.third.acts {
+                (form.choice("grade", "Grade", kinds).holding(&asked.grade).class("short").draw())
+                (form.choice("by", "Order", orders).holding(&asked.by).class("short").draw())
+                div.acts {
                     (form.tick("below", "1", "Only below the minimum", asked.below.is_some()))
                     button { "Show" }
                     @if asked.filters() > 0 { a href=(urls::DRAWERS) { "Show all" } }
@@ -335,29 +335,34 @@ fn drawer_list(desk: &Desk, drawers: &[DrawerLine], form: &Form) -> Markup {
     }
 }
 
-/// What the page of the bench says of parts that run short; nothing when none does.
+/// What the page of the bench says of parts that run short: below their minimum, or as likely as not used up within a year; nothing
+/// when none does.
 pub(crate) fn short(desk: &Desk) -> Result<Markup, PageError> {
-    let below = PartFilter {
-        below: true,
-        ..PartFilter::default()
-    };
-    let first = fettle_bench::Page::first(SHORT);
-    let list = desk.bench.parts(&below, first, desk.now.timestamp())?;
+    let first = fettle_bench::Page::first(PARTS);
+    let list = desk
+        .bench
+        .parts(&PartFilter::default(), first, desk.now.timestamp())?;
     let lasting = desk.bench.lasting(&list.lines, desk.now.date(), A_YEAR)?;
-    let more = list.total.saturating_sub(SHORT);
+    let lasts = |line: &PartLine| lasting.get(&line.id).copied();
+    let short: Vec<&PartLine> = list
+        .lines
+        .iter()
+        .filter(|line| line.is_below() || lasts(line).is_some_and(|chance| chance < AS_LIKELY_NOT))
+        .collect();
+    let more = short.len().saturating_sub(SHORT);
     Ok(html! {
-        @if !list.lines.is_empty() {
+        @if !short.is_empty() {
             section {
                 h2 { "Drawers that will not last" }
                 ul.lines {
-                    @for line in &list.lines {
+                    @for line in short.iter().take(SHORT) {
                         li { div.row {
                             span { (part_link(line.id, &line.of)) }
                             span {
                                 span.needs-hand { (line.quantity) " left" }
                                 span.aside {
                                     @if let Some(minimum) = line.minimum { ", minimum " (minimum) }
-                                    @if let Some(lasts) = lasting.get(&line.id) { ", lasts a year: " (number::chance(*lasts)) }
+                                    @if let Some(lasts) = lasts(line) { ", lasts a year: " (number::chance(lasts)) }
                                 }
                             }
                         } }

@@ -314,12 +314,12 @@ fn page(desk: &Desk, view: &PartView, returned: &Form, asked: &Asked) -> Result<
             (lots(&forms, view)?)
         }
         @if !view.lots.is_empty() { section.no-print { h2 { "Take from a drawer" } (take_form(&forms, view, asked)?) } }
-        @if !view.out.is_empty() { section { h2 { "Taken for something else" } (out(&forms, view)) } }
-        @if !view.on_donors.is_empty() { section { h2 { "On donors" } (on_donors(view)) } }
         section #lasts {
             h2 { "Will it last?" }
             (outlook::draw(desk, view, outlook::years(asked.years.as_deref()))?)
         }
+        @if !view.out.is_empty() { section { h2 { "Taken for something else" } (out(&forms, view)) } }
+        @if !view.on_donors.is_empty() { section { h2 { "On donors" } (on_donors(view)) } }
         section {
             h2 { "Movements" }
             (movements(desk, view))
@@ -393,7 +393,7 @@ fn lots(forms: &Forms<'_>, view: &PartView) -> Result<Markup, PageError> {
     Ok(html! {
         @if view.lots.is_empty() { p.empty { "None is left in a drawer." } }
         @else {
-            div.table-wrap { table {
+            div.table-wrap { table.stock {
                 thead { tr { th { "Drawer" } th { "Grade" } th.num { "Pieces" } th.num { "One cost" } th { "From" } th { "Since" } th {} } }
                 tbody { @for lot in &view.lots { (lot_row(forms, lot)) } }
             } }
@@ -482,7 +482,7 @@ fn take_form(forms: &Forms<'_>, view: &PartView, asked: &Asked) -> Result<Markup
             (form.choice("lot", "From", lot_choices(view)).draw())
             (form.choice("visit", "For", visits).holding(visit).draw())
             (form.line("quantity", "Pieces").holding("1").class("short").draw())
-            (form.line("price", "The owner pays for one").unit(settings.currency.as_str()).hint("empty when not charged").class("short").draw())
+            (form.line("price", "Charged for one").unit(settings.currency.as_str()).hint("empty when not").class("short").draw())
             (form.line("note", "Note").draw())
         }
         div.acts { button.next { "Take" } }
@@ -536,7 +536,7 @@ fn movements(desk: &Desk, view: &PartView) -> Markup {
     html! {
         @if view.moved.is_empty() { p.empty { "None yet." } }
         @else {
-            div.table-wrap { table {
+            div.table-wrap { table.stock {
                 thead { tr { th { "When" } th.num { "Pieces" } th { "What" } th { "Drawer" } th { "Note" } th {} } }
                 tbody {
                     @for moved in &view.moved {

@@ -208,6 +208,8 @@ fn page(desk: &Desk, asked: &Asked, form: &Form) -> Result<Page, PageError> {
     let drawer = asked.drawer.clone().or(first).unwrap_or_default();
     let mut places = vec![(String::new(), "choose".to_owned())];
     places.extend(drawers.iter().cloned());
+    let mut kinds = vec![(String::new(), "choose".to_owned())];
+    kinds.extend(grades());
     let models_known = desk.bench.models();
     let names: Vec<&str> = models_known
         .iter()
@@ -230,7 +232,7 @@ fn page(desk: &Desk, asked: &Asked, form: &Form) -> Result<Page, PageError> {
                         (form.choice("notes", "Of which model", models(desk, "none of these")).holding(notes).draw())
                         (form.line("model", "Another model").hint("when it is none of these; empty for what fits anything").holding(model).draw())
                         (form.line("part", "Part").hint("from the service notes, or your own words").offering(LIST).holding(name).needed().draw())
-                        (form.choice("grade", "Grade", grades()).draw())
+                        (form.choice("grade", "Grade", kinds).needed().draw())
                     }
                 }
                 fieldset {

@@ -67,7 +67,7 @@ pub(super) fn draw(context: &Context<'_>) -> Markup {
                     div.fields {
                         (form.choice("lot", "Part", choices(context, &lots)).needed().draw())
                         (form.line("quantity", "Pieces").holding("1").class("short").draw())
-                        (form.line("price", "The owner pays for one").unit(context.settings.currency.as_str()).hint("empty when not charged").class("short").draw())
+                        (form.line("price", "Charged for one").unit(context.settings.currency.as_str()).hint("empty when not").class("short").draw())
                         (form.line("note", "Note").draw())
                     }
                     div.acts {
