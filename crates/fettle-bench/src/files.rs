@@ -7,7 +7,10 @@ mod photo;
 
 use std::path::{Path, PathBuf};
 
-pub use self::{draft::RecordingDraft, photo::PHOTO_MAX_BYTES};
+pub use self::{
+    draft::RecordingDraft,
+    photo::{PHOTO_MAX_BYTES, preview},
+};
 
 use serde::{Deserialize, Serialize};
 

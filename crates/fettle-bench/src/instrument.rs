@@ -1,8 +1,8 @@
 //! Between meter, register and rangefinder and the record: limits of the notes as options, reports as readings.
 
-use fettle_measure::{Verdict as Decided, meter, rangefinder, register};
-use fettle_notes::{MeterLimit, RangefinderLimit, RegisterLimit};
-use serde::{Serialize, de::DeserializeOwned};
+use fettle_measure::{Verdict as Decided, meter, rangefinder, register, teeth};
+use fettle_notes::{MeterLimit, RangefinderLimit, RegisterLimit, TeethLimit, Toothed};
+use serde::{Deserialize, Serialize, de::DeserializeOwned};
 
 use crate::{
     change::{ReadingRow, ReadingTaken},
@@ -20,6 +20,17 @@ pub enum InstrumentReport {
     Register(Box<register::Report>),
     /// Of a rangefinder.
     Rangefinder(Box<rangefinder::Report>),
+    /// Of teeth.
+    Teeth(Box<TeethProof>),
+}
+
+/// Teeth, and the photograph that tells of them.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TeethProof {
+    /// The photograph's content, by its hash.
+    pub photo: String,
+    /// What it tells.
+    pub report: teeth::Report,
 }
 
 /// The whole report kept with a reading; `None` for one that was typed in, or is of another instrument.
@@ -34,6 +45,7 @@ pub fn instrument_report(reading: &ReadingTaken) -> Result<Option<InstrumentRepo
         Instrument::Meter => kept(detail, InstrumentReport::Meter),
         Instrument::Register => kept(detail, InstrumentReport::Register),
         Instrument::Rangefinder => kept(detail, InstrumentReport::Rangefinder),
+        Instrument::Teeth => kept(detail, InstrumentReport::Teeth),
         _ => Ok(None),
     }
 }
@@ -89,6 +101,21 @@ pub fn meter_options(limit: &MeterLimit) -> meter::Options {
         options = held;
     }
     options
+}
+
+/// What teeth are held to.
+#[must_use]
+pub fn teeth_options(limit: &TeethLimit) -> teeth::Options {
+    let kind = match limit.form {
+        Toothed::Rack => teeth::Kind::Rack,
+        Toothed::Gear => teeth::Kind::Gear,
+    };
+    teeth::Options {
+        teeth: limit.teeth,
+        limit_mm: Some(limit.wear_mm),
+        angle_rad: limit.angle_deg.to_radians(),
+        ..teeth::Options::new(kind, teeth::Scale::PitchMm(limit.pitch_mm))
+    }
 }
 
 /// A reading of one instrument, its report kept whole.
@@ -312,6 +339,75 @@ pub fn meter_reading(
             .map(meter::Finding::describe)
             .collect(),
         method: format!("a curve through {} readings", report.readings.len()),
+    }
+    .reading()
+}
+
+/// The reading that keeps what a photograph, known by the hash of its content, tells of teeth: the worst flank, the worst tip, those missing.
+///
+/// # Errors
+/// [`BenchError::Report`] when the report cannot be written down whole.
+pub fn teeth_reading(
+    visit: VisitId,
+    phase: Phase,
+    report: &teeth::Report,
+    photo: &str,
+    limit_id: Option<&str>,
+) -> Result<ReadingTaken, BenchError> {
+    type Figure = fn(&teeth::Tooth) -> Option<(f64, f64)>;
+    let figures: [(&str, Figure); 2] = [
+        ("the most worn flank", |tooth| {
+            tooth.flank_mm.zip(tooth.flank_u_mm)
+        }),
+        ("the greatest loss of a tip", |tooth| {
+            tooth.tip_loss_mm.zip(tooth.tip_loss_u_mm)
+        }),
+    ];
+    let worst = |(name, figure): (&str, Figure)| {
+        let figures = report.teeth.iter().filter_map(figure);
+        let (mm, u) = figures.max_by(|(a, _), (b, _)| a.total_cmp(b))?;
+        Some(row(
+            name.to_owned(),
+            "mm",
+            mm,
+            Some(u),
+            Some(report.limit_mm),
+            Some(Decided::of(mm, u, report.limit_mm)),
+        ))
+    };
+    let mut rows: Vec<ReadingRow> = figures.into_iter().filter_map(worst).collect();
+    let missing = report.counts.missing;
+    if missing > 0 {
+        rows.push(row(
+            "missing".to_owned(),
+            "teeth",
+            f64::from(missing),
+            None,
+            None,
+            Some(Decided::Out),
+        ));
+    }
+    let proof = TeethProof {
+        photo: photo.to_owned(),
+        report: report.clone(),
+    };
+    Taken {
+        visit,
+        phase,
+        instrument: Instrument::Teeth,
+        limit_id,
+        report: &proof,
+        rows,
+        findings: report
+            .findings
+            .iter()
+            .map(teeth::Finding::describe)
+            .collect(),
+        method: format!(
+            "a photograph of {} teeth, {:.0} pixels for a millimetre",
+            report.teeth.len(),
+            report.px_per_mm
+        ),
     }
     .reading()
 }

@@ -71,15 +71,16 @@ pub use change::{
 };
 pub use error::BenchError;
 pub use files::{
-    FileRef, PHOTO_MAX_BYTES, PhotoSize, RECORDING_MAX_BYTES, RecordingDraft, StoredFile,
+    FileRef, PHOTO_MAX_BYTES, PhotoSize, RECORDING_MAX_BYTES, RecordingDraft, StoredFile, preview,
 };
 pub use ids::{
     CameraId, DonorId, DonorPartId, DrawerId, EntryId, FaultId, LotId, MovementId, OwnerId,
     PaperId, PartId, PhotoId, PieceId, QuoteId, ReadingId, RecordingId, VisitId, WaitId,
 };
 pub use instrument::{
-    InstrumentReport, instrument_report, meter_options, meter_reading, rangefinder_options,
-    rangefinder_reading, register_options, register_reading,
+    InstrumentReport, TeethProof, instrument_report, meter_options, meter_reading,
+    rangefinder_options, rangefinder_reading, register_options, register_reading, teeth_options,
+    teeth_reading,
 };
 pub use journal::{Applied, Entry, Hand, Made};
 pub use known::known;

@@ -40,6 +40,7 @@ mod sheet;
 mod speed_chart;
 mod stock_fan;
 mod svg;
+mod teeth_overlay;
 mod trace;
 mod trace_chart;
 mod tray;
@@ -61,6 +62,7 @@ pub use removal_graph::{Errand, PartState, RemovalGraph, RemovalPart, removal_gr
 pub use sheet::Sheet;
 pub use speed_chart::{SpeedChart, SpeedColumn, SpeedReading, speed_chart};
 pub use stock_fan::{StockFan, StockFanPoint, stock_fan};
+pub use teeth_overlay::teeth_overlay;
 pub use trace::{Trace, TracePoint};
 pub use trace_chart::{trace_chart, trace_pair};
 pub use tray::{Tray, TrayCell, TrayPiece, tray};

@@ -100,6 +100,11 @@ impl Pen {
         Self { width, ..self }
     }
 
+    /// What lies under a line on a photograph, so that it is seen on black as on white.
+    pub(crate) const fn on_paper(self) -> Self {
+        Self::new(Tone::Paper, self.width + 2.2)
+    }
+
     const fn new(tone: Tone, width: f64) -> Self {
         Self {
             tone,
@@ -266,6 +271,46 @@ impl Drawing {
 
     pub(crate) fn text(&mut self, place: Point, anchor: Anchor, size: f64, words: &str) {
         self.write_text(place, anchor, size, words, "");
+    }
+
+    /// Text on a photograph, with the sheet's colour round its letters.
+    pub(crate) fn text_on_paper(&mut self, place: Point, anchor: Anchor, size: f64, words: &str) {
+        let paper = self.sheet.tone(Tone::Paper);
+        let round = format!(" stroke=\"{paper}\" stroke-width=\"3\" paint-order=\"stroke\"");
+        self.write_text(place, anchor, size, words, &round);
+    }
+
+    /// A picture by its address, known by `id` to [`Drawing::picture_again`].
+    pub(crate) fn picture(&mut self, area: &Area, href: &str, id: &str) {
+        self.body.push_str(&format!(
+            "<image id=\"{id}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" href=\"{}\" preserveAspectRatio=\"none\"/>\n",
+            number(area.left),
+            number(area.top),
+            number(area.width()),
+            number(area.height()),
+            escape(href)
+        ));
+    }
+
+    /// A picture that stands elsewhere already, enlarged `times` about the sheet's corner and then moved.
+    pub(crate) fn picture_again(&mut self, id: &str, to: Point, times: f64) {
+        self.body.push_str(&format!(
+            "<use href=\"#{id}\" transform=\"translate({} {}) scale({})\"/>\n",
+            number(to.x),
+            number(to.y),
+            number(times)
+        ));
+    }
+
+    /// Draws within an area alone: what reaches beyond it is cut off.
+    pub(crate) fn window(&mut self, area: &Area, draw: impl FnOnce(&mut Self)) {
+        let [left, top] = [area.left, area.top].map(number);
+        let [width, height] = [area.width(), area.height()].map(number);
+        self.body.push_str(&format!(
+            "<svg x=\"{left}\" y=\"{top}\" width=\"{width}\" height=\"{height}\" viewBox=\"{left} {top} {width} {height}\">\n"
+        ));
+        draw(self);
+        self.body.push_str("</svg>\n");
     }
 
     /// Text that reads upwards, for the title of an upright axis.

@@ -23,12 +23,14 @@ mod figure;
 mod fonts;
 mod legible;
 mod paper_size;
+mod part_sheet;
 mod pdf;
 mod proof_sheet;
 
 pub use correction_card::{CorrectionCard, correction_card};
 pub use error::PaperError;
 pub use paper_size::PaperSize;
+pub use part_sheet::{PartSheet, part_sheet};
 pub use pdf::{PaperWarning, Pdf};
 pub use proof_sheet::{
     BenchHead, CameraHead, ChartProof, Exposure, InstrumentProof, Limit, Measured, ProofSheet,

@@ -3,7 +3,7 @@
 use fettle_bench::{BenchError, InstrumentReport, ReadingTaken, instrument_report};
 use fettle_draw::{
     Fastener, FastenerKind, NutForm, ScrewHead, Sheet, SpeedChart, Trace, meter_chart,
-    rangefinder_chart, register_chart, speed_chart, trace_chart, trace_pair,
+    rangefinder_chart, register_chart, speed_chart, teeth_overlay, trace_chart, trace_pair,
 };
 use fettle_measure::Marked;
 use fettle_measure::shutter::{Report, Shot};
@@ -152,6 +152,10 @@ pub(crate) fn of_instrument(
         InstrumentReport::Rangefinder(report) => Chart {
             svg: rangefinder_chart(&report, sheet),
             alt: "Errors of the rangefinder in depths over the distance.",
+        },
+        InstrumentReport::Teeth(kept) => Chart {
+            svg: teeth_overlay(&kept.report, None, sheet),
+            alt: "The teeth as photographed, with what each has lost.",
         },
     });
     Ok(chart)

@@ -24,8 +24,8 @@ pub(crate) const TIMEOUT_SECONDS: u64 = 120;
 
 const LOOPBACK_NAMES: [&str; 3] = ["localhost", "127.0.0.1", "[::1]"];
 
-/// No script or style but the site's own files; previews of chosen photographs are `blob:`.
-const CONTENT_POLICY: &str = "default-src 'self'; img-src 'self' blob:; object-src 'none'; \
+/// No script or style but the site's own files; previews of chosen photographs are `blob:`, pictures that are not kept `data:`.
+const CONTENT_POLICY: &str = "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; \
      base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
 
 /// Refuses what does not come from this computer's own pages.

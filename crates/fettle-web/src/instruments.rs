@@ -39,6 +39,10 @@ pub(crate) async fn show(State(state): State<AppState>) -> Markup {
                 a.what href=(urls::MESH) { "Mesh" }
                 p.aside { "From module and teeth, or from a caliper’s readings: how a pinion drives its rack or gear, and how much play the drive bears." }
             }
+            li {
+                a.what href=(urls::TEETH) { "Teeth" }
+                p.aside { "From a photograph against the light: how worn each tooth of a rack or gear is, against its limit or against another photograph." }
+            }
         }
         p.quiet-text { "Settings are trimmed, and other readings that the service notes ask for are typed in, at a visit under “Settings and proof”." }
     };

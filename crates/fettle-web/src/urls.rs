@@ -36,6 +36,10 @@ pub(crate) const REGISTER: &str = "/register";
 pub(crate) const INFINITY: &str = "/register/infinity";
 pub(crate) const RANGEFINDER: &str = "/rangefinder";
 pub(crate) const MESH: &str = "/mesh";
+/// A rack or gear drawn to have it made.
+pub(crate) const DRAW: &str = "/draw";
+/// Wear of teeth from a photograph.
+pub(crate) const TEETH: &str = "/teeth";
 pub(crate) const SHUTTER: &str = "/shutter";
 /// The socket of the shutter page while it listens.
 pub(crate) const LIVE: &str = "/shutter/live";
@@ -202,6 +206,19 @@ pub(crate) fn asking(path: &str, pairs: &[(&str, String)]) -> String {
     } else {
         format!("{path}?{}", pairs.join("&"))
     }
+}
+
+/// The page that draws a part like the one measured.
+pub(crate) fn draw_part(
+    form: &str,
+    module_mm: f64,
+    teeth: usize,
+    angle_deg: f64,
+    shift: f64,
+) -> String {
+    format!(
+        "{DRAW}?form={form}&module={module_mm:.4}&teeth={teeth}&angle={angle_deg:.2}&shift={shift:.3}"
+    )
 }
 
 /// A photograph of the size named: `original`, `display` or `thumb`.

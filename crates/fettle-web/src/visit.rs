@@ -26,6 +26,7 @@ mod shutter_reading;
 mod standing;
 mod suggested;
 mod tag;
+mod teeth;
 mod term;
 mod to_notes;
 mod tray;

@@ -3,8 +3,8 @@
 use clap::{Parser, Subcommand};
 
 use crate::command::{
-    cause, demo, forecast, mesh, meter, new, notes, rangefinder, register, serve, shutter, trim,
-    way,
+    cause, demo, forecast, mesh, meter, new, notes, rangefinder, register, serve, shutter, teeth,
+    trim, way,
 };
 
 /// The bench book for people who repair mechanical cameras.
@@ -52,6 +52,7 @@ pub(crate) enum Command {
     Rangefinder(rangefinder::Args),
     Trim(trim::Args),
     Mesh(Box<mesh::Args>),
+    Teeth(teeth::Args),
     Forecast(forecast::Args),
     Cause(cause::Args),
     Way(way::Args),

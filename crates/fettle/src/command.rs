@@ -11,6 +11,7 @@ pub(crate) mod rangefinder;
 pub(crate) mod register;
 pub(crate) mod serve;
 pub(crate) mod shutter;
+pub(crate) mod teeth;
 pub(crate) mod trim;
 pub(crate) mod way;
 
@@ -35,6 +36,7 @@ pub(crate) fn run(
         Command::Meter(args) => meter::run(args, out),
         Command::Register(args) => register::run(args, out),
         Command::Rangefinder(args) => rangefinder::run(args, out),
+        Command::Teeth(args) => teeth::run(args, out),
         Command::Trim(args) => trim::run(args, out),
         Command::Forecast(args) => forecast::run(args, out),
         Command::Mesh(args) => mesh::run(args, out),

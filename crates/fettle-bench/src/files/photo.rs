@@ -24,6 +24,18 @@ const DECODING_MAX_BYTES: u64 = 600_000_000;
 /// Small enough to load at once, good enough to see a scratch.
 const JPEG_QUALITY: u8 = 84;
 
+/// The longer side of a photograph that is shown and not kept.
+const PREVIEW_SIDE_PX: u32 = 1400;
+
+/// A small JPEG of a photograph, to show it without keeping it.
+///
+/// # Errors
+/// When the bytes are not a JPEG, PNG or WebP photograph, or are too large.
+pub fn preview(bytes: &[u8]) -> Result<Vec<u8>, BenchError> {
+    let (_, picture) = read_photo(bytes)?;
+    shrink(&picture, PREVIEW_SIDE_PX)
+}
+
 /// A photograph that is one, as displayed.
 pub(crate) struct Upright {
     /// The ending that its content calls for.

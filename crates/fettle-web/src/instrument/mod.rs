@@ -7,6 +7,7 @@ mod meter;
 mod rangefinder;
 mod register;
 mod run;
+pub(crate) mod teeth;
 
 use axum::extract::{Request, State};
 use axum::response::Response;

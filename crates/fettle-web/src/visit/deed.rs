@@ -6,7 +6,7 @@ use super::context::Context;
 use super::section::Section;
 use super::{
     apart, cause, from_drawer, going, likely, looked_over, papers, proof, put_back, quote,
-    repaired, run, standing, suggested, to_notes, trial,
+    repaired, run, standing, suggested, teeth, to_notes, trial,
 };
 use crate::form::{Fields, Wrong};
 use crate::upload::{Takes, Upload};
@@ -65,6 +65,7 @@ deeds! {
     Setting = "setting", Some(Section::Proof), proof::setting;
     Trial = "trial", Some(Section::Proof), trial::trial;
     Run = "run", Some(Section::Proof), run::run;
+    Teeth = "teeth", Some(Section::Proof), teeth::teeth;
     Reading = "reading", Some(Section::Proof), proof::reading;
     Recording = "recording", Some(Section::Proof), proof::recording;
     Shortfall = "shortfall", Some(Section::Proof), proof::shortfall;
@@ -85,7 +86,7 @@ impl Deed {
             Self::Came => Some("wait"),
             Self::Removed => Some("piece"),
             Self::Setting | Self::Trial => Some("setting"),
-            Self::Reading | Self::Recording | Self::Run => Some("limit"),
+            Self::Reading | Self::Recording | Self::Run | Self::Teeth => Some("limit"),
             Self::BringBack => Some("taken"),
             Self::Suggested => Some("suggestion"),
             Self::Look | Self::SignToNotes => Some("sign"),

@@ -10,7 +10,7 @@ use super::context::{Context, or_wrong};
 use super::deed::Deed;
 use super::looked_over::go_on;
 use super::section::Section;
-use super::{readings, run, shutter_reading, trial, typed, way};
+use super::{readings, run, shutter_reading, teeth, trial, typed, way};
 use crate::form::Wrong;
 use crate::number;
 use crate::upload::Upload;
@@ -160,6 +160,7 @@ fn limit_section(context: &Context<'_>, id: &LimitId, limit: &Limit) -> Markup {
             (readings::against(context, id))
             @match limit {
                 Limit::Shutter(shutter) => (shutter_reading::form(context, id, shutter)),
+                Limit::Teeth(limit) => (teeth::form(context, id, limit)),
                 _ => {}
             }
             (run::form(context, id, limit))

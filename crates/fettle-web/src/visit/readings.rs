@@ -7,7 +7,7 @@ use maud::{Markup, PreEscaped, html};
 
 use super::context::Context;
 use super::section::Section;
-use super::shutter_reading;
+use super::{shutter_reading, teeth};
 use crate::error::sentence;
 use crate::form::{Fields, Form, Wrong};
 use crate::{drawings, number, urls, words};
@@ -74,7 +74,11 @@ fn pair(context: &Context<'_>, before: Option<&Reading>, after: Option<&Reading>
     html! {
         (table(before, after))
         @if first.what.instrument == Instrument::Shutter { (shutter_reading::charts(before, after)) }
-        @for (phase, reading) in [("Before", before), ("After", after)] { (charts(phase, reading)) }
+        @if first.what.instrument == Instrument::Teeth {
+            @for reading in [before, after].into_iter().flatten() { (teeth::drawn(context, reading)) }
+        } @else {
+            @for (phase, reading) in [("Before", before), ("After", after)] { (charts(phase, reading)) }
+        }
         @for reading in [before, after].into_iter().flatten() { (footnote(context, reading)) }
     }
 }

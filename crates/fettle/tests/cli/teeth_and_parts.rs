@@ -1,7 +1,8 @@
-//! `fettle mesh` and `fettle forecast`.
+//! `fettle mesh`, `fettle forecast` and `fettle teeth`.
 
 use std::fs;
 
+use fettle_measure::synth::{TeethScene, ToothDamage, ToothedPart};
 use serde_json::Value;
 
 use crate::run::{Ran, fettle_in};
@@ -255,4 +256,105 @@ fn use_that_is_none_is_told_with_its_line() {
     ]);
     assert_eq!(ran.status, 2, "{}", ran.remarks);
     assert!(ran.remarks.contains("not after today"), "{}", ran.remarks);
+}
+
+/// A photograph of a rack of 12 teeth, the fourth worn.
+fn rack() -> Vec<u8> {
+    let scene = TeethScene {
+        width: 1500,
+        height: 500,
+        damage: vec![(3, ToothDamage::Flank(-1.0, 6.0))],
+        ..TeethScene::plain(ToothedPart::Rack, 12, 0.5, 60.0)
+    };
+    let shot = scene.take().unwrap();
+    let picture = image::GrayImage::from_raw(1500, 500, shot.grey).unwrap();
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    picture
+        .write_to(&mut bytes, image::ImageFormat::Png)
+        .unwrap();
+    bytes.into_inner()
+}
+
+#[test]
+fn a_photograph_tells_the_worn_tooth() {
+    let dir = tempfile::tempdir().unwrap();
+    fs::write(dir.path().join("rack.png"), rack()).unwrap();
+    let asked = [
+        "teeth",
+        "rack.png",
+        "--kind",
+        "rack",
+        "--pitch-mm",
+        "1.5708",
+        "--limit-mm",
+        "0.05",
+    ];
+    let json = fettle_in(dir.path(), &[&asked[..], &["--json"]].concat()).json();
+    assert!((number(&json, "module_mm") - 0.5).abs() < 0.003);
+    let teeth = json["teeth"].as_array().unwrap();
+    assert_eq!(teeth.len(), 12);
+    for (i, tooth) in teeth.iter().enumerate() {
+        let verdict = if i == 3 { "worn" } else { "sound" };
+        assert_eq!(tooth["verdict"], verdict, "{tooth}");
+    }
+    assert!((number(&teeth[3], "flank_mm") - 0.1).abs() < 0.01);
+    let text = fettle_in(dir.path(), &asked);
+    assert!(text.out.contains("11 sound, 1 worn"), "{}", text.out);
+
+    let miscounted = [&asked[..], &["--teeth", "11"]].concat();
+    let ran = fettle_in(dir.path(), &miscounted);
+    assert_eq!(ran.status, 1, "{}", ran.remarks);
+    assert!(ran.remarks.contains("12 teeth"), "{}", ran.remarks);
+    assert!(ran.out.is_empty());
+    let against = [&asked[..], &["--against", "rack.png"]].concat();
+    let ran = fettle_in(dir.path(), &against);
+    assert!(
+        ran.out.contains("against the other photograph"),
+        "{}",
+        ran.out
+    );
+}
+
+#[test]
+fn what_is_no_photograph_of_teeth_is_refused() {
+    let dir = tempfile::tempdir().unwrap();
+    fs::write(dir.path().join("text.jpg"), "no picture").unwrap();
+    let of = |arguments: &[&str]| fettle_in(dir.path(), &[&["teeth"], arguments].concat());
+    let ran = of(&["text.jpg", "--kind", "rack", "--pitch-mm", "1"]);
+    assert_eq!(ran.status, 1, "{}", ran.remarks);
+    assert!(
+        ran.remarks
+            .contains("text.jpg: the file is not a photograph"),
+        "{}",
+        ran.remarks
+    );
+    assert_eq!(
+        of(&["none.jpg", "--kind", "rack", "--pitch-mm", "1"]).status,
+        1
+    );
+    for arguments in [
+        &["text.jpg", "--kind", "rack"][..],
+        &["text.jpg", "--kind", "comb", "--pitch-mm", "1"],
+        &[
+            "text.jpg",
+            "--kind",
+            "gear",
+            "--pitch-mm",
+            "1",
+            "--teeth",
+            "3",
+        ],
+        &[
+            "text.jpg",
+            "--kind",
+            "gear",
+            "--pitch-mm",
+            "1",
+            "--angle-deg",
+            "90",
+        ],
+    ] {
+        let ran = of(arguments);
+        assert_eq!(ran.status, 2, "{arguments:?}: {}", ran.remarks);
+    }
 }
