@@ -280,8 +280,12 @@ impl Drawing {
         self.write_text(place, anchor, size, words, &round);
     }
 
-    /// A picture by its address, known by `id` to [`Drawing::picture_again`].
+    /// A picture of the house by its address, or one that is in the address itself; known by `id` to [`Drawing::picture_again`].
     pub(crate) fn picture(&mut self, area: &Area, href: &str, id: &str) {
+        let is_ours = href.starts_with('/') && !href.starts_with("//");
+        if !is_ours && !href.starts_with("data:image/") {
+            return;
+        }
         self.body.push_str(&format!(
             "<image id=\"{id}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" href=\"{}\" preserveAspectRatio=\"none\"/>\n",
             number(area.left),

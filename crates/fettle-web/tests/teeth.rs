@@ -1,5 +1,7 @@
 //! Teeth from a photograph: on a page of its own, and in a visit with the sign that it answers.
 
+#![expect(clippy::unwrap_used, reason = "a helper that fails ends its test")]
+
 mod support;
 
 use fettle_bench::{Instrument, Seen, VisitId};

@@ -107,7 +107,7 @@ pub struct Forecast {
 /// let rows = [(date(2026, 1, 1), 0), (date(2026, 5, 20), 1), (date(2027, 2, 3), 2)];
 /// let history = History::of_rows(rows, Some(date(2028, 1, 1)))?;
 /// let forecast = forecast(&history, &Prior::default(), 4, Until::Years(5.0), 0.95)?;
-/// assert!((0.5..0.6).contains(&forecast.lasts_probability));
+/// assert!((0.4..0.5).contains(&forecast.lasts_probability));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn forecast(

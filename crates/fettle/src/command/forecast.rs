@@ -181,7 +181,7 @@ fn print(out: &mut dyn Write, forecast: &Forecast) -> Result<(), CliError> {
                 "{} needs in {} {}{}",
                 number(forecast.prior.shape),
                 number(forecast.prior.years),
-                if forecast.prior.years == 1.0 {
+                if number(forecast.prior.years) == "1" {
                     "year"
                 } else {
                     "years"
