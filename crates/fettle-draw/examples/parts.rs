@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::PathBuf;
 
-use fettle_draw::part;
+use fettle_draw::{Sheet, mesh_drawing, part};
 use fettle_measure::gear::mesh;
 use fettle_measure::gear::part::{Form, Hole, Options, Slot};
 
@@ -76,6 +76,17 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         };
         let sheet = part::sheet(&made, &corner, Some(&pair));
         fs::write(folder.join(format!("{name}-sheet.svg")), sheet)?;
+    }
+    let mut apart = mesh::Options::new(0.6, 12, mesh::Mate::Gear { teeth: 60 });
+    apart.apart_mm = 0.25;
+    let few = mesh::Options::new(0.5, 40, mesh::Mate::Rack);
+    for (name, options) in [
+        ("mesh-rack", with_rack),
+        ("mesh-gear", apart),
+        ("mesh-wheel", few),
+    ] {
+        let drawing = mesh_drawing(&mesh::analyse(&options)?, Sheet::Light);
+        fs::write(folder.join(format!("{name}.svg")), drawing)?;
     }
     Ok(())
 }

@@ -5,7 +5,7 @@
 
 mod dxf;
 mod office;
-mod scene;
+pub(crate) mod scene;
 mod sheet;
 mod spline;
 mod step;
@@ -36,7 +36,7 @@ fn name(part: &Part) -> String {
 }
 
 /// A number with as many decimals as say something.
-fn decimal(value: f64, places: usize) -> String {
+pub(crate) fn decimal(value: f64, places: usize) -> String {
     let text = format!("{value:.places$}");
     let text = if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.')

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 
 use super::curve::distance_to_line;
-use super::mesh::{Finding, Mate, Of, Options, Report, analyse};
+use super::mesh::{Finding, Mate, Of, Options, Placed, Report, analyse, placed};
 use super::swept::{Rolled, Swept};
 use super::*;
 
@@ -344,6 +344,67 @@ fn thinned_teeth_have_the_backlash_asked_for() {
     let thinner = 2.0 * pitch * (plain.half_tooth_rad(pitch) - thin.half_tooth_rad(pitch));
     assert_close(thinner, 0.04, 1e-12, "thinner");
     check_outline(&thin.outline());
+}
+
+/// A placed outline's corners in the pair's plane, turned on by part of a tooth.
+fn corners(of: &Placed, teeth: f64) -> Vec<Point> {
+    let (sin, cos) = (of.turned_rad + teeth * of.tooth_rad).sin_cos();
+    let polygon = of.outline.polygon(1e-4).into_iter();
+    polygon
+        .map(|[x, y]| {
+            [
+                of.origin[0] + teeth * of.tooth_mm + x * cos - y * sin,
+                of.origin[1] + x * sin + y * cos,
+            ]
+        })
+        .collect()
+}
+
+fn to_edge(point: Point, polygon: &[Point]) -> f64 {
+    let next = polygon.iter().cycle().skip(1);
+    polygon
+        .iter()
+        .zip(next)
+        .map(|(a, b)| {
+            let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+            let along = (point[0] - a[0]) * dx + (point[1] - a[1]) * dy;
+            let part = (along / (dx * dx + dy * dy)).clamp(0.0, 1.0);
+            (point[0] - a[0] - part * dx).hypot(point[1] - a[1] - part * dy)
+        })
+        .fold(f64::INFINITY, f64::min)
+}
+
+#[test]
+fn a_placed_pair_touches_on_its_line_of_action_however_far_it_turns() {
+    let mut whole = pair(1.0, 24, 40);
+    whole.apart_mm = 0.2;
+    let mut apart = rack(0.5, 30);
+    apart.apart_mm = 0.1;
+    for options in [whole, apart] {
+        let pair = placed(&options, options.apart_mm, 10).unwrap();
+        let [from, to] = pair.contact.unwrap();
+        let base = std::f64::consts::PI * options.module_mm * 20_f64.to_radians().cos();
+        for turned in [0.0, 0.25, 0.6] {
+            let (pinion, mate) = (corners(&pair.pinion, turned), corners(&pair.mate, turned));
+            // Both edges cross the line of action at the same places, one base pitch apart.
+            let on = |part: f64| [0, 1].map(|a| from[a] + part * (to[a] - from[a]));
+            let long = (to[0] - from[0]).hypot(to[1] - from[1]);
+            let steps = 400;
+            let touches: Vec<f64> = (1..steps)
+                .map(|i| f64::from(i) / f64::from(steps))
+                .filter(|part| {
+                    to_edge(on(*part), &pinion).max(to_edge(on(*part), &mate))
+                        < long / f64::from(steps)
+                })
+                .collect();
+            assert!(
+                !touches.is_empty(),
+                "{options:?} turned by {turned} touches nowhere"
+            );
+            let least = touches.iter().fold(1.0, |a: f64, b| a.min(*b)) * long;
+            assert!(least <= base * 1.001, "{least} of {base}");
+        }
+    }
 }
 
 proptest! {
