@@ -132,6 +132,12 @@ fn departs(signal: &Signal<'_>, shot: &Raw, samples: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::shutter::beside::Beside;
+    use crate::shutter::channel::Channel;
+    use crate::synth::{Chain, Firing, LeafShutter, Scene};
+    use crate::{Decibels, Hertz, Recording, Seconds};
+
+    const RATE_HZ: f64 = 48_000.0;
 
     fn falling(from: usize, width: usize, to: f64) -> Vec<f64> {
         let at = |k: usize| {
@@ -152,5 +158,58 @@ mod tests {
         assert!(!has_cliff(&falling(238, 4, 1e-6)));
         assert!(!has_cliff(&falling(40, 200, 1e-2)));
         assert!(!has_cliff(&falling(300, 4, 1e-6)));
+    }
+
+    /// Three shots with what a coding leaves next to their flanks: `height` of the light, up for half a
+    /// millisecond and down for the next, within 12 ms of closing.
+    fn echoing(height: f64) -> Recording {
+        let at = |n: i32| 0.6 + 1.5 * f64::from(n);
+        let scene = Scene {
+            shutter: LeafShutter::default(),
+            firings: (0..3)
+                .map(|n| Firing::new(Seconds::s(at(n)), Seconds::ms(50.0)))
+                .collect(),
+            chain: Chain {
+                sample_rate: Hertz::hz(RATE_HZ),
+                bits: None,
+                snr: Some(Decibels::db(60.0)),
+                ..Chain::default()
+            },
+            lasting: Seconds::s(5.0),
+            seed: 5,
+        };
+        let gain = scene.chain.gain;
+        let take = scene.record();
+        let mut samples = take.samples;
+        for it in &take.truth {
+            let closed = ((it.start + it.total).to_s() * RATE_HZ) as usize + 20;
+            for (n, sample) in samples.iter_mut().skip(closed).take(576).enumerate() {
+                let sign = if (n / 24) % 2 == 0 { 1.0 } else { -1.0 };
+                *sample += (sign * height * gain) as f32;
+            }
+        }
+        let rate = Hertz::hz(RATE_HZ);
+        Recording::from_channels("made.wav", rate, vec![samples]).unwrap()
+    }
+
+    #[test]
+    fn what_a_coding_leaves_next_to_the_flanks_is_seen_as_far_as_it_goes() {
+        for height in [0.0, 0.002, 0.008] {
+            let recording = echoing(height);
+            let beside = Beside::of(&recording);
+            let channel = Channel::of(&recording, &beside, 0);
+            assert_eq!(channel.shots.len(), 3);
+            for shot in &channel.shots {
+                // One of the four places looked at has it, and windows do not fall in with it.
+                let told = echo(&channel.signal, shot) / shot.peak;
+                let (least, most) = (0.1 * height, 0.6 * height + 2e-4);
+                assert!((least..most).contains(&told), "{told} for {height}");
+                let seconds = coding(&channel.signal, shot) / shot.peak;
+                assert!(
+                    (0.0..height * 3e-3 + 2e-6).contains(&seconds),
+                    "{seconds} s"
+                );
+            }
+        }
     }
 }

@@ -86,3 +86,64 @@ fn excess(rest: &[Vec<f64>], signal: &Signal<'_>, seconds: f64) -> f64 {
     let chance = CHANCE * (4.0 / count as f64).sqrt();
     (sum / count as f64 / white / (1.0 + chance)).max(1.0)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shutter::beside::Beside;
+    use crate::shutter::channel::Channel;
+    use crate::synth::{Chain, Firing, Gauss, LeafShutter, Scene};
+    use crate::{Decibels, Hertz, Recording, Seconds};
+
+    const RATE_HZ: f64 = 48_000.0;
+
+    /// Ten shots in white noise of 0.005 of the light, and noise that wanders slowly beside it.
+    fn colour(wanders: f64, over_s: f64) -> Colour {
+        let firing = |n: i32| {
+            let at = Seconds::s(0.6 + 1.7 * f64::from(n));
+            Firing::new(at, Seconds::ms(20.0))
+        };
+        let scene = Scene {
+            shutter: LeafShutter::default(),
+            firings: (0..10).map(firing).collect(),
+            chain: Chain {
+                sample_rate: Hertz::hz(RATE_HZ),
+                bits: None,
+                snr: Some(Decibels::db(46.0)),
+                ..Chain::default()
+            },
+            lasting: Seconds::s(18.0),
+            seed: 12,
+        };
+        let gain = scene.chain.gain;
+        let mut samples = scene.record().samples;
+        let mut gauss = Gauss::new(13);
+        let keep = (-1.0 / (over_s * RATE_HZ)).exp();
+        let drive = wanders * gain * (1.0 - keep * keep).sqrt();
+        let mut state = 0.0;
+        for sample in &mut samples {
+            state = keep * state + drive * gauss.normal();
+            *sample += state as f32;
+        }
+        let rate = Hertz::hz(RATE_HZ);
+        let recording = Recording::from_channels("made.wav", rate, vec![samples]).unwrap();
+        let beside = Beside::of(&recording);
+        Channel::of(&recording, &beside, 0).colour
+    }
+
+    #[test]
+    fn white_noise_is_taken_for_white() {
+        let Colour { flank, long } = colour(0.0, 1.0);
+        assert!((1.0..1.05).contains(&flank), "{flank}");
+        assert!((1.0..1.25).contains(&long), "{long}");
+    }
+
+    #[test]
+    fn noise_that_wanders_slower_than_a_flank_counts_for_the_dark_alone() {
+        // A tenth of the white noise, over 50 ms: means over 50 ms then have some 20 times the variance
+        // that white noise leaves them, those over 2 ms hardly more.
+        let Colour { flank, long } = colour(5e-4, 0.05);
+        assert!((1.0..1.3).contains(&flank), "{flank}");
+        assert!((3.0..40.0).contains(&long), "{long}");
+    }
+}

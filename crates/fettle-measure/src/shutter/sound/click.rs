@@ -247,4 +247,50 @@ mod tests {
         assert!(alike(&a, &b) < 0.5);
         assert!(alike(&[], &b).abs() < 1e-12);
     }
+
+    fn row(levels_db: &[f64], gap_s: f64) -> Heard {
+        let onsets: Vec<Click> = (1_u32..)
+            .zip(levels_db)
+            .map(|(n, level_db)| Click {
+                at: gap_s * f64::from(n),
+                level_db: *level_db,
+                contrast_db: 30.0,
+                thud: false,
+                onset_u: 1e-4,
+            })
+            .collect();
+        let mut heard = Heard::default();
+        split_trains(&onsets, &mut heard);
+        heard
+    }
+
+    #[test]
+    fn the_clicks_at_the_ends_of_an_escapement_are_kept_and_its_ticks_are_not() {
+        let heard = row(
+            &[-8.0, -26.0, -25.0, -27.0, -26.0, -25.5, -26.0, -9.0],
+            0.02,
+        );
+        let kept: Vec<f64> = heard.clicks.iter().map(|it| it.level_db).collect();
+        assert_eq!(kept, [-8.0, -9.0]);
+        assert_eq!(heard.trains.len(), 1);
+        let (from, to) = heard.trains[0];
+        assert!((from - 0.02).abs() < 1e-12 && (to - 0.16).abs() < 1e-12);
+        assert!(heard.rattles.is_empty());
+    }
+
+    #[test]
+    fn ticks_of_which_none_stands_out_are_a_rattle() {
+        let heard = row(&[-20.0, -21.0, -20.5, -19.0, -20.0, -21.0], 0.03);
+        assert!(heard.clicks.is_empty() && heard.trains.is_empty());
+        assert_eq!(heard.rattles.len(), 1);
+    }
+
+    #[test]
+    fn few_clicks_or_clicks_far_apart_are_no_train() {
+        for (count, gap_s) in [(4, 0.02), (9, 0.07)] {
+            let heard = row(&vec![-10.0; count], gap_s);
+            assert_eq!(heard.clicks.len(), count);
+            assert!(heard.trains.is_empty() && heard.rattles.is_empty());
+        }
+    }
 }
