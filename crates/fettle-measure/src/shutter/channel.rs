@@ -426,7 +426,7 @@ impl<'a> Channel<'a> {
         let tight = if let Some(level) = level {
             let rise = edges::rise(&light.first, level, noise);
             // A bounce may be as bright as the shot; it is taken in below.
-            let main = expose::bounce(&light.second, level, noise)
+            let main = expose::bounce(&light.second, level, noise, self.signal.dt)
                 .map_or(light.second.len(), |bounce| bounce.from);
             let fall = edges::fall(&light.second[..main], level, noise);
             rise.zip(fall).map(|(rise, fall)| {

@@ -10,6 +10,8 @@ const FOOT_TO: f64 = 0.25;
 /// between samples.
 const FORM: f64 = 0.02;
 const SAMPLING: f64 = 0.3;
+/// Blades that open a second time let light through for longer than this.
+const BOUNCE_LASTS_S: f64 = 0.2e-3;
 
 /// The light of one shot over its event, fully open level not yet divided out.
 #[derive(Clone, Debug)]
@@ -117,9 +119,12 @@ pub(crate) struct Bounce {
     pub(crate) samples: f64,
 }
 
-/// Looks for a second opening after the main fall in `x`.
-pub(crate) fn bounce(x: &[f64], level: f64, noise: f64) -> Option<Bounce> {
-    let width = smoothing(level, noise, x.len());
+/// Looks for a second opening after the main fall in `x`, samples `dt` seconds apart.
+pub(crate) fn bounce(x: &[f64], level: f64, noise: f64, dt: f64) -> Option<Bounce> {
+    // A flank that ends slowly lingers between dark and bright, where the noise of single samples would
+    // pass for both.
+    let shortest = ((BOUNCE_LASTS_S / dt) as usize).clamp(1, (x.len() / 10).max(1));
+    let width = smoothing(level, noise, x.len()).max(shortest);
     let smooth = smoothed(x, width);
     let spread = noise / (width as f64).sqrt();
     let dark = (TOTAL_AT * level).max(3.0 * spread);
@@ -229,5 +234,47 @@ impl Parabola {
         let deviation = variance.max(0.0).sqrt() / slope;
         (u.is_finite() && (-1.0..=1.0).contains(&u))
             .then_some((u * self.span, deviation * self.span))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::synth::Gauss;
+
+    const DT: f64 = 1.0 / 96_000.0;
+    const NOISE: f64 = 0.005;
+
+    /// Light that falls as the power 2.5 of the time left, over 2 ms, and `height` of it once more,
+    /// 2 ms later and for 1 ms.
+    fn closing(height: f64, seed: u64) -> Vec<f64> {
+        let mut gauss = Gauss::new(seed);
+        (0..600)
+            .map(|n| {
+                let time = f64::from(n) * DT;
+                let falls = (1.0 - time / 2e-3).max(0.0).powf(2.5);
+                let again = (1.0 - ((time - 4.5e-3) / 0.5e-3).powi(2)).max(0.0);
+                falls + height * again + NOISE * gauss.normal()
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_flank_that_ends_slowly_in_noise_is_no_bounce() {
+        let found = (0..500).filter(|seed| bounce(&closing(0.0, *seed), 1.0, NOISE, DT).is_some());
+        assert_eq!(found.count(), 0);
+    }
+
+    #[test]
+    fn a_second_opening_is_found_with_its_height_and_length() {
+        for (seed, height) in (0..).zip([0.05, 0.1, 0.3, 1.0]) {
+            let found = bounce(&closing(height, seed), 1.0, NOISE, DT).unwrap();
+            let off = found.height / height - 1.0;
+            assert!(off.abs() < 0.1, "{found:?} for {height}");
+            let lasts_ms = 1e3 * found.samples * DT;
+            assert!((0.8..1.35).contains(&lasts_ms), "{found:?}");
+            let from_ms = 1e3 * found.from as f64 * DT;
+            assert!((3.8..4.2).contains(&from_ms), "{found:?}");
+        }
     }
 }

@@ -78,7 +78,7 @@ impl Flanks {
             };
             let usable =
                 !shot.spoiled && shot.clipped.is_none() && shot.local.regions.has_plateau();
-            if !usable || expose::bounce(&shot.light.second, level, noise).is_some() {
+            if !usable || expose::bounce(&shot.light.second, level, noise, dt).is_some() {
                 continue;
             }
             let to_one = |x: &[f64]| x.iter().map(|it| it / level).collect::<Vec<f64>>();

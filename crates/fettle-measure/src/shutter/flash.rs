@@ -88,7 +88,7 @@ pub(super) fn leaf(channel: &Channel<'_>, raw: &Raw, times: &Times) -> Window {
     } else {
         &raw.light.second
     };
-    let main = expose::bounce(falling, e0, noise).map_or(falling.len(), |it| it.from);
+    let main = expose::bounce(falling, e0, noise, dt).map_or(falling.len(), |it| it.from);
     let backward: Vec<f64> = falling[..main].iter().rev().copied().collect();
     let after = if raw.light.second.is_empty() {
         regions.first + main

@@ -310,7 +310,8 @@ fn crossings(channel: &Channel<'_>, raw: &Raw, level: f64) -> (Crossing, Crossin
     };
     let opened = expose::one_percent(first, level, level.min(raw.peak), noise)
         .map(|(place, deviation)| (regions.first as f64 + place + 0.5, deviation));
-    let bounce = expose::bounce(last, level, noise).filter(|it| it.height > ECHOES * echo);
+    let bounce = expose::bounce(last, level, noise, channel.signal.dt)
+        .filter(|it| it.height > ECHOES * echo);
     let backward: Vec<f64> = last.iter().rev().copied().collect();
     let foot = bounce.map_or(level.min(raw.peak), |bounce| bounce.height);
     let closed = expose::one_percent(&backward, level, foot, noise)

@@ -64,7 +64,7 @@ impl Flanks {
         self.ramps.push(0.5 * (rise + fall) * dt_ms);
         let regions = &raw.local.regions;
         let last = &raw.light.second;
-        let main = expose::bounce(last, level, channel.signal.noise)
+        let main = expose::bounce(last, level, channel.signal.noise, channel.signal.dt)
             .map_or(last.len(), |bounce| bounce.from);
         let opening = raw.light.first.iter().map(|light| light / level);
         let closing = last.iter().take(main).map(|light| 1.0 - light / level);

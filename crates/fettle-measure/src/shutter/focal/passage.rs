@@ -41,7 +41,7 @@ impl Passage {
         } else {
             &raw.light.second
         };
-        let bounce = expose::bounce(last, level, channel.signal.noise);
+        let bounce = expose::bounce(last, level, channel.signal.noise, channel.signal.dt);
         let main = &last[..bounce.map_or(last.len(), |it| it.from)];
         let area = main.iter().sum::<f64>() / level;
         let scale = variance.sqrt() / level;
