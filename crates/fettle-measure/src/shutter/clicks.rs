@@ -8,6 +8,7 @@ use std::ops::Range;
 
 use nalgebra::{Matrix4, Vector4};
 
+use super::lamp;
 use crate::Recording;
 use crate::recording::Samples;
 
@@ -27,6 +28,11 @@ const OVER_STEPS: f64 = 1.5;
 const MOST_A_SECOND: f64 = 40.0;
 /// Channels pick a click up within this of one another.
 const TOGETHER_S: f64 = 0.1e-3;
+/// What stands out this much of a click again, a swing of the lamp before or after, is the lamp's.
+const AGAIN: f64 = 0.5;
+/// A swing's length is known to this part of it, and to so many samples.
+const SWING_WITHIN: f64 = 0.03;
+const SAMPLES_WITHIN: usize = 2;
 
 /// A click taken off.
 #[derive(Clone, Debug, PartialEq)]
@@ -99,9 +105,44 @@ fn of_channels(recording: &Recording) -> Vec<Vec<(Click, Vec<f32>)>> {
         if found.len() as f64 > most {
             found.clear();
         }
+        if !found.is_empty()
+            && let Some(hz) = lamp::rippling(samples, channel, dt)
+        {
+            let swing = 1.0 / (hz * dt);
+            found.retain(|(click, _)| !comes_again(samples, channel, &click.samples, swing));
+        }
         found
     };
     (0..samples.channels()).map(of_channel).collect()
+}
+
+/// Whether what stands out in `click` stands out again a swing of so many samples before or after: a lamp
+/// that is dark for a moment in each swing makes no clicks.
+fn comes_again(samples: &Samples, channel: usize, click: &Range<usize>, swing: f64) -> bool {
+    let length = click.len().max(1);
+    let mean = |x: &[f32]| x.iter().copied().map(f64::from).sum::<f64>() / length as f64;
+    let out = |three: &[f32]| {
+        let (before, rest) = three.split_at(length);
+        let (within, after) = rest.split_at(length);
+        mean(within) - 0.5 * (mean(before) + mean(after))
+    };
+    // The greatest of what stands out as this click does, of all places `from` to `to` samples later.
+    let most = |from: i64, to: i64, sign: f64| {
+        let start = click.start as i64 - length as i64 + from;
+        let start = usize::try_from(start).unwrap_or(0);
+        let count = 3 * length + usize::try_from(to - from).unwrap_or(0);
+        let around: Vec<f32> = samples.over(channel, start..start + count).collect();
+        let places = around.windows(3 * length);
+        places.map(|it| sign * out(it)).fold(0.0, f64::max)
+    };
+    let (up, down) = (most(0, 0, 1.0), most(0, 0, -1.0));
+    let (sign, height) = if up > down { (1.0, up) } else { (-1.0, down) };
+    let within = (SWING_WITHIN * swing).ceil() as usize + SAMPLES_WITHIN;
+    let (swing, within) = (swing.round() as i64, within as i64);
+    height > 0.0
+        && [-swing, swing]
+            .into_iter()
+            .any(|later| most(later - within, later + within, sign) > AGAIN * height)
 }
 
 fn take_off(recording: &Recording, found: Vec<Vec<(Click, Vec<f32>)>>) -> Option<Mended> {
@@ -265,5 +306,33 @@ mod tests {
         for (got, want) in samples.iter().zip(corner(0.0)) {
             assert!((got - want).abs() < 0.03, "{got} {want}");
         }
+    }
+
+    /// Light that stands still under a lamp dark for 4 of each 44 samples, lit between two moments, with
+    /// a click in the dark and another in the light.
+    fn pulsed() -> Vec<f32> {
+        let mut gauss = Gauss::new(9);
+        (0..24_000)
+            .map(|n| {
+                let lit = (6_000..18_000).contains(&n) && n % 44 >= 4;
+                let click = if (3_000..3_003).contains(&n) || (12_343..12_346).contains(&n) {
+                    1.5
+                } else {
+                    0.0
+                };
+                (f64::from(i32::from(lit)) + click + 0.003 * gauss.normal()) as f32
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_lamp_that_goes_dark_in_each_swing_makes_no_clicks_and_hides_none() {
+        let rate = crate::Hertz::hz(48_000.0);
+        let recording = Recording::from_channels("made.wav", rate, vec![pulsed()]).unwrap();
+        let found = of_channels(&recording);
+        let places: Vec<usize> = found[0].iter().map(|it| it.0.samples.start).collect();
+        assert_eq!(places.len(), 2, "{places:?}");
+        assert!((2_995..=3_003).contains(&places[0]), "{places:?}");
+        assert!((12_338..=12_346).contains(&places[1]), "{places:?}");
     }
 }

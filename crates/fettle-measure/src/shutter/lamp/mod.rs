@@ -20,7 +20,7 @@ use super::hum::Hum;
 use super::local::{Local, Signal};
 use super::poles::Poles;
 
-pub(crate) use ripple::smoothed;
+pub(crate) use ripple::{frequency as rippling, smoothed};
 pub(crate) use steady::taken_off;
 
 /// Longest part of one plateau that is looked at, in seconds: the phase does not get better known by more.

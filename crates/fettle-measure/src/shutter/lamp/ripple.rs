@@ -39,7 +39,7 @@ pub(crate) fn smoothed(samples: &Samples, channel: usize, dt: f64) -> Option<Sam
 }
 
 /// The frequency that most windows with something in them swing at.
-fn frequency(samples: &Samples, channel: usize, dt: f64) -> Option<f64> {
+pub(crate) fn frequency(samples: &Samples, channel: usize, dt: f64) -> Option<f64> {
     let length = ((WINDOW_S / dt) as usize).max(64).next_power_of_two();
     let track = samples.track(channel);
     let (low, high) = track
