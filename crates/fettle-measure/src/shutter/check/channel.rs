@@ -106,6 +106,8 @@ impl Look<'_> {
             coupling = coupling::find(&locals);
             poles = coupling.poles;
         }
+        // A light held by hand lasts for many swings and shows their depth by itself; their phase is not
+        // needed, as nothing is divided out here.
         let flicker = flicker::of_longest(&self.signal, &locals, poles, hum.as_ref());
         let locals: Vec<Local> = match flicker {
             Some(flicker) => {
