@@ -2,12 +2,15 @@
 
 use fettle_bench::{BenchError, InstrumentReport, ReadingTaken, instrument_report};
 use fettle_draw::{
-    Fastener, FastenerKind, NutForm, ScrewHead, Sheet, SpeedChart, Trace, meter_chart,
-    rangefinder_chart, register_chart, speed_chart, teeth_overlay, trace_chart, trace_pair,
+    Fastener, FastenerKind, NutForm, ScrewHead, Sheet, SpeedChart, StockFan, StockFanPoint, Trace,
+    meter_chart, rangefinder_chart, register_chart, speed_chart, stock_fan, teeth_overlay,
+    trace_chart, trace_pair,
 };
 use fettle_measure::Marked;
 use fettle_measure::shutter::{Report, Shot};
 use fettle_notes::{Hand, Head, Removal};
+use fettle_reason::demand::Forecast;
+use jiff::civil::Date;
 use maud::{Markup, PreEscaped, html};
 
 use crate::words;
@@ -40,6 +43,32 @@ pub(crate) fn speeds(before: Option<&Report>, after: Option<&Report>) -> String 
         (None, None) => SpeedChart::default(),
     };
     speed_chart(&chart, Sheet::Inherit)
+}
+
+/// What is left of a part in the time to come.
+pub(crate) fn outlook(part: &str, forecast: &Forecast) -> String {
+    let points = forecast.fan.iter().map(|point| StockFanPoint {
+        year: year(point.date),
+        p10: f64::from(point.p10),
+        p25: f64::from(point.p25),
+        p50: f64::from(point.p50),
+        p75: f64::from(point.p75),
+        p90: f64::from(point.p90),
+    });
+    let out = forecast.runs_out;
+    let fan = StockFan {
+        title: part.to_owned(),
+        points: points.collect(),
+        until: Some((year(forecast.until), forecast.lasts_probability)),
+        runs_out: [out.p10, out.p50, out.p90].map(|date| date.map(year)),
+    };
+    stock_fan(&fan, Sheet::Inherit)
+}
+
+/// A day as a year with its fraction.
+fn year(date: Date) -> f64 {
+    let through = f64::from(date.day_of_year() - 1) / f64::from(date.days_in_year());
+    f64::from(date.year()) + through
 }
 
 /// One shot's opening against time.

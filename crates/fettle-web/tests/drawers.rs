@@ -65,6 +65,8 @@ async fn parts_put_away_stand_in_their_drawer_with_grade_and_price() {
         .await
         .shows("of the Aldous Corran 66")
         .shows("Fits too")
+        .shows("wind pawl: pieces left by date")
+        .shows("To buy once, to last 5 years")
         .shows("EUR 4.50");
 }
 

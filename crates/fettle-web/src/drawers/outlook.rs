@@ -3,14 +3,13 @@
 use fettle_bench::{PartView, SERVICE};
 use fettle_reason::demand::{DAYS_PER_YEAR, Forecast};
 use jiff::civil::Date;
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
 use super::list::chance;
 use crate::error::PageError;
 use crate::form::Form;
-use crate::number;
 use crate::state::Desk;
-use crate::urls;
+use crate::{drawings, number, urls};
 
 /// Years ahead when nothing else is asked for, and the furthest that can be.
 const YEARS: f64 = 5.0;
@@ -47,6 +46,9 @@ pub(super) fn draw(desk: &Desk, view: &PartView, years: f64) -> Result<Markup, P
                     None => "more than can be counted",
                 } }
             }
+        }
+        @if view.line.quantity > 0 {
+            div.chart { (PreEscaped(drawings::outlook(&view.line.of.part.words, &outlook))) }
         }
         p.aside { (why(&outlook)) }
         @if !outlook.findings.is_empty() {
