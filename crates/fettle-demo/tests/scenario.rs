@@ -6,7 +6,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
 
-use fettle_bench::{Bench, Entry, FaultIs, Page, Phase, Stage, VisitFilter, VisitView, WaitFor};
+use fettle_bench::{
+    Bench, Entry, FaultIs, Page, PartFilter, Phase, Stage, VisitFilter, VisitView, WaitFor,
+};
 use fettle_demo::{SEED, Scale, generate, is_demo};
 use jiff::civil::{Date, date};
 
@@ -233,4 +235,33 @@ fn a_bench_is_never_made_over_another() {
     );
     let again = generate(dir.path(), SEED, TODAY, Scale::SMALL, &mut |_| ());
     assert!(again.unwrap_err().to_string().contains("already a bench"));
+}
+
+#[test]
+fn drawers_are_used_filled_up_and_counted_and_donors_give_parts() {
+    let dir = tempfile::tempdir().unwrap();
+    let bench = made(dir.path(), SEED, TODAY, EVERY_STAGE);
+    let kinds: BTreeSet<String> = journal(&bench).into_iter().map(|it| it.kind).collect();
+    for kind in [
+        "part-stored",
+        "part-taken",
+        "part-salvaged",
+        "drawer-counted",
+    ] {
+        assert!(kinds.contains(kind), "never {kind}");
+    }
+    let now = TODAY.at(12, 0, 0, 0).in_tz("UTC").unwrap().timestamp();
+    let page = Page { skip: 0, take: 500 };
+    let parts = bench.parts(&PartFilter::default(), page, now).unwrap();
+    let used = parts.lines.iter().filter(|line| line.used > 0).count();
+    assert!(
+        parts.below > 0 && parts.below < parts.total / 2,
+        "{} of {} run short",
+        parts.below,
+        parts.total
+    );
+    assert!(used > 8, "only {used} parts were ever used");
+    assert!(visits(&bench).iter().any(|visit| !visit.taken.is_empty()));
+    assert!(bench.donors().unwrap().iter().all(|donor| donor.parts > 10));
+    bench.check().unwrap();
 }
