@@ -29,6 +29,8 @@ const LONGEST_S: f64 = 1.0;
 const LEAST_SAMPLES: usize = 12;
 /// Where the light falls below this part of its mean, dividing by it would raise the noise too much.
 const LEAST_LIGHT: f64 = 0.3;
+/// What a dark lamp leaves in doubt of a flank, against straight blades.
+const HIDDEN: f64 = 2.0;
 
 /// The lamp of one recording.
 #[derive(Clone, Debug)]
@@ -116,13 +118,14 @@ impl Lamp {
     }
 
     /// Standard uncertainty of the effective time from one flank of so many seconds, in seconds: while the
-    /// lamp is dark the blades move unseen, and over a swing their way is taken as straight.
+    /// lamp is dark the blades move unseen, and over a swing their way is taken as straight. Of recordings
+    /// under lamps dark for a part of each swing the errors were [`HIDDEN`] times what that alone comes to.
     pub(crate) fn hides(&self, flank: f64) -> f64 {
         if self.least() > LEAST_LIGHT || flank <= 0.0 {
             return 0.0;
         }
         let swing = (1.0 / self.hz).min(flank);
-        self.swing() * swing * swing / (12.0 * flank)
+        HIDDEN * self.swing() * swing * swing / (12.0 * flank)
     }
 
     /// How the light depends on `waves`, `hz` and `drift`.
