@@ -19,6 +19,10 @@ const MOST_GREY: f64 = 0.15;
 /// Beyond this part of the part's area, grey that is no edge is shine, and beyond the other nothing can be measured.
 const SHINE: f64 = 0.02;
 const MOST_SHINE: f64 = 0.3;
+/// This many spreads of the edge and this many pixels to either side it is dark and bright; a tooth with more of its flanks unclear is not judged worn.
+const CLEAR_SPREADS: f64 = 2.5;
+const CLEAR_PX: f64 = 3.0;
+const MOST_CLOUDED: f64 = 0.08;
 /// A part whose light varies by more than this part of the ground's is not black.
 const MOST_TEXTURE: f64 = 0.1;
 /// A smaller part of the part's area is no hole that was made in it.
@@ -98,7 +102,8 @@ pub fn analyse(photo: &Photograph, options: &Options) -> Result<Report, TeethErr
     if is_lit {
         return Err(lit);
     }
-    let measured = Measured::new(border, look, blur)?;
+    let clear = border.clear(photo, &levels, CLEAR_SPREADS * blur + CLEAR_PX);
+    let measured = Measured::new(border, &clear, look, blur)?;
     let scale = measured.scale(&borders, border, options)?;
     measured.check_count(options)?;
     let mut report = measured.report(options, scale, size);
@@ -210,7 +215,7 @@ struct Measured {
 }
 
 impl Measured {
-    fn new(border: &Border, look: Look, blur: f64) -> Result<Self, TeethError> {
+    fn new(border: &Border, clear: &[bool], look: Look, blur: f64) -> Result<Self, TeethError> {
         let unlike = |what: &str| TeethError::NoTeeth {
             what: what.to_owned(),
         };
@@ -252,7 +257,7 @@ impl Measured {
         }
         let mut found = None;
         for part in [Some(0.01), Some(0.004), Some(0.0), None] {
-            let points = samples(border, &frame, span, root, tip);
+            let points = samples(border, clear, &frame, span, root, tip);
             let form = Form::of(&points, &frame, (root, tip), blur, &present)
                 .ok_or_else(|| unlike("the teeth have no form in common"))?;
             tip = form.tip;
@@ -492,9 +497,10 @@ impl Measured {
                 .map(|(v, u)| crate::Verdict::of(v, u, limit_mm))
         };
         let decided: Vec<crate::Verdict> = worn.into_iter().filter_map(decide).collect();
+        let is_clouded = is_here && reading.clouded > MOST_CLOUDED;
         let verdict = if !is_here {
             Verdict::Missing
-        } else if decided.contains(&crate::Verdict::Out) {
+        } else if decided.contains(&crate::Verdict::Out) && !is_clouded {
             Verdict::Worn
         } else if decided.len() == worn.len()
             && decided.iter().all(|v| *v == crate::Verdict::In)
@@ -519,6 +525,7 @@ impl Measured {
             bend_u_mm,
             burr_mm,
             burr_u_mm,
+            is_clouded,
             verdict,
             trace: self.trace(reading),
         }
@@ -575,6 +582,9 @@ impl Measured {
                     .filter(|(v, u)| v.abs() - u > report.limit_mm)
                     .map(|(v, _)| v)
             };
+            if tooth.is_clouded {
+                findings.push(Finding::Clouded { n: tooth.n });
+            }
             if let Some(bend_mm) = out(tooth.bend_mm, tooth.bend_u_mm) {
                 findings.push(Finding::Bent {
                     n: tooth.n,

@@ -14,6 +14,9 @@ const LEAST_AREA: f64 = 60.0;
 /// Cracks over which a tangent is taken, to either side.
 const TANGENT: usize = 5;
 
+/// Light within this part of its level is dark, or bright.
+const CLEAR: f64 = 0.25;
+
 const DARK: u8 = 1;
 const SEEN: u8 = 2;
 
@@ -28,6 +31,23 @@ pub(super) struct Border {
     pub(super) area: f64,
     /// Cracks that lie on the photograph's edge: left, upper, right, lower.
     pub(super) at_edge: [usize; 4],
+}
+
+impl Border {
+    /// Where it is dark `reach` pixels inside and bright as far outside: elsewhere oil, shine or dirt lies on the border, or another edge is near.
+    pub(super) fn clear(&self, photo: &Photograph, levels: &Levels, reach: f64) -> Vec<bool> {
+        self.points
+            .iter()
+            .zip(&self.normals)
+            .map(|(p, n)| {
+                let (dark, bright) = levels.at(p[0], p[1]);
+                let part = |t: f64| {
+                    (photo.between(p[0] + t * n[0], p[1] + t * n[1]) - dark) / (bright - dark)
+                };
+                part(-reach) < CLEAR && part(reach) > 1.0 - CLEAR
+            })
+            .collect()
+    }
 }
 
 /// All borders of a photograph.

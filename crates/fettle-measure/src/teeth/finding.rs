@@ -50,6 +50,11 @@ pub enum Finding {
         /// How many.
         count: usize,
     },
+    /// The edge of a tooth is not clear.
+    Clouded {
+        /// Which tooth.
+        n: u32,
+    },
     /// Something stands out of a tooth.
     StandsOut {
         /// Which tooth.
@@ -127,6 +132,9 @@ impl Finding {
             Self::RowCut => "the row runs out of the photograph: only the teeth that are whole in it are measured".to_owned(),
             Self::Specks { count } => format!(
                 "{count} specks beside the part were left out: dust on the ground"
+            ),
+            Self::Clouded { n } => format!(
+                "oil, shine or dirt lies on the edge of tooth {n}, so its figures are not to be trusted: clean it, shade it from the front and take the photograph again"
             ),
             Self::StandsOut { n, by_mm } => format!(
                 "something stands {by_mm:.3} mm out of tooth {n}, a burr or dirt: brush it clean and take the photograph again"

@@ -28,11 +28,14 @@ pub(super) struct Sample {
     pub(super) at: [f64; 2],
     /// Outwards, in the tooth.
     pub(super) normal: [f64; 2],
+    /// Dark inside and bright outside.
+    pub(super) is_clear: bool,
 }
 
 /// The outline's points in their teeth, as far down as the roots.
 pub(super) fn samples(
     border: &Border,
+    clear: &[bool],
     frame: &Frame,
     span: (i64, i64),
     root: f64,
@@ -43,7 +46,8 @@ pub(super) fn samples(
         .points
         .iter()
         .zip(&border.normals)
-        .filter_map(|(pixel, normal)| {
+        .zip(clear)
+        .filter_map(|((pixel, normal), is_clear)| {
             let part = frame.to_part(*pixel);
             let tooth = frame.tooth_of(part);
             let at = frame.to_tooth(tooth, part);
@@ -56,6 +60,7 @@ pub(super) fn samples(
                     outward: *normal,
                     at: [at[0] - rim * way[0], at[1] - rim * way[1]],
                     normal: way,
+                    is_clear: *is_clear,
                 }
             })
         })

@@ -13,6 +13,8 @@ const CELLS: usize = 60_000;
 const ROUNDS: usize = 4;
 /// Dark over bright beyond which there is no contrast to measure in.
 const MOST_DARK: f64 = 0.45;
+/// And nowhere is the dark taken for more of the bright than this.
+const MOST_DARK_HERE: f64 = 0.7;
 /// Bright light, of white, below which a sensor tells nothing.
 const LEAST_BRIGHT: f64 = 0.01;
 /// Fewer cells of one kind are no ground and no part.
@@ -108,7 +110,7 @@ impl Levels {
             surface(&cells, is_bright, true, &mut bright)?;
             surface(&cells, is_dark, false, &mut dark)?;
             for i in 0..count {
-                dark[i] = dark[i].clamp(0.0, bright[i]);
+                dark[i] = dark[i].clamp(0.0, MOST_DARK_HERE * bright[i]);
                 limit[i] = 0.5 * (bright[i] + dark[i]);
             }
         }
@@ -270,9 +272,17 @@ fn surface(
             out.fill(if is_bright { mean.exp() } else { mean });
             return Ok(());
         };
+        // A plane through a part in the middle says nothing of the corners: never beyond what was seen.
+        let (least, most) = values
+            .iter()
+            .fold((f64::INFINITY, 0.0_f64), |(l, m), v| (l.min(*v), m.max(*v)));
         for (i, v) in out.iter_mut().enumerate() {
             let at = fit.at(&row(i));
-            *v = if is_bright { at.min(12.0).exp() } else { at };
+            *v = if is_bright {
+                at.min(12.0).exp()
+            } else {
+                at.clamp(least, most)
+            };
         }
         // Cells far off are edges, dust or shine.
         let scatter = fit.scatter().unwrap_or(0.0);

@@ -81,6 +81,8 @@ pub struct Tooth {
     pub burr_mm: Option<f64>,
     /// Its uncertainty.
     pub burr_u_mm: Option<f64>,
+    /// Oil, shine or dirt lies on its edge: its figures are not to be trusted, and it is not judged worn.
+    pub is_clouded: bool,
     /// The state.
     pub verdict: Verdict,
     /// The form along the tooth, from the left foot over the tip to the right foot, with the outline beside it.

@@ -34,6 +34,8 @@ pub(super) struct Reading {
     pub(super) loss: [f64; 2],
     /// Greatest gain by flank or at the tip.
     pub(super) gain: f64,
+    /// Part of its outline that is not dark inside and bright outside.
+    pub(super) clouded: f64,
     /// Nothing of its flanks is left.
     pub(super) is_missing: bool,
 }
@@ -49,6 +51,7 @@ pub(super) fn read(
     let steps = form.flank.1 - form.flank.0 + 1;
     let mut sums = vec![(0.0_f64, 0.0_f64, 0_u32); teeth.len() * 2 * steps];
     let mut tops: Vec<f64> = vec![f64::NEG_INFINITY; teeth.len()];
+    let mut clouded = vec![(0_u32, 0_u32); teeth.len()];
     let mut high: Vec<Vec<f64>> = vec![Vec::new(); teeth.len()];
     for s in samples {
         let Ok(i) = teeth.binary_search(&s.tooth) else {
@@ -76,6 +79,8 @@ pub(super) fn read(
                 sum.0 += off;
                 sum.1 += off * off;
                 sum.2 += 1;
+                clouded[i].0 += u32::from(!s.is_clear);
+                clouded[i].1 += 1;
             }
         }
     }
@@ -106,6 +111,7 @@ pub(super) fn read(
                 bend: 0.0,
                 loss: [0.0; 2],
                 gain: 0.0,
+                clouded: f64::from(clouded[i].0) / f64::from(clouded[i].1.max(1)),
                 is_missing: top < form.root + 0.35 * form.depth(),
             }
         })
