@@ -43,6 +43,10 @@ pub(crate) async fn show(State(state): State<AppState>) -> Markup {
                 a.what href=(urls::TEETH) { "Teeth" }
                 p.aside { "From a photograph against the light: how worn each tooth of a rack or gear is, against its limit or against another photograph." }
             }
+            li {
+                a.what href=(urls::DRAW) { "Draw a part" }
+                p.aside { "A rack or gear to have made: files for wire erosion, laser, milling or printing, and the sheet that says what to measure." }
+            }
         }
         p.quiet-text { "Settings are trimmed, and other readings that the service notes ask for are typed in, at a visit under “Settings and proof”." }
     };

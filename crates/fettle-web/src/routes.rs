@@ -10,7 +10,9 @@ use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::timeout::TimeoutLayer;
 
 use crate::error::PageError;
-use crate::instrument::{Meter, Rangefinder, Register, act, infinity, light, mesh, show, teeth};
+use crate::instrument::{
+    Meter, Rangefinder, Register, act, draw, infinity, light, mesh, show, teeth,
+};
 use crate::state::AppState;
 use crate::urls::{self, pattern};
 use crate::{
@@ -71,6 +73,8 @@ fn pages() -> Router<AppState> {
         )
         .route(urls::MESH, get(mesh::show))
         .route(urls::TEETH, get(teeth::show).post(teeth::act))
+        .route(urls::DRAW, get(draw::show))
+        .route(pattern::PART_FILE, get(draw::file))
         .route(urls::LIVE, get(live::listen))
         .route(pattern::LIVE_TRACE, get(trace::of_session))
         .route(pattern::LIVE_SAMPLES, get(trace::session_samples))

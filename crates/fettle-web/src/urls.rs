@@ -71,6 +71,7 @@ pub(crate) mod pattern {
     pub(crate) const LIVE_SAMPLES: &str = "/shutter/live/{token}/samples";
     pub(crate) const LIVE_RECORDING: &str = "/shutter/live/{token}/recording.wav";
     pub(crate) const PAPER: &str = "/papers/{paper}";
+    pub(crate) const PART_FILE: &str = "/draw/{kind}";
     /// One thing done in a visit; the forms of its stages are sent here.
     pub(crate) const DEED: &str = "/visits/{visit}/{deed}";
 }
@@ -219,6 +220,15 @@ pub(crate) fn draw_part(
     format!(
         "{DRAW}?form={form}&module={module_mm:.4}&teeth={teeth}&angle={angle_deg:.2}&shift={shift:.3}"
     )
+}
+
+/// A file of the part that is asked for: `svg`, `dxf`, `step` or `pdf`.
+pub(crate) fn part_file(kind: &str, asked: &[(String, String)]) -> String {
+    let pairs: Vec<(&str, String)> = asked
+        .iter()
+        .map(|(name, value)| (name.as_str(), value.clone()))
+        .collect();
+    asking(&format!("{DRAW}/{kind}"), &pairs)
 }
 
 /// A photograph of the size named: `original`, `display` or `thumb`.

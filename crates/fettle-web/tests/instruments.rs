@@ -44,6 +44,8 @@ async fn each_instrument_works_on_its_own_page() {
         "/register/infinity",
         "/rangefinder",
         "/mesh",
+        "/teeth",
+        "/draw",
     ] {
         rooms.shows(&format!("href=\"{page}\""));
         site.page(page).await.hides("Nothing was recorded yet");
@@ -201,6 +203,49 @@ async fn mesh_tells_how_much_play_the_drive_bears() {
     ] {
         site.page(&format!("{page}?{asked}")).await.shows(told);
     }
+}
+
+#[tokio::test]
+async fn a_part_is_drawn_with_its_files_and_sheet() {
+    let site = site();
+    site.page("/draw").await.hides("Nothing was recorded yet");
+    // As another page hands it over, the thickness still to be given.
+    site.page("/draw?form=rack&module=0.4&teeth=22&angle=20&shift=0")
+        .await
+        .hides("Nothing was recorded yet")
+        .shows("value=\"22\"");
+    let gear = "asked=1&form=gear&module=0,4&teeth=14&thickness=2&bore=2.5&backlash=0.02";
+    site.page(&format!("/draw?{gear}"))
+        .await
+        .shows("span over 2 teeth")
+        .shows("The sheet with its measures");
+    for (kind, begins) in [
+        ("svg", "<svg"),
+        ("dxf", "0"),
+        ("step", "ISO-10303-21;"),
+        ("pdf", "%PDF-"),
+    ] {
+        let file = site.page(&format!("/draw/{kind}?{gear}")).await;
+        assert!(file.text().trim_start().starts_with(begins), "{kind}");
+    }
+    for (asked, told) in [
+        (
+            "asked=1&form=gear&module=0.4&teeth=14",
+            "the thickness is missing",
+        ),
+        (
+            "asked=1&form=gear&module=0.4&teeth=14&thickness=2&bore=9",
+            "give a smaller bore",
+        ),
+        (
+            "asked=1&form=rack&module=0.4&teeth=14&thickness=2&holes=1.7",
+            "“1.7” cannot be read",
+        ),
+    ] {
+        site.page(&format!("/draw?{asked}")).await.shows(told);
+    }
+    let refused = site.get("/draw/svg?form=gear").await;
+    assert_eq!(refused.status, 400, "{}", refused.text());
 }
 
 #[tokio::test]

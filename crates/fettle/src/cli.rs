@@ -3,8 +3,8 @@
 use clap::{Parser, Subcommand};
 
 use crate::command::{
-    cause, demo, forecast, mesh, meter, new, notes, rangefinder, register, serve, shutter, teeth,
-    trim, way,
+    cause, demo, draw, forecast, mesh, meter, new, notes, rangefinder, register, serve, shutter,
+    teeth, trim, way,
 };
 
 /// The bench book for people who repair mechanical cameras.
@@ -53,6 +53,7 @@ pub(crate) enum Command {
     Trim(trim::Args),
     Mesh(Box<mesh::Args>),
     Teeth(teeth::Args),
+    Draw(Box<draw::Args>),
     Forecast(forecast::Args),
     Cause(cause::Args),
     Way(way::Args),

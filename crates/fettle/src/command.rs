@@ -2,6 +2,7 @@
 
 pub(crate) mod cause;
 pub(crate) mod demo;
+pub(crate) mod draw;
 pub(crate) mod forecast;
 pub(crate) mod mesh;
 pub(crate) mod meter;
@@ -38,6 +39,7 @@ pub(crate) fn run(
         Command::Rangefinder(args) => rangefinder::run(args, out),
         Command::Teeth(args) => teeth::run(args, out),
         Command::Trim(args) => trim::run(args, out),
+        Command::Draw(args) => draw::run(args, out),
         Command::Forecast(args) => forecast::run(args, out),
         Command::Mesh(args) => mesh::run(args, out),
         Command::Way(args) => way::run(args, out, remarks),

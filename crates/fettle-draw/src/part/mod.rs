@@ -15,7 +15,7 @@ mod views;
 use fettle_measure::gear::part::{Form, Part};
 
 pub use dxf::dxf;
-pub use sheet::{Corner, sheet};
+pub use sheet::{Corner, SHEET_MM, data, sheet};
 pub use step::step;
 pub use svg::svg;
 
@@ -23,7 +23,8 @@ pub use svg::svg;
 const OFF_MM: f64 = 0.9e-3;
 
 /// What the part is, in a line.
-fn name(part: &Part) -> String {
+#[must_use]
+pub fn name(part: &Part) -> String {
     let of = &part.options;
     let form = match of.form {
         Form::Rack => "rack",

@@ -11,6 +11,8 @@ use crate::sheet::{Sheet, Tone};
 use crate::svg::{Anchor, escape};
 use crate::written::signed_off;
 
+/// Width and height of the sheet: A4 across.
+pub const SHEET_MM: [f64; 2] = [WIDTH, HEIGHT];
 const WIDTH: f64 = 297.0;
 const HEIGHT: f64 = 210.0;
 /// The frame: broad on the left, where sheets are filed.
@@ -69,8 +71,9 @@ fn short(value: f64) -> String {
     decimal(value, 4)
 }
 
-/// The rows of the gear data.
-fn data(part: &Part, pair: Option<&mesh::Report>) -> Vec<(String, String)> {
+/// What the part is measured by, row by row: a name and a figure. With the pair in which a gear runs its span's limits are the pair's.
+#[must_use]
+pub fn data(part: &Part, pair: Option<&mesh::Report>) -> Vec<(String, String)> {
     let of = &part.options;
     let mut rows: Vec<(String, String)> = Vec::new();
     let mut row = |name: &str, value: String| rows.push((name.to_owned(), value));

@@ -1,5 +1,6 @@
 //! Instruments whose readings are typed in: meter, register and rangefinder, each on its own page and inside a visit.
 
+pub(crate) mod draw;
 pub(crate) mod infinity;
 pub(crate) mod light;
 pub(crate) mod mesh;

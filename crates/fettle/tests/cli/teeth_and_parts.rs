@@ -1,4 +1,4 @@
-//! `fettle mesh`, `fettle forecast` and `fettle teeth`.
+//! `fettle mesh`, `fettle forecast`, `fettle teeth` and `fettle draw`.
 
 use std::fs;
 
@@ -357,4 +357,70 @@ fn what_is_no_photograph_of_teeth_is_refused() {
         let ran = of(arguments);
         assert_eq!(ran.status, 2, "{arguments:?}: {}", ran.remarks);
     }
+}
+
+#[test]
+fn a_part_is_drawn_in_each_format_and_nothing_is_half_written() {
+    let dir = tempfile::tempdir().unwrap();
+    let gear = [
+        "draw",
+        "gear",
+        "--module-mm",
+        "0.4",
+        "--teeth",
+        "14",
+        "--thickness-mm",
+        "2",
+        "--bore-mm",
+        "2.5",
+        "-o",
+    ];
+    for (file, begins) in [
+        ("pinion.svg", "<svg"),
+        ("pinion.dxf", "0\n"),
+        ("pinion.step", "ISO-10303-21;"),
+    ] {
+        let ran = fettle_in(dir.path(), &[&gear[..], &[file]].concat());
+        assert_eq!(ran.status, 0, "{}", ran.remarks);
+        assert!(ran.out.contains(file), "{}", ran.out);
+        let text = fs::read_to_string(dir.path().join(file)).unwrap();
+        assert!(text.trim_start().starts_with(begins.trim_start()), "{file}");
+    }
+    let json = fettle_in(dir.path(), &[&gear[..], &["again.step", "--json"]].concat()).json();
+    assert!((number(&json["dimensions"], "pitch_diameter_mm") - 5.6).abs() < 1e-9);
+    let written = fs::read(dir.path().join("again.step")).unwrap();
+    assert_eq!(json["bytes"].as_u64(), Some(written.len() as u64));
+    let rack = [
+        "draw",
+        "rack",
+        "--module-mm",
+        "0.4",
+        "--teeth",
+        "22",
+        "--thickness-mm",
+        "2",
+        "--hole-mm",
+        "1@4,-1.1",
+        "-o",
+        "rack.dxf",
+    ];
+    assert_eq!(fettle_in(dir.path(), &rack).status, 0);
+
+    for (arguments, status) in [
+        (&["--teeth", "3", "-o", "x.svg"][..], 2),
+        (&["--teeth", "14", "-o", "x.png"], 2),
+        (&["--teeth", "14", "--angle-deg", "90", "-o", "x.svg"], 2),
+        (&["--teeth", "14", "--hole-mm", "5", "-o", "x.svg"], 2),
+        (&["--teeth", "14", "-o", "no/folder/x.svg"], 1),
+    ] {
+        let of = ["draw", "gear", "--module-mm", "0.4", "--thickness-mm", "2"];
+        let ran = fettle_in(dir.path(), &[&of[..], arguments].concat());
+        assert_eq!(ran.status, status, "{arguments:?}: {}", ran.remarks);
+    }
+    let left: Vec<_> = fs::read_dir(dir.path())
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name())
+        .filter(|name| name.to_string_lossy().ends_with(".part"))
+        .collect();
+    assert!(left.is_empty(), "{left:?}");
 }

@@ -30,6 +30,41 @@ pub struct Slot {
     pub y_mm: f64,
 }
 
+impl Hole {
+    /// Reads a diameter and a place in mm, `1.7@4,-2`.
+    #[must_use]
+    pub fn read(text: &str) -> Option<Self> {
+        let (diameter, at) = text.split_once('@')?;
+        let [x_mm, y_mm] = pair(at, &[','])?;
+        Some(Self {
+            diameter_mm: diameter.trim().parse().ok()?,
+            x_mm,
+            y_mm,
+        })
+    }
+}
+
+impl Slot {
+    /// Reads length along x, width along y and a place in mm, `4x1.7@20,-2`.
+    #[must_use]
+    pub fn read(text: &str) -> Option<Self> {
+        let (size, at) = text.split_once('@')?;
+        let [length_mm, width_mm] = pair(size, &['x', 'X', '×'])?;
+        let [x_mm, y_mm] = pair(at, &[','])?;
+        Some(Self {
+            length_mm,
+            width_mm,
+            x_mm,
+            y_mm,
+        })
+    }
+}
+
+fn pair(text: &str, between: &[char]) -> Option<[f64; 2]> {
+    let (a, b) = text.split_once(between)?;
+    Some([a.trim().parse().ok()?, b.trim().parse().ok()?])
+}
+
 /// What an opening is.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
