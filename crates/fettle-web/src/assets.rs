@@ -28,12 +28,14 @@ pub(crate) enum Asset {
     Samples,
     /// A recording looked at closely.
     Trace,
+    /// A pair of teeth turned.
+    Mesh,
     /// The mark in the browser's tab.
     Mark,
 }
 
 impl Asset {
-    const ALL: [Self; 9] = [
+    const ALL: [Self; 10] = [
         Self::Style,
         Self::Find,
         Self::Photos,
@@ -42,6 +44,7 @@ impl Asset {
         Self::Listen,
         Self::Samples,
         Self::Trace,
+        Self::Mesh,
         Self::Mark,
     ];
 
@@ -60,6 +63,7 @@ impl Asset {
             Self::Listen => include_bytes!("../assets/listen.js"),
             Self::Samples => include_bytes!("../assets/samples.js"),
             Self::Trace => include_bytes!("../assets/trace.js"),
+            Self::Mesh => include_bytes!("../assets/mesh.js"),
             Self::Mark => include_bytes!("../assets/mark.svg"),
         }
     }
@@ -74,6 +78,7 @@ impl Asset {
             Self::Listen => ("listen", "js"),
             Self::Samples => ("samples", "js"),
             Self::Trace => ("trace", "js"),
+            Self::Mesh => ("mesh", "js"),
             Self::Mark => ("mark", "svg"),
         }
     }

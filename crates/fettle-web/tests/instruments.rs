@@ -183,7 +183,10 @@ async fn mesh_tells_how_much_play_the_drive_bears() {
         .await
         .shows("1.18; 1.30 without undercut")
         .shows("Play that the drive bears")
-        .shows("undercut: 12 teeth");
+        .shows("undercut: 12 teeth")
+        .shows("class=\"mesh-drawing\"")
+        .shows("data-tooth-rad")
+        .shows("/draw?form=gear&amp;module=0.5000&amp;teeth=12");
     let read = "asked=1&teeth=20&mate=gear&mate-teeth=40&tip=11.00&span-teeth=2&span=2.354&span-next=3.830&rack-pitches=20&rack=31.42";
     site.page(&format!("{page}?{read}"))
         .await

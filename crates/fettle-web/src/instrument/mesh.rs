@@ -1,13 +1,15 @@
 //! A pinion and what it turns: engagement, the play that the drive bears, and what gear a worn one was.
 
 use axum::extract::{Query, State};
+use fettle_draw::{Sheet, mesh_drawing};
 use fettle_measure::OptionError;
 use fettle_measure::gear::Cutter;
 use fettle_measure::gear::identify::{self, IdentifyError, Over};
 use fettle_measure::gear::mesh::{self, Mate, Options};
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
 use super::{figures, findings, needed, optional};
+use crate::assets::Asset;
 use crate::form::{Fields, Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::number;
@@ -53,7 +55,8 @@ pub(crate) async fn show(
         }
         p.quiet-text { "Involute teeth in standard proportions are meant: addendum one module, dedendum 1.25. Instrument gearing is not always involute: hold a tooth against the drawn form first. All " a href=(urls::INSTRUMENTS) { "instruments" } "." }
     };
-    state.draw(&Page::new("Mesh", body).room(Room::Instruments))
+    let page = Page::new("Mesh", body).room(Room::Instruments);
+    state.draw(&page.script(Asset::Mesh))
 }
 
 fn asked_pair(form: &Form) -> Markup {
@@ -363,7 +366,22 @@ fn meshed(report: &mesh::Report) -> Markup {
         rows.push(("Play at which teeth ride over", mm(play)));
     }
     html! {
+        div.chart data-mesh { (PreEscaped(mesh_drawing(report, Sheet::Inherit))) }
         (figures(&rows))
         (findings(report.findings.iter().map(mesh::Finding::describe)))
+        div.acts { a.button href=(drawing_of(report)) { "Draw this pinion to have it made" } }
     }
+}
+
+/// The page that draws the pinion.
+fn drawing_of(report: &mesh::Report) -> String {
+    let pinion = &report.options;
+    let teeth = usize::try_from(pinion.teeth).unwrap_or(usize::MAX);
+    urls::draw_part(
+        "gear",
+        pinion.module_mm,
+        teeth,
+        pinion.angle_deg,
+        pinion.shift,
+    )
 }
