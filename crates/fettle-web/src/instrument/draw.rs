@@ -154,7 +154,7 @@ fn drawn(part: &Part, asked: &[(String, String)]) -> Markup {
                 a.button href=(urls::part_file(kind, asked)) download { (name) }
             }
         }
-        div.chart { (PreEscaped(files::sheet(part, &Corner::default(), None))) }
+        div.chart.sheet { (PreEscaped(files::sheet(part, &Corner::default(), None))) }
         (figures(&rows))
         (findings(part.findings.iter().map(Finding::describe)))
         p.quiet-text { "Before a made part is fitted, measure over the teeth that the sheet names; a worn mate may want more room than a new one." }

@@ -264,7 +264,7 @@ pub(crate) fn result(report: &Report, picture: Option<&str>) -> Markup {
     ];
     html! {
         (figures(&rows))
-        div.chart { (PreEscaped(teeth_overlay(report, picture, Sheet::Inherit))) }
+        div.chart.tall { (PreEscaped(teeth_overlay(report, picture, Sheet::Inherit))) }
         (findings(report.findings.iter().map(Finding::describe)))
         details.more open[counts.sound as usize != report.teeth.len()] {
             summary { "Tooth by tooth" }
