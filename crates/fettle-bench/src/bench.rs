@@ -391,6 +391,12 @@ impl Bench {
         .into())
     }
 
+    /// Does work that decodes a photograph, one at a time: a large one takes much memory.
+    pub fn decoding<T>(&self, work: impl FnOnce() -> T) -> T {
+        let _place = self.decoding.enter();
+        work()
+    }
+
     /// The change that attaches a photograph kept before; all that it says of the file is read from the file.
     ///
     /// # Errors

@@ -343,7 +343,7 @@ pub fn meter_reading(
     .reading()
 }
 
-/// The reading that keeps what a photograph, known by the hash of its content, tells of teeth: the worst flank, the worst tip, those missing.
+/// The reading that keeps what a photograph, known by the hash of its content, tells of teeth: the worst figure of each kind, and how many are worn, missing, not decided or sound.
 ///
 /// # Errors
 /// [`BenchError::Report`] when the report cannot be written down whole.
@@ -355,37 +355,44 @@ pub fn teeth_reading(
     limit_id: Option<&str>,
 ) -> Result<ReadingTaken, BenchError> {
     type Figure = fn(&teeth::Tooth) -> Option<(f64, f64)>;
-    let figures: [(&str, Figure); 2] = [
+    let figures: [(&str, Figure); 4] = [
         ("the most worn flank", |tooth| {
             tooth.flank_mm.zip(tooth.flank_u_mm)
         }),
         ("the greatest loss of a tip", |tooth| {
             tooth.tip_loss_mm.zip(tooth.tip_loss_u_mm)
         }),
+        ("the farthest out of its place", |tooth| {
+            tooth.pitch_error_mm.zip(tooth.pitch_error_u_mm)
+        }),
+        ("the greatest lean", |tooth| {
+            tooth.bend_mm.zip(tooth.bend_u_mm)
+        }),
     ];
     let worst = |(name, figure): (&str, Figure)| {
         let figures = report.teeth.iter().filter_map(figure);
-        let (mm, u) = figures.max_by(|(a, _), (b, _)| a.total_cmp(b))?;
-        Some(row(
-            name.to_owned(),
-            "mm",
-            mm,
-            Some(u),
-            Some(report.limit_mm),
-            Some(Decided::of(mm, u, report.limit_mm)),
-        ))
+        let (mm, u) = figures.max_by(|(a, _), (b, _)| a.abs().total_cmp(&b.abs()))?;
+        let limit = Some(report.limit_mm);
+        Some(row(name.to_owned(), "mm", mm, Some(u), limit, None))
     };
     let mut rows: Vec<ReadingRow> = figures.into_iter().filter_map(worst).collect();
-    let missing = report.counts.missing;
-    if missing > 0 {
-        rows.push(row(
-            "missing".to_owned(),
-            "teeth",
-            f64::from(missing),
-            None,
-            None,
-            Some(Decided::Out),
-        ));
+    // The teeth are judged one by one, so the verdict stands at their count.
+    let counts = &report.counts;
+    for (count, name, verdict) in [
+        (counts.worn, "worn", Decided::Out),
+        (counts.missing, "missing", Decided::Out),
+        (counts.undecided, "not decided", Decided::Undecided),
+        (counts.sound, "sound", Decided::In),
+    ] {
+        if count > 0 {
+            rows.push(ReadingRow {
+                name: name.to_owned(),
+                unit: "teeth".to_owned(),
+                value: Some(f64::from(count)),
+                verdict: Some(verdict.into()),
+                ..ReadingRow::default()
+            });
+        }
     }
     let proof = TeethProof {
         photo: photo.to_owned(),

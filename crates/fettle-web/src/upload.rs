@@ -25,6 +25,8 @@ pub(crate) struct Sent {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Takes {
     Photographs,
+    /// A photograph, and another to compare it with.
+    Pair,
     Recordings,
     /// One table of readings.
     Tables,
@@ -37,7 +39,7 @@ impl Takes {
     /// Most bytes of one file.
     fn file_bytes(self) -> usize {
         match self {
-            Self::Photographs => PHOTO_MAX_BYTES,
+            Self::Photographs | Self::Pair => PHOTO_MAX_BYTES,
             Self::Recordings => RECORDING_MAX_BYTES,
             Self::Tables => TABLE_MAX_BYTES,
         }
@@ -47,6 +49,7 @@ impl Takes {
     fn files(self) -> usize {
         match self {
             Self::Photographs => PHOTOS_AT_ONCE,
+            Self::Pair => 2,
             Self::Recordings | Self::Tables => 1,
         }
     }
@@ -55,6 +58,7 @@ impl Takes {
     pub(crate) const fn form_bytes(self) -> usize {
         match self {
             Self::Photographs => 10 * PHOTO_MAX_BYTES + FORM_BYTES,
+            Self::Pair => 2 * PHOTO_MAX_BYTES + FORM_BYTES,
             Self::Recordings => RECORDING_MAX_BYTES + FORM_BYTES,
             Self::Tables => TABLE_MAX_BYTES + FORM_BYTES,
         }
@@ -62,7 +66,7 @@ impl Takes {
 
     fn one(self) -> &'static str {
         match self {
-            Self::Photographs => "a photograph",
+            Self::Photographs | Self::Pair => "a photograph",
             Self::Recordings => "a recording",
             Self::Tables => "a table of readings",
         }

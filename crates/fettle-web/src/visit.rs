@@ -43,6 +43,7 @@ use self::context::{Asked, Context};
 use self::deed::Deed;
 use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
+use crate::once;
 use crate::recorded::{self, Range};
 use crate::shutter;
 use crate::state::{AppState, Desk};
@@ -113,16 +114,13 @@ fn record(desk: &Desk, number: &str, deed: Deed, sent: Upload) -> Result<Outcome
                 None,
             )));
         }
-        Ok(changes) => match desk.apply(changes) {
-            Ok(applied) => {
-                let range = Range::of(&applied.entries);
-                let open = deed.section().map(section::Section::id);
-                return Ok(Outcome::Recorded(urls::visit_at(
-                    context.view.line.visit,
-                    open,
-                    range,
-                )));
-            }
+        Ok(changes) => match desk.once.take(once::key(&sent), || {
+            let applied = desk.apply(changes)?;
+            let range = Range::of(&applied.entries);
+            let open = deed.section().map(section::Section::id);
+            Ok(urls::visit_at(context.view.line.visit, open, range))
+        }) {
+            Ok(url) => return Ok(Outcome::Recorded(url)),
             Err(BenchError::Rule {
                 kind, field, why, ..
             }) => {

@@ -101,15 +101,15 @@ fn of_channels(recording: &Recording) -> Vec<Vec<(Click, Vec<f32>)>> {
                 found.push(it);
             }
         }
-        let most = 3.0 + MOST_A_SECOND * samples.length() as f64 * dt;
-        if found.len() as f64 > most {
-            found.clear();
-        }
         if !found.is_empty()
             && let Some(hz) = lamp::rippling(samples, channel, dt)
         {
             let swing = 1.0 / (hz * dt);
             found.retain(|(click, _)| !comes_again(samples, channel, &click.samples, swing));
+        }
+        let most = 3.0 + MOST_A_SECOND * samples.length() as f64 * dt;
+        if found.len() as f64 > most {
+            found.clear();
         }
         found
     };

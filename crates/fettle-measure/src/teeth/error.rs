@@ -83,7 +83,7 @@ pub enum TeethError {
     },
     /// No bar is beside the part.
     #[error(
-        "no straight bar is seen beside the part: lay one of known length next to it, clear of it and of the photograph's edges, or give --px-per-mm or --pitch-mm"
+        "no straight bar is seen beside the part: lay one of known length next to it, clear of it and of the photograph's edges, or give the pitch, or the pixels for a millimetre"
     )]
     NoBar,
 }

@@ -153,7 +153,7 @@ impl Finding {
                 "only {agree} of {of} teeth agree with one another, so the sound form is not sure: compare with a photograph of a part that is known to be good"
             ),
             Self::RoomAtEnds { teeth } => format!(
-                "there is room for {teeth} more at the ends of the row: if teeth broke off there, give their count"
+                "there is room for {teeth} more at the ends of the row, which may have broken off: count the gaps on the part"
             ),
             Self::StandardTips => "the pitch circle is reckoned from the tips as teeth of standard height have it: with a shifted profile or turned-down tips the scale is off".to_owned(),
             Self::LimitFromScatter { scatter_mm, limit_mm } => format!(

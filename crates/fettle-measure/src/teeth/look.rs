@@ -578,8 +578,10 @@ pub(super) fn gear(border: &Border, size: (usize, usize)) -> Result<Look, TeethE
         });
     }
     if !(5..=1000).contains(&count) {
-        return Err(TeethError::TooFew {
-            found: count.max(0) as u32,
+        return Err(TeethError::NoTeeth {
+            what: format!(
+                "{count} teeth are counted round it, of which from 5 to 1000 can be measured"
+            ),
         });
     }
     // Tooth 0 is the one nearest to the top.

@@ -108,5 +108,5 @@ impl Options {
     }
 }
 
-/// Pitches of modules 0.05 to 10 mm.
-const PITCH_MM: std::ops::RangeInclusive<f64> = 0.157..=31.5;
+/// Pitches of modules 0.032 to 16 mm.
+const PITCH_MM: std::ops::RangeInclusive<f64> = 0.1..=50.0;

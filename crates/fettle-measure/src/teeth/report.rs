@@ -141,6 +141,24 @@ pub struct Counts {
     pub undecided: u32,
 }
 
+impl Report {
+    /// Whether sound teeth are all that the part has: as many as it should have, none cut off or broken from an end, none worn alike.
+    #[must_use]
+    pub fn tells_of_all(&self, teeth: Option<u32>) -> bool {
+        let hides = |finding: &Finding| {
+            matches!(
+                finding,
+                Finding::RowCut
+                    | Finding::RoomAtEnds { .. }
+                    | Finding::OneSided { .. }
+                    | Finding::FormNotSure { .. }
+            )
+        };
+        teeth.is_none_or(|teeth| teeth as usize == self.teeth.len())
+            && !self.findings.iter().any(hides)
+    }
+}
+
 impl Counts {
     pub(super) fn of(teeth: &[Tooth]) -> Self {
         let mut counts = Self::default();

@@ -209,7 +209,7 @@ pub struct TeethLimit {
     pub teeth: Option<u32>,
     /// Its pressure angle in degrees.
     pub angle_deg: f64,
-    /// Greatest wear of a flank or loss of a tip in millimetres.
+    /// How far a tooth may be off in millimetres: wear of a flank, loss of its tip, place, lean.
     pub wear_mm: f64,
     /// The sign that worn teeth answer with yes and sound ones with no; `None` when not given.
     pub sign: Option<SignId>,

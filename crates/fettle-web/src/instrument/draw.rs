@@ -98,6 +98,12 @@ fn part(fields: &Fields, wrong: &mut Wrong) -> Option<Part> {
             *into = value;
         }
     }
+    if form == PartForm::Gear && !fields.text("height").is_empty() {
+        wrong.note(
+            "height",
+            "a gear has no body below its gaps: leave it empty",
+        );
+    }
     options.holes = read_all(fields, "holes", "1.7@4,-2", wrong, Hole::read);
     options.slots = read_all(fields, "slots", "4x1.7@12,-2", wrong, Slot::read);
     if !wrong.is_empty() {

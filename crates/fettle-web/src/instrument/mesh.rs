@@ -135,6 +135,12 @@ fn answer(fields: &Fields, wrong: &mut Wrong) -> Answer {
             "a module and readings to find it are given: leave one of them empty",
         );
     }
+    if is_read && !fields.text("shift").is_empty() {
+        wrong.note(
+            "shift",
+            "a profile shift and readings to find it are given: leave one of them empty",
+        );
+    }
     let identified = if is_read {
         identify(fields, teeth, angle, wrong)
     } else {

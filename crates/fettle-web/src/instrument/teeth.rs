@@ -42,8 +42,10 @@ pub(crate) async fn act(
     State(state): State<AppState>,
     request: Request,
 ) -> Result<Response, PageError> {
-    let sent = Upload::of_request(request, Takes::Photographs).await?;
-    let (page, failed) = state.at_bench(move |_| Ok(answered(sent))).await?;
+    let sent = Upload::of_request(request, Takes::Pair).await?;
+    let (page, failed) = state
+        .at_bench(move |desk| Ok(desk.bench.decoding(|| answered(sent))))
+        .await?;
     Ok(state.answer(&page, failed))
 }
 

@@ -15,6 +15,7 @@ use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
 use crate::layout;
 use crate::live::Live;
+use crate::once::Once;
 use crate::state::Desk;
 use crate::upload::{Sent, Upload};
 use crate::urls;
@@ -23,6 +24,8 @@ use crate::urls;
 #[derive(Debug)]
 pub(crate) struct Context<'a> {
     pub(crate) bench: &'a Bench,
+    /// The forms taken lately.
+    once: &'a Once,
     /// The sessions of listening.
     pub(crate) live: &'a Live,
     pub(crate) now: &'a ZonedDateTime,
@@ -71,6 +74,7 @@ impl<'a> Context<'a> {
             .and_then(|id| desk.bench.notes(id));
         Ok(Self {
             bench: &desk.bench,
+            once: &desk.once,
             live: &desk.live,
             now: &desk.now,
             settings: desk.bench.settings()?,
@@ -130,6 +134,7 @@ impl<'a> Context<'a> {
     pub(crate) fn around(&self, deed: Deed, form: &Form, fields: &Markup) -> Markup {
         html! {
             form method="post" id={ "form-" (form.id()) } action=(urls::deed(self.visit(), deed.name())) novalidate {
+                (self.once_field(form))
                 (fields)
             }
         }
@@ -140,9 +145,15 @@ impl<'a> Context<'a> {
         html! {
             form method="post" id={ "form-" (form.id()) } action=(urls::deed(self.visit(), deed.name()))
                 enctype="multipart/form-data" novalidate {
+                (self.once_field(form))
                 (fields)
             }
         }
+    }
+
+    /// Tells a form sent twice, as by a double press, from two forms alike.
+    fn once_field(&self, form: &Form) -> Markup {
+        html! { input type="hidden" name="once" value=(form.value("once", &self.once.token())); }
     }
 
     /// A button that takes something recorded back.

@@ -64,7 +64,9 @@ pub(crate) fn teeth(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>,
         wrong.note("photo", "choose a photograph");
         return Err(wrong);
     };
-    let report = teeth::measured(photo, &options, "photo", &mut wrong);
+    let report = context
+        .bench
+        .decoding(|| teeth::measured(photo, &options, "photo", &mut wrong));
     let (Some(report), Some(phase), true) = (report, phase, wrong.is_empty()) else {
         return Err(wrong);
     };
@@ -114,7 +116,8 @@ fn kept(
         .collect())
 }
 
-/// Worn or missing teeth answer the sign with yes, sound ones with no; after the work it is no sign any more.
+/// Worn or missing teeth answer the sign with yes; sound ones with no where all are in sight and told from one another. After the work
+/// it is no sign any more.
 fn answered(
     context: &Context<'_>,
     limit: &TeethLimit,
@@ -126,7 +129,7 @@ fn answered(
     let counts = &report.counts;
     let seen = match (counts.worn + counts.missing, counts.undecided) {
         (1.., _) => Seen::Yes,
-        (0, 0) => Seen::No,
+        (0, 0) if report.tells_of_all(limit.teeth) => Seen::No,
         _ => return None,
     };
     Some(

@@ -109,6 +109,11 @@ struct Answer<'a> {
 
 /// Draws the part and writes the file, whole or not at all.
 pub(crate) fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
+    if args.form == Form::Gear && args.height_mm.is_some() {
+        return Err(CliError::Arguments(
+            "--height-mm: a gear has no body below its gaps: leave it out".to_owned(),
+        ));
+    }
     let options = Options {
         angle_rad: args.angle_deg.to_radians(),
         bore_mm: args.bore_mm,

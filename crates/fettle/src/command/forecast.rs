@@ -4,12 +4,16 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use fettle_measure::run::{Column, Problem, RunError, Table, date_of};
-use fettle_reason::demand::{self, Forecast, History, HistoryError, Prior, Until, forecast};
+use fettle_reason::demand::{
+    self, Forecast, History, HistoryError, Kept, Prior, Until, Visits, forecast, forecast_by_visits,
+};
 use jiff::civil::Date;
+use serde::Serialize;
 
 use crate::error::CliError;
 use crate::input;
 use crate::json;
+use crate::table::{self, Align};
 
 /// The chance that a drawer lasts until a date, when it runs out, and how many to buy.
 ///
@@ -51,9 +55,20 @@ pub(crate) struct Args {
     /// Years in which like parts had `--prior-shape` needs.
     #[arg(long, value_name = "YEARS")]
     prior_years: Option<f64>,
+    /// Visits of the models that it goes into, in the time watched; with `--visits-per-year` needs
+    /// are reckoned by the visit.
+    #[arg(long, value_name = "COUNT", requires = "visits_per_year")]
+    visits_seen: Option<u32>,
+    /// Visits of those models expected in a year from now on.
+    #[arg(long, value_name = "COUNT", requires = "visits_seen")]
+    visits_per_year: Option<f64>,
     /// The use of a like part, from which is learned what is usual; may be given many times.
     #[arg(long, value_name = "USE", conflicts_with_all = ["prior_shape", "prior_years"])]
     like: Vec<PathBuf>,
+    /// A kind of work that wants these pieces: its name, what a piece is worth to it, and its own
+    /// use. Given more than once, it tells how many to keep back for which work.
+    #[arg(long, value_name = "NAME=WORTH@USE", value_parser = work)]
+    work: Vec<Work>,
     /// Print one JSON object instead of text.
     #[arg(long)]
     json: bool,
@@ -62,6 +77,38 @@ pub(crate) struct Args {
 fn date(text: &str) -> Result<Date, String> {
     text.parse()
         .map_err(|_| "a date is written year, month, day: 2031-12-31".to_owned())
+}
+
+/// A kind of work, before its use is read.
+#[derive(Clone, Debug)]
+struct Work {
+    name: String,
+    worth: f64,
+    used: PathBuf,
+}
+
+fn work(text: &str) -> Result<Work, String> {
+    let read = || {
+        let (name, rest) = text.split_once('=')?;
+        let (worth, used) = rest.split_once('@')?;
+        let worth = worth.trim().parse().ok()?;
+        (!name.trim().is_empty() && !used.is_empty()).then(|| Work {
+            name: name.trim().to_owned(),
+            worth,
+            used: PathBuf::from(used),
+        })
+    };
+    read().ok_or_else(|| {
+        "a name, a worth and a file are wanted, such as overhaul=40@overhaul.csv".to_owned()
+    })
+}
+
+#[derive(Serialize)]
+struct Answer<'a> {
+    #[serde(flatten)]
+    forecast: &'a Forecast,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    keep: Vec<Kept>,
 }
 
 const COLUMNS: [Column; 2] = [
@@ -77,12 +124,74 @@ pub(crate) fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
         (Some(day), _) => Until::Date(day),
         (None, years) => Until::Years(years.unwrap_or_default()),
     };
-    let forecast = forecast(&history, &prior, args.on_hand, until, args.service)
-        .map_err(|error| CliError::Arguments(error.to_string()))?;
-    if args.json {
-        return json::write(out, &forecast);
+    let (on_hand, service) = (args.on_hand, args.service);
+    let forecast = match (args.visits_seen, args.visits_per_year) {
+        (Some(seen), Some(per_year)) => {
+            let visits = Visits {
+                seen,
+                per_year,
+                worth: f64::from(seen.max(1)),
+            };
+            forecast_by_visits(&history, &visits, &prior, on_hand, until, service)
+        }
+        _ => forecast(&history, &prior, on_hand, until, service),
     }
-    print(out, &forecast)
+    .map_err(|error| CliError::Arguments(error.to_string()))?;
+    let keep = kept(args, &prior, &forecast)?;
+    if args.json {
+        let forecast = &forecast;
+        return json::write(out, &Answer { forecast, keep });
+    }
+    print(out, &forecast)?;
+    print_kept(out, &keep)
+}
+
+/// How many pieces to keep back for which work over the time asked for.
+fn kept(args: &Args, prior: &Prior, forecast: &Forecast) -> Result<Vec<Kept>, CliError> {
+    if args.work.is_empty() {
+        return Ok(Vec::new());
+    }
+    let wrong = |error: demand::ForecastError| CliError::Arguments(error.to_string());
+    let mut kinds = Vec::new();
+    for work in &args.work {
+        let history = history(&work.used, Some(forecast.today))?;
+        kinds.push(demand::Kind {
+            name: work.name.clone(),
+            value: work.worth,
+            demand: demand::pieces(&history, prior, forecast.years).map_err(wrong)?,
+        });
+    }
+    demand::keep(&kinds, args.on_hand).map_err(wrong)
+}
+
+fn print_kept(out: &mut dyn Write, keep: &[Kept]) -> Result<(), CliError> {
+    if keep.is_empty() {
+        return Ok(());
+    }
+    let mut table = table::Table::new([
+        ("for", Align::Left),
+        ("a piece is worth", Align::Decimal),
+        ("wants about", Align::Decimal),
+        ("keep back for better", Align::Right),
+        ("", Align::Left),
+    ]);
+    for it in keep {
+        let may = if it.may_take {
+            "take one"
+        } else {
+            "make do without"
+        };
+        table.row([
+            it.name.clone(),
+            number(it.value),
+            format!("{:.1}", it.expected),
+            it.keep_back.to_string(),
+            may.to_owned(),
+        ]);
+    }
+    writeln!(out)?;
+    table.print(out)?;
+    Ok(())
 }
 
 fn history(path: &Path, today: Option<Date>) -> Result<History, CliError> {

@@ -182,6 +182,24 @@ fn a_drawer_is_forecast_from_its_use() {
     let text = run(&asked);
     assert!(text.out.contains("buy now, once"), "{}", text.out);
 
+    // Twice the visits use it up sooner.
+    let visits = |per_year: &str| {
+        let by = [
+            "--visits-seen",
+            "20",
+            "--visits-per-year",
+            per_year,
+            "--json",
+        ];
+        number(
+            &run(&[&asked[..], &by].concat()).json(),
+            "lasts_probability",
+        )
+    };
+    assert!(visits("20") + 0.02 < visits("10"));
+    let lone = run(&[&asked[..], &["--visits-seen", "20"]].concat());
+    assert_eq!(lone.status, 2, "{}", lone.remarks);
+
     // A like part that is needed ten times as often is expected to be needed more.
     let until = [
         "forecast",
@@ -197,6 +215,45 @@ fn a_drawer_is_forecast_from_its_use() {
         "--json",
     ];
     assert!(number(&run(&until).json(), "lasts_probability") < 0.05);
+}
+
+#[test]
+fn scarce_pieces_are_kept_back_for_the_work_that_is_worth_most() {
+    let asked = [
+        "forecast",
+        "use.csv",
+        "--on-hand",
+        "2",
+        "--years",
+        "3",
+        "--work",
+        "overhaul=60@use.csv",
+        "--work",
+        "quick repair=10@use.csv",
+    ];
+    let json = run(&[&asked[..], &["--json"]].concat()).json();
+    let keep = json["keep"].as_array().unwrap();
+    assert_eq!(keep.len(), 2);
+    assert_eq!(keep[0]["name"], "overhaul");
+    assert_eq!(
+        (&keep[0]["keep_back"], &keep[0]["may_take"]),
+        (&0.into(), &true.into())
+    );
+    assert!(keep[1]["keep_back"].as_u64().unwrap() >= 2, "{json}");
+    assert_eq!(keep[1]["may_take"], false);
+    let text = run(&asked);
+    assert!(text.out.contains("make do without"), "{}", text.out);
+    let wrong = run(&[
+        "forecast",
+        "use.csv",
+        "--on-hand",
+        "2",
+        "--years",
+        "3",
+        "--work",
+        "overhaul",
+    ]);
+    assert_eq!(wrong.status, 2, "{}", wrong.remarks);
 }
 
 #[test]

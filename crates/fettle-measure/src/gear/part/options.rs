@@ -196,6 +196,7 @@ impl Options {
         check("--thickness-mm", self.thickness_mm, 0.05..=200.0, " mm")?;
         if self.form == Form::Rack {
             check("--height-mm", self.height_mm, 0.1..=200.0, " mm")?;
+            check("--teeth", f64::from(self.teeth), 2.0..=1000.0, " teeth")?;
             let no_shift = ", since a rack has no profile shift";
             check("--shift", self.shift, 0.0..=0.0, no_shift)?;
             if let Some(mm) = self.bore_mm {

@@ -389,7 +389,7 @@ fn what_cannot_be_is_refused_with_what_is_wrong() {
         refused(&options, option, says);
     }
     let of_rack: [(Change, &str, &str); 6] = [
-        (|o| o.teeth = 0, "--teeth", "give 1 to 1000 teeth"),
+        (|o| o.teeth = 0, "--teeth", "give 2 to 1000 teeth"),
         (|o| o.bore_mm = Some(2.0), "--bore-mm", "a rack has no bore"),
         (|o| o.shift = 0.2, "--shift", "no profile shift"),
         (|o| o.height_mm = 0.0, "--height-mm", "give 0.1 to 200 mm"),
