@@ -277,11 +277,9 @@ impl Measured {
         }
         let teeth: Vec<i64> = (span.0..=span.1).collect();
         let mut readings = tooth::read(&points, &frame, &form, &teeth, blur);
-        let noise = tooth::step_noise(&readings);
         for reading in &mut readings {
             reading.is_missing |= present.binary_search(&reading.tooth).is_err()
                 && reading.tip.is_none_or(|t| t < -0.5 * form.depth());
-            tooth::settle(reading, &form, noise);
         }
         let whole = || readings.iter().filter(|r| !r.is_missing);
         let of = |pick: fn(&Reading) -> Option<f64>| {

@@ -30,9 +30,14 @@ pub(super) struct Sample {
     pub(super) normal: [f64; 2],
     /// Dark inside and bright outside.
     pub(super) is_clear: bool,
+    /// -1 before the tooth's highest point, on the left flank's side, 1 after it.
+    pub(super) hand: f64,
 }
 
 /// The outline's points in their teeth, as far down as the roots.
+///
+/// Which flank a point belongs to is told by the way along the outline, not by its place or the way it faces: a leaning tooth's flank may lie
+/// beyond the middle line, and dirt at one flank's foot has a side that faces as the other flank does.
 pub(super) fn samples(
     border: &Border,
     clear: &[bool],
@@ -42,29 +47,50 @@ pub(super) fn samples(
     tip: f64,
 ) -> Vec<Sample> {
     let floor = root - 0.6 * (tip - root);
-    border
+    let count = border.points.len();
+    let index = |tooth: i64| usize::try_from(tooth - span.0).unwrap_or(usize::MAX);
+    // Height and place along the outline of each tooth's highest point.
+    let mut tops = vec![(f64::NEG_INFINITY, 0); index(span.1).saturating_add(1).min(count)];
+    let mut samples: Vec<(usize, Sample)> = border
         .points
         .iter()
         .zip(&border.normals)
         .zip(clear)
-        .filter_map(|((pixel, normal), is_clear)| {
+        .enumerate()
+        .filter_map(|(along, ((pixel, normal), is_clear))| {
             let part = frame.to_part(*pixel);
             let tooth = frame.tooth_of(part);
             let at = frame.to_tooth(tooth, part);
             (at[1] > floor && tooth >= span.0 && tooth <= span.1).then(|| {
                 let way = frame.direction(tooth, *normal);
                 let rim = frame.rim(*pixel, *normal);
-                Sample {
+                let at = [at[0] - rim * way[0], at[1] - rim * way[1]];
+                if let Some(top) = tops.get_mut(index(tooth)) {
+                    let height = frame.height(at);
+                    if height > top.0 {
+                        *top = (height, along);
+                    }
+                }
+                let sample = Sample {
                     tooth,
                     pixel: *pixel,
                     outward: *normal,
-                    at: [at[0] - rim * way[0], at[1] - rim * way[1]],
+                    at,
                     normal: way,
                     is_clear: *is_clear,
-                }
+                    hand: 1.0,
+                };
+                (along, sample)
             })
         })
-        .collect()
+        .collect();
+    for (along, sample) in &mut samples {
+        let top = tops.get(index(sample.tooth)).map_or(0, |t| t.1);
+        // The outline is closed: whichever way is shorter.
+        let after = (*along + count - top) % count;
+        sample.hand = if after * 2 < count { 1.0 } else { -1.0 };
+    }
+    samples.into_iter().map(|(_, sample)| sample).collect()
 }
 
 /// Half the thickness of a sound tooth over its height.
@@ -110,12 +136,8 @@ impl Form {
                 continue;
             };
             let [x, y] = sample.at;
-            let side = usize::from(x > 0.0);
-            let outwards = if x > 0.0 {
-                sample.normal[0]
-            } else {
-                -sample.normal[0]
-            };
+            let side = usize::from(sample.hand > 0.0);
+            let outwards = sample.normal[0] * sample.hand;
             let bin = ((y - from) / step).round();
             if outwards < 0.35 || bin < 0.0 {
                 continue;
@@ -125,7 +147,7 @@ impl Form {
             }
             let cell = &mut sums[(tooth * 2 + side) * count + bin as usize];
             // To the step's middle, along a flank of usual slope.
-            cell.0 += x.abs();
+            cell.0 += x * sample.hand;
             cell.1 += 1;
         }
         let at = |side: Option<usize>, bin: usize| -> (Option<f64>, usize) {
@@ -242,7 +264,7 @@ impl Form {
                 {
                     Mark::Tip(self.tip)
                 } else {
-                    let hand = if s.at[0] > 0.0 { 1.0 } else { -1.0 };
+                    let hand = s.hand;
                     if s.normal[0] * hand < 0.35 {
                         return None;
                     }

@@ -136,6 +136,45 @@ fn a_gears_damage_is_measured_to_a_part_of_a_pixel() {
 }
 
 #[test]
+fn a_hair_at_the_foot_of_one_flank_is_no_loss_of_the_other() {
+    let mut scene = rack();
+    scene.turn_rad = 0.0;
+    let shot = scene.take().unwrap();
+    let clean = analyse(&shot.photograph, &options(&scene)).unwrap();
+    let foot = clean.teeth[4].trace.last().unwrap();
+    let (x, y) = (foot.x_px as usize, foot.y_px as usize);
+    let mut grey = shot.grey;
+    // It stands 16 pixels out of the gap's bottom, a few beside the right flank.
+    for row in y - 16..y + 12 {
+        grey[row * scene.width + x + 5..row * scene.width + x + 9].fill(30);
+    }
+    let report = analyse(&photograph(scene.width, &grey), &options(&scene)).unwrap();
+    for (tooth, before) in report.teeth.iter().zip(&clean.teeth) {
+        assert_px(tooth.flank_mm, &report, 0.0, 0.6);
+        assert_px(tooth.bend_mm, &report, 0.0, 0.25);
+        let want = if tooth.n == 5 {
+            Verdict::Undecided
+        } else {
+            before.verdict
+        };
+        assert_eq!(tooth.verdict, want, "{tooth:?}");
+    }
+}
+
+#[test]
+fn a_hollow_that_blur_fills_is_measured_to_its_ground() {
+    let mut scene = TeethScene::plain(ToothedPart::Gear(0.1), 24, 0.5, 35.0);
+    scene.blur_px = 2.2;
+    scene.damage = vec![
+        (3, ToothDamage::Flank(1.0, 4.0)),
+        (9, ToothDamage::Flank(-1.0, 3.0)),
+    ];
+    let (_, report, teeth) = report(&scene);
+    assert_px(teeth[3].flank_mm, &report, 4.0, 0.2);
+    assert_px(teeth[9].flank_mm, &report, 3.0, 0.2);
+}
+
+#[test]
 fn teeth_are_numbered_from_left_to_right_whichever_way_they_point() {
     for (turn, is_upright) in [
         (0.0, false),

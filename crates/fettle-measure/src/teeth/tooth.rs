@@ -2,7 +2,8 @@
 //!
 //! A tooth that was pushed aside or leans over moves both flanks alike; wear takes from one. So the movement (place at mid height and lean) is the one
 //! that leaves most of both flanks on the form, what lies outside counting more than what lies inside, since wear takes away: of the lines through
-//! any two quarters of a flank, the cheapest by a capped sum of squares, then fitted to the steps it agrees with. What remains is wear or burr.
+//! any two quarters of a flank, the cheapest by a capped sum of squares, then fitted to the steps it agrees with. The outline is moved back by it and
+//! read again, since on a curved flank a large movement is not what its normal distance says. What remains is wear or burr.
 
 use super::form::{Form, Sample};
 use super::frame::{Frame, median};
@@ -15,6 +16,9 @@ const OUTWARD: f64 = 2.5;
 const STILL: f64 = 0.15;
 /// The least standard deviation of a step's outline that is reckoned with.
 const LEAST_SD_PX: f64 = 0.06;
+
+/// Blur moves an edge towards its centre of curvature by half the spread's square over the radius; a step's mean by a 24th of the step's square.
+const ROUNDED: f64 = 0.5;
 
 /// What is read of one tooth, in pixels at the part's middle.
 #[derive(Clone, Debug)]
@@ -40,7 +44,17 @@ pub(super) struct Reading {
     pub(super) is_missing: bool,
 }
 
-/// Reads all teeth of a span.
+/// A tooth's movement: sideways at mid height, and how much more for each pixel of height.
+#[derive(Clone, Copy, Debug, Default)]
+struct Movement {
+    place: f64,
+    lean: f64,
+}
+
+/// Readings that find the movement: each is nearer, and the last ones change it by less than a hundredth of a pixel.
+const READINGS: usize = 4;
+
+/// Reads all teeth of a span: how each was moved and what remains.
 pub(super) fn read(
     samples: &[Sample],
     frame: &Frame,
@@ -48,8 +62,62 @@ pub(super) fn read(
     teeth: &[i64],
     blur: f64,
 ) -> Vec<Reading> {
+    let mut moved = vec![Movement::default(); teeth.len()];
+    let mut unmoved: Option<Vec<_>> = None;
+    let mut readings = Vec::new();
+    for _ in 0..READINGS {
+        readings = read_moved(samples, frame, form, teeth, blur, &moved);
+        let noise = step_noise(&readings);
+        for (reading, moved) in readings.iter_mut().zip(&mut moved) {
+            settle(reading, form, noise, blur);
+            // A stump's flanks are too short to tell which way it leans.
+            if reading.is_missing {
+                continue;
+            }
+            moved.place += reading.place;
+            moved.lean += reading.bend / form.depth();
+        }
+        unmoved.get_or_insert_with(|| readings.iter().map(|r| r.off.clone()).collect());
+    }
+    for ((reading, moved), off) in readings
+        .iter_mut()
+        .zip(moved)
+        .zip(unmoved.into_iter().flatten())
+    {
+        reading.place = moved.place;
+        reading.bend = moved.lean * form.depth();
+        reading.off = off;
+    }
+    readings
+}
+
+/// A place and a direction on a moved tooth, moved back.
+fn moved_back(sample: &Sample, frame: &Frame, form: &Form, by: Movement) -> ([f64; 2], [f64; 2]) {
+    let middle = f64::midpoint(form.root, form.tip);
+    let [x, y] = sample.at;
+    let mut at = sample.at;
+    // The height is that of where the point came from.
+    for _ in 0..2 {
+        let above = (frame.height(at) - middle).max(form.root - middle);
+        at = [x - by.place - by.lean * above, y];
+    }
+    let [nx, ny] = sample.normal;
+    let normal = [nx, ny + by.lean * nx];
+    let length = normal[0].hypot(normal[1]).max(1e-9);
+    (at, normal.map(|n| n / length))
+}
+
+/// Reads all teeth with their movements taken off.
+fn read_moved(
+    samples: &[Sample],
+    frame: &Frame,
+    form: &Form,
+    teeth: &[i64],
+    blur: f64,
+    moved: &[Movement],
+) -> Vec<Reading> {
     let steps = form.flank.1 - form.flank.0 + 1;
-    let mut sums = vec![(0.0_f64, 0.0_f64, 0_u32); teeth.len() * 2 * steps];
+    let mut sums = vec![(0.0_f64, 0_u32); teeth.len() * 2 * steps];
     let mut tops: Vec<f64> = vec![f64::NEG_INFINITY; teeth.len()];
     let mut clouded = vec![(0_u32, 0_u32); teeth.len()];
     let mut high: Vec<Vec<f64>> = vec![Vec::new(); teeth.len()];
@@ -57,31 +125,29 @@ pub(super) fn read(
         let Ok(i) = teeth.binary_search(&s.tooth) else {
             continue;
         };
-        let height = frame.height(s.at);
+        let (at, normal) = moved_back(s, frame, form, moved[i]);
+        let height = frame.height(at);
         tops[i] = tops[i].max(height);
-        if s.normal[1] > 0.75 && s.at[0].abs() < 0.6 * form.half_tip {
+        if normal[1] > 0.75 && at[0].abs() < 0.6 * form.half_tip {
             high[i].push(height);
         }
-        for (side, hand) in [(0, -1.0), (1, 1.0)] {
-            // A leaning tooth's flank may lie beyond its own middle line.
-            if s.normal[0] * hand < 0.35 {
-                continue;
-            }
-            let Some((foot, off, _)) = form.off(s.at, hand) else {
-                continue;
-            };
-            let step = ((foot - form.from) / form.step).round();
-            if step >= form.flank.0 as f64
-                && step <= form.flank.1 as f64
-                && off.abs() < 1.6 * form.depth()
-            {
-                let sum = &mut sums[(i * 2 + side) * steps + step as usize - form.flank.0];
-                sum.0 += off;
-                sum.1 += off * off;
-                sum.2 += 1;
-                clouded[i].0 += u32::from(!s.is_clear);
-                clouded[i].1 += 1;
-            }
+        if normal[0] * s.hand < 0.35 {
+            continue;
+        }
+        let Some((foot, off, _)) = form.off(at, s.hand) else {
+            continue;
+        };
+        let step = ((foot - form.from) / form.step).round();
+        if step >= form.flank.0 as f64
+            && step <= form.flank.1 as f64
+            && off.abs() < 1.6 * form.depth()
+        {
+            let side = usize::from(s.hand > 0.0);
+            let sum = &mut sums[(i * 2 + side) * steps + step as usize - form.flank.0];
+            sum.0 += off;
+            sum.1 += 1;
+            clouded[i].0 += u32::from(!s.is_clear);
+            clouded[i].1 += 1;
         }
     }
     teeth
@@ -96,7 +162,7 @@ pub(super) fn read(
             let off = [0, 1].map(|side| {
                 (0..steps)
                     .map(|j| {
-                        let (sum, _, n) = sums[(i * 2 + side) * steps + j];
+                        let (sum, n) = sums[(i * 2 + side) * steps + j];
                         let in_sight = is_whole || form.height_of(form.flank.0 + j) < last;
                         (n > 0 && in_sight).then(|| sum / f64::from(n))
                     })
@@ -119,7 +185,7 @@ pub(super) fn read(
 }
 
 /// Standard deviation of one step's outline about its neighbours', from all teeth.
-pub(super) fn step_noise(readings: &[Reading]) -> f64 {
+fn step_noise(readings: &[Reading]) -> f64 {
     let mut seconds = Vec::new();
     for off in readings.iter().flat_map(|r| &r.off) {
         for w in off.windows(3) {
@@ -132,7 +198,7 @@ pub(super) fn step_noise(readings: &[Reading]) -> f64 {
 }
 
 /// Finds how the tooth was moved and what remains.
-pub(super) fn settle(reading: &mut Reading, form: &Form, noise: f64) {
+fn settle(reading: &mut Reading, form: &Form, noise: f64, blur: f64) {
     let middle = f64::midpoint(form.root, form.tip);
     // Sideways movement, height about the middle, how much of it is normal to the flank, by side.
     let points: Vec<(f64, f64, f64, f64)> = [(0, -1.0), (1, 1.0)]
@@ -206,7 +272,8 @@ pub(super) fn settle(reading: &mut Reading, form: &Form, noise: f64) {
                 off.map(|off| off - moved)
             })
             .collect();
-        let smooth: Vec<Option<f64>> = (0..rest.len()).map(|j| local(&rest, j)).collect();
+        let lost = ROUNDED * (blur / form.step).powi(2) + 1.0 / 24.0;
+        let smooth: Vec<Option<f64>> = (0..rest.len()).map(|j| local(&rest, j, lost)).collect();
         reading.loss[side] = -smooth.iter().flatten().copied().fold(0.0, f64::min);
         // A burr is narrow: what smoothing takes from it is more than the noise adds.
         reading.gain = rest.iter().flatten().copied().fold(reading.gain, f64::max);
@@ -234,8 +301,9 @@ fn fitted(points: &[(f64, f64, f64, f64)], about: (f64, f64), noise: f64) -> Opt
         .then(|| ((sa * shh - sah * sh) / det, (s * sah - sh * sa) / det))
 }
 
-/// The value at a step by a quadratic over the seven steps about it.
-fn local(values: &[Option<f64>], at: usize) -> Option<f64> {
+/// The value at a step by a quadratic over the seven steps about it, and what was lost for each unit of its second derivative put back where all
+/// seven are seen.
+fn local(values: &[Option<f64>], at: usize, lost: f64) -> Option<f64> {
     values.get(at).copied().flatten()?;
     let (a, b) = (at.saturating_sub(3), (at + 4).min(values.len()));
     let near: Vec<(f64, f64)> = (a..b)
@@ -261,5 +329,10 @@ fn local(values: &[Option<f64>], at: usize) -> Option<f64> {
     if det.abs() < 1e-9 {
         return Some(t0 / n);
     }
-    Some(det3([t0, m1, m2], [t1, m2, m3], [t2, m3, m4]) / det)
+    let value = det3([t0, m1, m2], [t1, m2, m3], [t2, m3, m4]) / det;
+    if near.len() < 7 {
+        return Some(value);
+    }
+    let second = 2.0 * det3([n, m1, t0], [m1, m2, t1], [m2, m3, t2]) / det;
+    Some(value - lost * second)
 }
