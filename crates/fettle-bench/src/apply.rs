@@ -7,6 +7,7 @@ mod donor;
 mod door;
 mod finding;
 mod going;
+mod pieces;
 mod stock;
 mod undo;
 mod work;

@@ -524,6 +524,126 @@ fn what_was_noted_of_a_donor_is_not_undone_below_what_was_taken() {
 }
 
 #[test]
+fn no_more_comes_back_by_restoring_a_return_than_was_taken() {
+    let shop = stocked(2);
+    let taking = shop.apply(2, vec![taken(1, None).into()]).taken().unwrap();
+    let first = shop.apply(3, vec![back(taking.get(), 1, None)]).entries[0];
+    let undone = shop.apply(4, vec![undo(first)]).entries[0];
+    let second = shop.apply(5, vec![back(taking.get(), 1, None)]).entries[0];
+    let refused = shop.refusal(6, vec![undo(undone)]);
+    assert!(
+        refused.contains(&format!(
+            "2 would have come back of 1 taken, for entry {second} brought some back"
+        )),
+        "{refused}"
+    );
+    assert_eq!((lot(&shop).quantity, line(&shop).used), (2, 0));
+    shop.apply(7, vec![undo(second)]);
+    shop.apply(8, vec![undo(undone)]);
+    assert_eq!((lot(&shop).quantity, line(&shop).used), (2, 0));
+}
+
+#[test]
+fn every_kind_of_movement_is_restored_as_it_was() {
+    let shop = stocked(5);
+    donor(&shop);
+    let visit = shop.arrive(3);
+    let taking = shop.apply(4, vec![taken(2, None).into()]).taken().unwrap();
+    let mut bought_again = stored(own("leather"), 3);
+    bought_again.minimum = Some(2);
+    let changes: Vec<Change> = vec![
+        stored(pawl(), 4).into(),
+        bought_again.into(),
+        taken(1, Some(visit)).into(),
+        back(taking.get(), 1, None),
+        counted(&[(1, 3, 2)]),
+        moved(Some(2)),
+        moved(None),
+        salvaged(SalvagedTo::Drawer(B2)).into(),
+        salvaged(SalvagedTo::Visit(visit)).into(),
+    ];
+    let seen = || {
+        let part = shop.bench.part(PART).unwrap();
+        let drawers = [A1, B2].map(|drawer| shop.bench.drawer(drawer).unwrap());
+        let lots = drawers.map(|drawer| (drawer.line, drawer.lots));
+        let visit = shop.bench.visit(visit).unwrap();
+        let donor = shop.bench.donor(DonorId::new(1)).unwrap();
+        (
+            part.line,
+            part.lots,
+            part.moved,
+            lots,
+            visit.taken,
+            donor.parts,
+        )
+    };
+    for change in changes {
+        let before = seen();
+        let kind = change.kind();
+        let applied = shop.apply(5, vec![change]).entries[0];
+        let after = seen();
+        assert_ne!(before, after, "{kind}");
+        let undone = shop.apply(6, vec![undo(applied)]).entries[0];
+        assert_eq!(seen(), before, "{kind} undone");
+        let restored = shop.apply(7, vec![undo(undone)]).entries[0];
+        assert_eq!(seen(), after, "{kind} restored");
+        shop.apply(8, vec![undo(restored)]);
+        assert_eq!(seen(), before, "{kind} undone again");
+    }
+    shop.bench.check().unwrap();
+}
+
+#[test]
+fn a_taking_from_a_donor_is_not_restored_when_another_took_the_pieces() {
+    let shop = stocked(1);
+    donor(&shop);
+    let mut both = salvaged(SalvagedTo::Drawer(A1));
+    both.quantity = 2;
+    let first = shop.apply(3, vec![both.clone().into()]).entries[0];
+    let undone = shop.apply(4, vec![undo(first)]).entries[0];
+    let second = shop.apply(5, vec![both.into()]).entries[0];
+    let refused = shop.refusal(6, vec![undo(undone)]);
+    assert!(
+        refused.contains("4 × wind pawl would be taken")
+            && refused.contains("undo the later taking first"),
+        "{refused}"
+    );
+    shop.apply(7, vec![undo(second)]);
+    shop.apply(8, vec![undo(undone)]);
+    assert_eq!(line(&shop).quantity, 3);
+}
+
+#[test]
+fn no_undo_leaves_pieces_in_no_drawer() {
+    let shop = stocked(1);
+    donor(&shop);
+    let visit = shop.arrive(3);
+    let mut both = salvaged(SalvagedTo::Visit(visit));
+    both.quantity = 2;
+    let taking = shop.apply(4, vec![both.into()]).taken().unwrap().get();
+    let first = shop.apply(5, vec![back(taking, 1, Some(B2))]).entries[0];
+    let second = shop.apply(6, vec![back(taking, 1, None)]).entries[0];
+    let refused = shop.refusal(7, vec![undo(first)]);
+    assert!(
+        refused.contains("in no drawer would be left over")
+            && refused.contains(&format!("entry {second} brought them")),
+        "{refused}"
+    );
+    assert_eq!(shop.bench.drawer(B2).unwrap().line.pieces, 2);
+
+    let second_undone = shop.apply(8, vec![undo(second)]).entries[0];
+    let first_undone = shop.apply(9, vec![undo(first)]).entries[0];
+    let refused = shop.refusal(10, vec![undo(second_undone)]);
+    assert!(
+        refused.contains(&format!("entry {first_undone} took the drawer away")),
+        "{refused}"
+    );
+    shop.apply(11, vec![undo(first_undone)]);
+    shop.apply(12, vec![undo(second_undone)]);
+    assert_eq!(shop.bench.drawer(B2).unwrap().line.pieces, 2);
+}
+
+#[test]
 fn a_wrong_drawer_part_or_price_is_refused_with_the_way_out() {
     let shop = stocked(1);
     let refusals = [

@@ -125,8 +125,12 @@ fn taken_of(door: &Door<'_>, id: DonorPartId) -> rusqlite::Result<i64> {
         .query_row([id.get()], |row| row.get(0))
 }
 
-/// What was taken off a donor was on it.
-pub(crate) fn check_on_donor(door: &Door<'_>, id: DonorPartId) -> Result<(), Refusal> {
+/// What was taken off a donor was on it; a refusal ends with the way out.
+pub(crate) fn check_on_donor(
+    door: &Door<'_>,
+    id: DonorPartId,
+    way_out: &str,
+) -> Result<(), Refusal> {
     let noted: Option<(i64, String)> = door
         .connection
         .prepare_cached("SELECT quantity, words FROM donor_part WHERE id = ?1")?
@@ -137,7 +141,7 @@ pub(crate) fn check_on_donor(door: &Door<'_>, id: DonorPartId) -> Result<(), Ref
         Some((quantity, words)) if taken > quantity => Err(Refusal::rule(
             "entry",
             format!(
-                "{taken} × {words} were taken from this donor since, more than would have been on it: undo the taking first"
+                "{taken} × {words} would be taken from this donor, more than would have been on it ({quantity}): {way_out}"
             ),
         )),
         _ => Ok(()),

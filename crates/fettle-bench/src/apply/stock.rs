@@ -630,28 +630,3 @@ pub(crate) fn at_visit(outcome: Outcome, visit: Option<VisitRow>) -> Outcome {
         None => outcome,
     }
 }
-
-/// Refuses to take a movement back when that would leave fewer than no pieces.
-pub(crate) fn check_undone(door: &Door<'_>, changes: &[(LotId, i64)]) -> Result<(), Refusal> {
-    for (of, _) in changes {
-        let change: i64 = changes
-            .iter()
-            .filter(|(lot, _)| lot == of)
-            .map(|(_, change)| change)
-            .sum();
-        let lot = lot(door, *of)?;
-        let left = i64::from(lot.quantity) + change;
-        if left < 0 {
-            return Err(Refusal::rule(
-                "entry",
-                format!(
-                    "{} are there of {}, and without this entry {} fewer would be: what it brought is already taken; bring that back or count the drawer first",
-                    lot.quantity,
-                    lot.told(),
-                    -change
-                ),
-            ));
-        }
-    }
-    Ok(())
-}

@@ -13,13 +13,14 @@ use super::{
     door::{Door, Outcome, Refusal},
     finding::check_no_circle,
     going::check_tray,
-    stock::check_undone,
+    pieces::{check_in_a_drawer, check_returns, check_undone},
 };
 use crate::{
     change::Undo,
     error::BenchError,
     ids::{
-        CameraId, DonorId, DonorPartId, DrawerId, EntryId, FaultId, LotId, OwnerId, PartId, VisitId,
+        CameraId, DonorId, DonorPartId, DrawerId, EntryId, FaultId, LotId, MovementId, OwnerId,
+        PartId, VisitId,
     },
     journal::Made,
     store::TABLES,
@@ -40,6 +41,12 @@ impl Image {
     /// The columns that were altered; `None` when the whole row came or went.
     fn altered(&self) -> Option<Vec<&str>> {
         altered(self.before.as_ref(), self.after.as_ref())
+    }
+
+    /// A number in the row, as it was or became.
+    fn number(&self, column: &str) -> Option<i64> {
+        let columns = self.before.as_ref().or(self.after.as_ref())?;
+        columns.get(column)?.parse().ok()
     }
 }
 
@@ -269,6 +276,7 @@ fn in_the_way(door: &Door<'_>, target: EntryId, by: EntryId) -> Result<Refusal, 
 }
 
 /// Rows that came go, rows that were altered are put back, rows that went return; in this order, so that nothing is there twice.
+/// What went last returns first: a lot before its movements, for they add up in it.
 fn put_back(door: &Door<'_>, images: &[Image]) -> rusqlite::Result<()> {
     door.connection
         .execute_batch("PRAGMA defer_foreign_keys = ON")?;
@@ -303,7 +311,7 @@ fn put_back(door: &Door<'_>, images: &[Image]) -> rusqlite::Result<()> {
         );
         door.connection.prepare_cached(&sql)?.execute(&*values)?;
     }
-    for image in images.iter().filter(|image| image.after.is_none()) {
+    for image in images.iter().rev().filter(|image| image.after.is_none()) {
         let Some(before) = &image.before else {
             continue;
         };
@@ -350,7 +358,18 @@ fn check_rules_again(door: &Door<'_>, images: &[Image]) -> Result<(), Refusal> {
                 .query_row([image.row], |row| row.get(0))
                 .optional()?,
             "donor_part" => {
-                check_on_donor(door, DonorPartId::new(image.row))?;
+                check_on_donor(door, DonorPartId::new(image.row), "undo the taking first")?;
+                None
+            }
+            "lot" => {
+                let loses = image
+                    .altered()
+                    .is_some_and(|names| names.contains(&"drawer_id"));
+                check_in_a_drawer(door, LotId::new(image.row), loses)?;
+                None
+            }
+            "movement" => {
+                check_movement(door, image, images)?;
                 None
             }
             "fault" => {
@@ -369,6 +388,23 @@ fn check_rules_again(door: &Door<'_>, images: &[Image]) -> Result<(), Refusal> {
         }
     }
     Ok(())
+}
+
+fn check_movement(door: &Door<'_>, image: &Image, images: &[Image]) -> Result<(), Refusal> {
+    if image.before.is_some() {
+        check_returns(door, MovementId::new(image.row))?;
+        if let Some(from) = image.number("donor_part_id") {
+            let way_out = "undo the later taking first, or note more on the donor";
+            check_on_donor(door, DonorPartId::new(from), way_out)?;
+        }
+    }
+    match image.number("lot_id") {
+        // A lot that is itself among the images is looked at there.
+        Some(lot) if !images.iter().any(|it| it.table == "lot" && it.row == lot) => {
+            check_in_a_drawer(door, LotId::new(lot), false)
+        }
+        _ => Ok(()),
+    }
 }
 
 fn explain_constraint(error: rusqlite::Error) -> Refusal {
@@ -402,7 +438,7 @@ fn concern_the_same(
         })
 }
 
-/// What taking these rows back does to the pieces of each lot.
+/// What taking these rows back does to the pieces of each lot that is there; one that returns does so with its movements.
 fn pieces_undone(images: &[Image]) -> Vec<(LotId, i64)> {
     let number = |columns: &Columns, name: &str| columns.get(name)?.parse::<i64>().ok();
     let of = |columns: &Option<Columns>, sign: i64| {
@@ -410,11 +446,17 @@ fn pieces_undone(images: &[Image]) -> Vec<(LotId, i64)> {
         let lot = LotId::new(number(columns, "lot_id")?);
         Some((lot, sign * number(columns, "change_pieces")?))
     };
+    let returns = |lot: LotId| {
+        images
+            .iter()
+            .any(|image| image.table == "lot" && image.row == lot.get() && image.after.is_none())
+    };
     images
         .iter()
         .filter(|image| image.table == "movement")
         .flat_map(|image| [of(&image.after, -1), of(&image.before, 1)])
         .flatten()
+        .filter(|(lot, _)| !returns(*lot))
         .collect()
 }
 

@@ -36,8 +36,14 @@ fn drawer_row(row: &Row<'_>) -> Read<DrawerLine> {
         name: row.get(1)?,
         place: row.get(2)?,
         parts: row.get(3)?,
-        pieces: row.get(4)?,
+        pieces: pieces(row, 4)?,
     })
+}
+
+/// A sum of pieces, so that a page is read whatever the sum has come to.
+fn pieces(row: &Row<'_>, column: usize) -> Read<u32> {
+    let sum: i64 = row.get(column)?;
+    Ok(u32::try_from(sum.max(0)).unwrap_or(u32::MAX))
 }
 
 /// Every drawer by its name.
@@ -383,7 +389,7 @@ pub(crate) fn uses(connection: &Connection, parts: &[PartId]) -> Read<HashMap<Pa
     let mut rows = statement.query([id_list(&ids)])?;
     while let Some(row) = rows.next()? {
         let on = time(row, 1)?.to_zoned_datetime(TimeZone::UTC).date();
-        let quantity = row.get(2)?;
+        let quantity = pieces(row, 2)?;
         uses.entry(PartId::new(row.get(0)?))
             .or_default()
             .push(Use { on, quantity });
@@ -475,7 +481,7 @@ pub(crate) fn taken(connection: &Connection, condition: &str, of: i64) -> Read<V
                 of: part_of(row, 5)?,
                 grade: word(row, 9, Grade::from_text)?,
                 drawer: drawer_if(row, 10)?,
-                quantity: row.get(12)?,
+                quantity: pieces(row, 12)?,
                 price: money_if(row, 13)?,
                 note: row.get(15)?,
             })
