@@ -1,8 +1,8 @@
 //! Teeth from a photograph: how worn each tooth of a rack or gear is.
 //!
-//! The part lies before a bright ground and is black. Its outline is found to a part of a pixel ([`border`]) against light levels of the place
-//! ([`levels`]); a first look ([`look`]) counts the teeth; a mapping with turn, perspective and the lens's bending ([`frame`]) lays them over one
-//! another; the form that they share ([`form`]) is what each is held against ([`tooth`]).
+//! The part lies before a bright ground and is black. Its outline is found to a part of a pixel (`border`) against light levels of the place
+//! (`levels`); a first look (`look`) counts the teeth; a mapping with turn, perspective and the lens's bending (`frame`) lays them over one
+//! another; the form that they share (`form`) is what each is held against (`tooth`).
 
 mod analyse;
 mod border;
