@@ -26,6 +26,7 @@ mod fastener;
 mod fastener_form;
 mod frame;
 mod layered;
+mod learned;
 mod lettering;
 mod mark;
 mod measured;
@@ -54,6 +55,10 @@ pub use cause_network::{
 pub use correction_card::{CorrectionCard, correction_card};
 pub use fastener::{Fastener, FastenerKind, fastener, thread_diameter_mm};
 pub use fastener_form::{NutForm, ScrewHead};
+pub use learned::{
+    DaysChart, MonthBar, MonthsChart, QuotedMinutes, Share, SharesChart, days_chart, minutes_chart,
+    months_chart, shares_chart,
+};
 pub use mark::{Mark, verdict_mark, verdict_word};
 pub use mesh_drawing::mesh_drawing;
 pub use meter_chart::meter_chart;
