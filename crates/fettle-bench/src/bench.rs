@@ -2,6 +2,7 @@
 
 use std::{collections::HashMap, path::Path, sync::Arc};
 
+use fettle_measure::photograph::Picture;
 use fettle_notes::ServiceNotes;
 use jiff::Timestamp;
 use rusqlite::Connection;
@@ -15,8 +16,7 @@ use crate::{
     error::BenchError,
     files::{
         self, FileRef, Folder, Gate, PhotoSize, RECORDING_MAX_BYTES, RecordingDraft, Shelf,
-        StoredFile, allow_reading, friendly_name, media_type, read_photo, recording_extension,
-        shrink, sync_folder,
+        StoredFile, allow_reading, friendly_name, media_type, recording_extension, sync_folder,
     },
     ids::{
         CameraId, DonorId, DrawerId, EntryId, LotId, OwnerId, PaperId, PartId, PhotoId,
@@ -371,20 +371,34 @@ impl Bench {
         caption: &str,
         bytes: &[u8],
     ) -> Result<Change, BenchError> {
-        let _place = self.decoding.enter();
-        let (upright, picture) = read_photo(bytes)?;
-        let file = self.folder.keep(Shelf::Photos, bytes, upright.extension)?;
+        self.decoding(|| self.keep_picture(visit, stage, caption, bytes, &Picture::read(bytes)?))
+    }
+
+    /// The same for a photograph that was decoded from these bytes already.
+    ///
+    /// # Errors
+    /// When the bytes cannot be written.
+    pub fn keep_picture(
+        &self,
+        visit: VisitId,
+        stage: Stage,
+        caption: &str,
+        bytes: &[u8],
+        picture: &Picture,
+    ) -> Result<Change, BenchError> {
+        let file = self
+            .folder
+            .keep(Shelf::Photos, bytes, picture.extension())?;
         for size in [PhotoSize::Display, PhotoSize::Thumb] {
             // The original is what is kept; the rest is made again from it.
-            let _ = self.make_smaller(&file, size, &picture);
+            let _ = self.make_smaller(&file, size, picture);
         }
-        let (width_px, height_px) = (upright.width_px, upright.height_px);
         let caption = caption.to_owned();
         Ok(PhotoAttached {
             visit,
             file,
-            width_px,
-            height_px,
+            width_px: picture.width(),
+            height_px: picture.height(),
             caption,
             stage,
         }
@@ -513,8 +527,7 @@ impl Bench {
             let bytes = std::fs::read(&original.path)
                 .map_err(|error| BenchError::from_io(&original.path, &error))?;
             let _place = self.decoding.enter();
-            let (_, picture) = read_photo(&bytes)?;
-            self.make_smaller(&file, size, &picture)?;
+            self.make_smaller(&file, size, &Picture::read(&bytes)?)?;
         }
         Ok(StoredFile {
             path,
@@ -656,7 +669,7 @@ impl Bench {
         })
     }
 
-    fn read<T>(
+    pub(crate) fn read<T>(
         &self,
         reading: impl FnOnce(&Connection) -> rusqlite::Result<T>,
     ) -> Result<T, BenchError> {
@@ -695,7 +708,7 @@ impl Bench {
         &self,
         file: &FileRef,
         size: PhotoSize,
-        picture: &image::DynamicImage,
+        picture: &Picture,
     ) -> Result<(), BenchError> {
         let side_px = match size {
             PhotoSize::Original => return Ok(()),
@@ -706,7 +719,7 @@ impl Bench {
         if path.is_file() {
             return Ok(());
         }
-        self.folder.write_once(&path, &shrink(picture, side_px)?)
+        self.folder.write_once(&path, &picture.smaller(side_px)?)
     }
 }
 

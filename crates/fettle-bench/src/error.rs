@@ -5,6 +5,8 @@ use std::{
     path::{Path, PathBuf},
 };
 
+use fettle_measure::photograph::PhotographError;
+
 use crate::ids::EntryId;
 
 /// Something that the record could not do. Nothing was changed.
@@ -111,12 +113,9 @@ pub enum BenchError {
         /// What is wrong with it.
         why: String,
     },
-    /// A file is not what it should be.
-    #[error("this is not a photograph that can be kept: {why}; give a JPEG, PNG or WebP file")]
-    NotAPhoto {
-        /// Why.
-        why: String,
-    },
+    /// A photograph is none, or cannot be read.
+    #[error(transparent)]
+    NotAPhoto(PhotographError),
     /// A file is too large.
     #[error("the {what} is too large: {size}, the most is {most}")]
     TooLarge {

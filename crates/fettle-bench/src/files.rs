@@ -7,17 +7,13 @@ mod photo;
 
 use std::path::{Path, PathBuf};
 
-pub use self::{
-    draft::RecordingDraft,
-    photo::{PHOTO_MAX_BYTES, preview},
-};
+pub use self::draft::RecordingDraft;
 
 use serde::{Deserialize, Serialize};
 
 pub(crate) use self::{
     folder::{Folder, Shelf, allow_reading, media_type, sync_folder},
     gate::Gate,
-    photo::{read_photo, shrink},
 };
 
 /// The longest recording that is taken, in bytes: 300 MB.

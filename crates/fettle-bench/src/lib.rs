@@ -70,9 +70,7 @@ pub use change::{
     TrialMade, TrialReading, Turned, Undo, VisitOpened, WaitingBegun, WaitingEnded, WorkDone,
 };
 pub use error::BenchError;
-pub use files::{
-    FileRef, PHOTO_MAX_BYTES, PhotoSize, RECORDING_MAX_BYTES, RecordingDraft, StoredFile, preview,
-};
+pub use files::{FileRef, PhotoSize, RECORDING_MAX_BYTES, RecordingDraft, StoredFile};
 pub use ids::{
     CameraId, DonorId, DonorPartId, DrawerId, EntryId, FaultId, LotId, MovementId, OwnerId,
     PaperId, PartId, PhotoId, PieceId, QuoteId, ReadingId, RecordingId, VisitId, WaitId,

@@ -2,13 +2,17 @@
 
 use std::collections::HashMap;
 
-use fettle_reason::demand::{Forecast, History, Prior, Until, forecast, pieces};
+use fettle_reason::demand::{
+    Forecast, History, Kept, Kind, Prior, Until, Visits, forecast, forecast_by_visits, keep, pieces,
+};
 use jiff::{civil::Date, tz::TimeZone};
 
 use crate::{
     bench::Bench,
     error::BenchError,
     ids::PartId,
+    read,
+    term::Term,
     view::{LikePart, PartLine, Use},
 };
 
@@ -37,7 +41,8 @@ fn history(since: Date, uses: &[Use], today: Date) -> Option<History> {
 
 impl Bench {
     /// What the use of a part says of so many years to come: the chance that what is there lasts, when it runs out, how many to buy
-    /// once for [`SERVICE`]. `None` when the record tells of an absurd use or asks too far ahead.
+    /// once for [`SERVICE`]; by the visits of its models where so many are expected in a year. `None` when the record tells of an
+    /// absurd use or asks too far ahead.
     ///
     /// # Errors
     /// When the database cannot be read.
@@ -47,13 +52,102 @@ impl Bench {
         uses: &[Use],
         today: Date,
         years: f64,
+        visits_per_year: Option<f64>,
     ) -> Result<Option<Forecast>, BenchError> {
         let prior = self.prior(&like(line), today)?;
         let Some(history) = history(since(line), uses, today) else {
             return Ok(None);
         };
-        let until = Until::Years(years);
-        Ok(forecast(&history, &prior, line.quantity, until, SERVICE).ok())
+        let (until, on_hand) = (Until::Years(years), line.quantity);
+        let Some(per_year) = visits_per_year else {
+            return Ok(forecast(&history, &prior, on_hand, until, SERVICE).ok());
+        };
+        let seen = self.visits_wanting(line)?;
+        let visits = Visits {
+            seen,
+            per_year,
+            worth: f64::from(seen.max(1)),
+        };
+        Ok(forecast_by_visits(&history, &visits, &prior, on_hand, until, SERVICE).ok())
+    }
+
+    /// The visits of cameras that this part goes into, by the service notes, since it is kept.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn visits_wanting(&self, line: &PartLine) -> Result<u32, BenchError> {
+        let Some(notes_id) = &line.of.notes_id else {
+            return Ok(0);
+        };
+        let mut models = vec![notes_id.clone()];
+        let notes = self.notes(notes_id);
+        let part = line.of.part.id.as_deref();
+        let fits = notes
+            .as_ref()
+            .zip(part)
+            .and_then(|(notes, id)| notes.parts.get(id));
+        models.extend(
+            fits.iter()
+                .flat_map(|it| &it.fits)
+                .map(|id| id.as_str().to_owned()),
+        );
+        self.read(|connection| read::visits_since(connection, &models, since(line)))
+    }
+
+    /// What the part went into, most used first: the works of visits that took a piece, each with its uses. Where a visit had several
+    /// works, the pieces count for the first that wants the part by the notes, else for the first.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn used_for(&self, line: &PartLine) -> Result<Vec<(Term, Vec<Use>)>, BenchError> {
+        let uses = self.read(|connection| read::uses_in_visits(connection, line.id))?;
+        let notes = line.of.notes_id.as_deref().and_then(|id| self.notes(id));
+        let wants = |work: &&Term| {
+            let part = line.of.part.id.as_deref();
+            let known = notes.as_ref().zip(work.id.as_deref());
+            let known = known.and_then(|(notes, id)| notes.works.get(id));
+            known.is_some_and(|known| known.parts.iter().any(|it| Some(it.part.as_str()) == part))
+        };
+        let mut works: Vec<(Term, Vec<Use>)> = Vec::new();
+        for read::UseInVisit { used, works: done } in uses {
+            let Some(work) = done.iter().find(wants).or(done.first()) else {
+                continue;
+            };
+            match works
+                .iter_mut()
+                .find(|(known, _)| known.key() == work.key())
+            {
+                Some((_, uses)) => uses.push(used),
+                None => works.push((work.clone(), vec![used])),
+            }
+        }
+        works.sort_by_key(|(_, uses)| std::cmp::Reverse(uses.len()));
+        Ok(works)
+    }
+
+    /// For which works the pieces that are there should be kept over so many years, each with what a piece is worth to it and its uses
+    /// so far. `None` when a worth or the years make no sense.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn kept_for(
+        &self,
+        line: &PartLine,
+        works: &[(String, f64, Vec<Use>)],
+        today: Date,
+        years: f64,
+    ) -> Result<Option<Vec<Kept>>, BenchError> {
+        let prior = self.prior(&like(line), today)?;
+        let kind = |(name, value, uses): &(String, f64, Vec<Use>)| {
+            let history = history(since(line), uses, today)?;
+            Some(Kind {
+                name: name.clone(),
+                value: *value,
+                demand: pieces(&history, &prior, years).ok()?,
+            })
+        };
+        let kinds: Option<Vec<Kind>> = works.iter().map(kind).collect();
+        Ok(kinds.and_then(|kinds| keep(&kinds, line.quantity).ok()))
     }
 
     /// The chance that each of these parts lasts for so many years.

@@ -8,6 +8,7 @@ mod lists;
 mod row;
 mod stock;
 mod today;
+mod used_for;
 mod visit;
 
 pub(crate) use self::{
@@ -18,5 +19,6 @@ pub(crate) use self::{
     row::{settings, word},
     stock::{drawer, drawers, like_parts, lot, lots_for, part, parts, uses},
     today::today,
+    used_for::{UseInVisit, uses_in_visits, visits_since},
     visit::{file_of, paper_title, visit},
 };

@@ -10,9 +10,9 @@ mod support;
 use std::io::Cursor;
 
 use fettle_bench::{
-    BenchError, Change, PHOTO_MAX_BYTES, PaperKind, PhotoId, PhotoSize, RECORDING_MAX_BYTES, Stage,
-    VisitId,
+    BenchError, Change, PaperKind, PhotoId, PhotoSize, RECORDING_MAX_BYTES, Stage, VisitId,
 };
+use fettle_measure::photograph::PHOTOGRAPH_MAX_BYTES;
 use image::{DynamicImage, ImageFormat, Rgb, RgbImage};
 use support::{Shop, noise, shop};
 
@@ -163,26 +163,22 @@ fn what_is_not_a_photograph_is_refused_and_nothing_is_kept() {
         (&b""[..], "the file is empty"),
         (
             b"Dear Ines, the camera",
-            "its content is none of the known kinds",
+            "not a photograph that can be read",
         ),
-        (&gif, "its content is Gif"),
-        (&whole[..whole.len() / 2], "it cannot be decoded"),
-        (&whole[..40], "it cannot be decoded"),
-        (b"\xFF\xD8\xFF\xE0\0\0", "it cannot be decoded"),
-        (b"RIFF\x04\0\0\0WEBP", "it cannot be decoded"),
+        (&gif, "not a photograph that can be read"),
+        (&whole[..whole.len() / 2], "cut short"),
+        (&whole[..40], "photograph"),
+        (b"\xFF\xD8\xFF\xE0\0\0", "cut short"),
+        (b"RIFF\x04\0\0\0WEBP", "photograph"),
     ] {
         let error = shop
             .bench
             .keep_photo(VisitId::new(1), Stage::Arrived, "", bytes)
             .unwrap_err();
-        assert!(matches!(error, BenchError::NotAPhoto { .. }), "{error:?}");
+        assert!(matches!(error, BenchError::NotAPhoto(_)), "{error:?}");
         assert!(
             error.to_string().contains(why),
             "{error} does not say {why}"
-        );
-        assert!(
-            error.to_string().contains("give a JPEG, PNG or WebP file"),
-            "{error}"
         );
     }
     let kept = std::fs::read_dir(shop.dir.path().join("photos")).unwrap();
@@ -205,7 +201,7 @@ fn a_small_file_that_unpacks_to_a_vast_picture_is_refused_before_it_is_unpacked(
     assert!(
         matches!(
             error,
-            BenchError::TooLarge { .. } | BenchError::NotAPhoto { .. }
+            BenchError::TooLarge { .. } | BenchError::NotAPhoto(_)
         ),
         "{error:?}"
     );
@@ -220,7 +216,7 @@ fn a_photograph_or_recording_beyond_its_limit_is_refused() {
         assert!(matches!(error, BenchError::TooLarge { .. }), "{error:?}");
         assert!(error.to_string().contains(size), "{error}");
     };
-    let bytes = vec![0; PHOTO_MAX_BYTES + 1];
+    let bytes = vec![0; PHOTOGRAPH_MAX_BYTES + 1];
     let error = shop.bench.keep_photo(visit, Stage::Arrived, "", &bytes);
     refused(error.unwrap_err(), "41 MB, the most is 40 MB");
     let bytes = vec![0; RECORDING_MAX_BYTES + 1];

@@ -31,6 +31,7 @@ mod runs;
 mod sound;
 mod stock;
 mod tell;
+mod worn;
 
 use std::path::Path;
 

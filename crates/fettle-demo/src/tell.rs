@@ -138,10 +138,13 @@ impl<'a> Teller<'a> {
             Act::Refuse => self.answer(event, known, false),
             Act::WaitForPart => self.wait_for_part(visit, known.id),
             Act::PartCame => self.part_came(visit, known),
-            Act::BeginApart => {
-                self.take_apart(visit, known.id, visit.matter.pieces.len().div_ceil(2))
-            }
-            Act::TakeApart => self.take_apart(visit, known.id, visit.matter.pieces.len()),
+            Act::BeginApart => self.take_apart(
+                event,
+                visit,
+                known.id,
+                visit.matter.pieces.len().div_ceil(2),
+            )?,
+            Act::TakeApart => self.take_apart(event, visit, known.id, visit.matter.pieces.len())?,
             Act::Work => self.work(event, visit, known.id)?,
             Act::PutBack => self.put_back(known),
             Act::Prove => self.prove(event, visit, known.id),

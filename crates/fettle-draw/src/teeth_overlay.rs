@@ -141,7 +141,7 @@ fn draw_close(
     let words = format!(
         "tooth {}, {}, drawn {} times",
         tooth.n,
-        word(tooth.verdict),
+        tooth.verdict.as_str(),
         signed_off(scene.magnified, 0)
     );
     drawing.text(
@@ -227,7 +227,7 @@ impl Scene {
                 if self.pitch >= WORD_APART {
                     let below = beyond(0.5 * height + 46.0);
                     let below = at(below.x, below.y + 3.0);
-                    drawing.text_on_paper(below, Anchor::Middle, 10.5, word(tooth.verdict));
+                    drawing.text_on_paper(below, Anchor::Middle, 10.5, tooth.verdict.as_str());
                 }
             }
         }
@@ -297,15 +297,6 @@ fn outward(report: &Report, place: usize) -> [f64; 2] {
         .min_by_key(|(apart, _)| *apart)
         .and_then(|(_, (from, to))| unit(to.y_px - from.y_px, from.x_px - to.x_px))
         .unwrap_or(up)
-}
-
-const fn word(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Sound => "sound",
-        Verdict::Worn => "worn",
-        Verdict::Missing => "missing",
-        Verdict::Undecided => "undecided",
-    }
 }
 
 fn draw_key(drawing: &mut Drawing, report: &Report, magnified: f64, top: f64) {

@@ -1,24 +1,29 @@
-//! A photograph as the light that fell on the sensor.
+//! Photographs: read within bounds, made smaller, and as the light that fell on the sensor.
 //!
 //! JPEG, PNG and WebP are told by their content. Sizes are checked before anything is laid out for the pixels, so that a small file that
-//! claims to be a huge picture costs nothing. What is kept is one number a pixel: relative luminance, linear in the light (sRGB's transfer
-//! function of IEC 61966-2-1 undone, weights of ITU-R BT.709), upright as the camera was held.
+//! claims to be a huge picture costs nothing. [`Photograph`] keeps one number a pixel: relative luminance, linear in the light (sRGB's
+//! transfer function of IEC 61966-2-1 undone, weights of ITU-R BT.709), upright as the camera was held.
 
 use std::io::Cursor;
 
+use image::codecs::jpeg::JpegEncoder;
+use image::imageops::FilterType;
 use image::metadata::Orientation;
-use image::{DynamicImage, ImageDecoder, ImageError, ImageFormat, ImageReader, Limits};
+use image::{DynamicImage, ImageDecoder, ImageError, ImageFormat, ImageReader, Limits, Rgba};
 
-/// The longest file that is taken, in bytes.
-const FILE_MAX_BYTES: usize = 40_000_000;
-/// The largest picture.
-const PIXELS_MAX: u64 = 60_000_000;
-/// The longest side.
+/// The longest file that is taken, in bytes: 40 MB.
+pub const PHOTOGRAPH_MAX_BYTES: usize = 40_000_000;
+/// The largest picture. Decoding takes at most 9 bytes a pixel (a progressive JPEG: 6 of coefficients, 3 of colour), so below 600 MB;
+/// tablets take up to 50 million pixels.
+const PIXELS_MAX: u64 = 64_000_000;
+/// The longest side; no format of ours has more.
 const SIDE_MAX_PX: u32 = 32_767;
 /// What the decoded colours may take.
 const DECODED_MAX_BYTES: u64 = 260_000_000;
 /// What decoding may take beside them.
 const DECODING_MAX_BYTES: u64 = 600_000_000;
+/// Small enough to load at once, good enough to see a scratch.
+const JPEG_QUALITY: u8 = 84;
 /// Luminance of red, green and blue, ITU-R BT.709.
 const WEIGHTS: [f32; 3] = [0.2126, 0.7152, 0.0722];
 /// White.
@@ -39,11 +44,11 @@ pub enum PhotographError {
     #[error("the file is empty: choose the photograph again")]
     Empty,
     /// The content is of no kind that can be read.
-    #[error("the file is not a photograph that can be read: send a JPEG, PNG or WebP picture")]
+    #[error("the file is not a photograph that can be read: give a JPEG, PNG or WebP file")]
     Unknown,
     /// More than is taken.
     #[error(
-        "the photograph has {size}, more than the {most} that are taken: make it smaller, or cut it to the part"
+        "the photograph is too large: {size}, the most is {most}; make it smaller, or cut it to what it should show"
     )]
     TooLarge {
         /// What it has.
@@ -64,7 +69,17 @@ pub enum PhotographError {
     },
 }
 
-impl Photograph {
+/// A photograph decoded, in colour.
+#[derive(Clone, Debug)]
+pub struct Picture {
+    extension: &'static str,
+    /// As it lies in the file.
+    lying: DynamicImage,
+    /// How it is turned to stand as the camera was held.
+    orientation: Orientation,
+}
+
+impl Picture {
     /// Reads a JPEG, PNG or WebP file.
     ///
     /// # Errors
@@ -73,15 +88,20 @@ impl Photograph {
         if bytes.is_empty() {
             return Err(PhotographError::Empty);
         }
-        if bytes.len() > FILE_MAX_BYTES {
-            return Err(too_large(bytes.len(), FILE_MAX_BYTES, "bytes"));
+        if bytes.len() > PHOTOGRAPH_MAX_BYTES {
+            return Err(too_large(
+                megabytes(bytes.len()),
+                megabytes(PHOTOGRAPH_MAX_BYTES),
+            ));
         }
         let format = image::guess_format(bytes).map_err(|_| PhotographError::Unknown)?;
-        match format {
+        let extension = match format {
             ImageFormat::Jpeg if !jpeg_ends(bytes) => return Err(PhotographError::CutShort),
-            ImageFormat::Jpeg | ImageFormat::Png | ImageFormat::WebP => {}
+            ImageFormat::Jpeg => "jpg",
+            ImageFormat::Png => "png",
+            ImageFormat::WebP => "webp",
             _ => return Err(PhotographError::Unknown),
-        }
+        };
         let mut reader = ImageReader::with_format(Cursor::new(bytes), format);
         let mut limits = Limits::default();
         limits.max_image_width = Some(SIDE_MAX_PX);
@@ -92,21 +112,111 @@ impl Photograph {
         let (width, height) = decoder.dimensions();
         let pixels = u64::from(width) * u64::from(height);
         if pixels > PIXELS_MAX {
-            return Err(too_large(pixels, PIXELS_MAX, "pixels"));
+            return Err(too_large(
+                format!("{width} × {height} pixels"),
+                format!("{} million pixels", PIXELS_MAX / 1_000_000),
+            ));
         }
         if decoder.total_bytes() > DECODED_MAX_BYTES {
-            let bytes = decoder.total_bytes();
-            return Err(too_large(bytes, DECODED_MAX_BYTES, "bytes of colour"));
+            return Err(too_large(
+                format!("{} bytes of colour", decoder.total_bytes()),
+                format!("{DECODED_MAX_BYTES}; save it with 8 bits a colour"),
+            ));
         }
         // A picture whose EXIF part is damaged is still a picture.
         let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
-        let picture = DynamicImage::from_decoder(decoder).map_err(|e| refused(&e))?;
-        let (width, height) = (picture.width() as usize, picture.height() as usize);
-        let light = light_of(&picture);
-        drop(picture);
-        Self::from_light(width, height, light)
-            .map(|lying| lying.turned(orientation))
-            .ok_or(PhotographError::CutShort)
+        let lying = DynamicImage::from_decoder(decoder).map_err(|e| refused(&e))?;
+        Ok(Self {
+            extension,
+            lying,
+            orientation,
+        })
+    }
+
+    /// The ending of a file's name that its content calls for: `jpg`, `png` or `webp`.
+    #[must_use]
+    pub const fn extension(&self) -> &'static str {
+        self.extension
+    }
+
+    /// Pixels from left to right, upright.
+    #[must_use]
+    pub fn width(&self) -> u32 {
+        if is_across(self.orientation) {
+            self.lying.height()
+        } else {
+            self.lying.width()
+        }
+    }
+
+    /// Pixels from top to bottom, upright.
+    #[must_use]
+    pub fn height(&self) -> u32 {
+        if is_across(self.orientation) {
+            self.lying.width()
+        } else {
+            self.lying.height()
+        }
+    }
+
+    /// A JPEG of it, its longer side at most this long; never enlarged. What lets light through shows white paper. It carries no EXIF
+    /// part, so that the place where it was taken does not leave the bench.
+    ///
+    /// # Errors
+    /// [`PhotographError::Broken`] when it cannot be coded, as with a side of 0.
+    pub fn smaller(&self, side_px: u32) -> Result<Vec<u8>, PhotographError> {
+        let mut small = if self.lying.width().max(self.lying.height()) > side_px {
+            on_white(&self.lying.resize(side_px, side_px, FilterType::CatmullRom))
+        } else {
+            on_white(&self.lying)
+        };
+        small.apply_orientation(self.orientation);
+        let mut bytes = Vec::new();
+        small
+            .write_with_encoder(JpegEncoder::new_with_quality(&mut bytes, JPEG_QUALITY))
+            .map_err(|e| refused(&e))?;
+        Ok(bytes)
+    }
+
+    /// Its light, upright.
+    #[must_use]
+    pub fn light(&self) -> Photograph {
+        let (width, height) = (self.lying.width() as usize, self.lying.height() as usize);
+        // The picture has as many numbers as pixels, so the fallback is never taken.
+        Photograph::from_light(width, height, light_of(&self.lying))
+            .map_or_else(Photograph::black, |lying| lying.turned(self.orientation))
+    }
+}
+
+/// JPEG has no transparency.
+fn on_white(picture: &DynamicImage) -> DynamicImage {
+    if !picture.color().has_alpha() {
+        return DynamicImage::ImageRgb8(picture.to_rgb8());
+    }
+    let white = Rgba([255, 255, 255, 255]);
+    let mut paper = image::RgbaImage::from_pixel(picture.width(), picture.height(), white);
+    image::imageops::overlay(&mut paper, &picture.to_rgba8(), 0, 0);
+    DynamicImage::ImageRgb8(DynamicImage::ImageRgba8(paper).to_rgb8())
+}
+
+/// Whether turning it upright changes width and height over.
+fn is_across(orientation: Orientation) -> bool {
+    matches!(
+        orientation,
+        Orientation::Rotate90
+            | Orientation::Rotate270
+            | Orientation::Rotate90FlipH
+            | Orientation::Rotate270FlipH
+    )
+}
+
+impl Photograph {
+    /// Reads a JPEG, PNG or WebP file.
+    ///
+    /// # Errors
+    /// [`PhotographError`] for what is no picture, too large, cut short or broken.
+    pub fn read(bytes: &[u8]) -> Result<Self, PhotographError> {
+        Picture::read(bytes).map(|picture| picture.light())
     }
 
     /// From light as numbers, 0 dark to 65535 white, row by row from the top; `None` when they do not fill the picture.
@@ -171,17 +281,14 @@ impl Photograph {
     /// Upright, as the camera was held.
     fn turned(self, orientation: Orientation) -> Self {
         let (w, h) = (self.width, self.height);
-        let is_across = matches!(
-            orientation,
-            Orientation::Rotate90
-                | Orientation::Rotate270
-                | Orientation::Rotate90FlipH
-                | Orientation::Rotate270FlipH
-        );
         if orientation == Orientation::NoTransforms {
             return self;
         }
-        let (width, height) = if is_across { (h, w) } else { (w, h) };
+        let (width, height) = if is_across(orientation) {
+            (h, w)
+        } else {
+            (w, h)
+        };
         let mut light = Vec::with_capacity(self.light.len());
         for y in 0..height {
             for x in 0..width {
@@ -206,23 +313,23 @@ impl Photograph {
     }
 }
 
-fn too_large(
-    size: impl std::fmt::Display,
-    most: impl std::fmt::Display,
-    what: &str,
-) -> PhotographError {
+fn too_large(size: impl Into<String>, most: impl Into<String>) -> PhotographError {
     PhotographError::TooLarge {
-        size: format!("{size} {what}"),
-        most: most.to_string(),
+        size: size.into(),
+        most: most.into(),
     }
+}
+
+/// Rounded up, so that what is too much never reads as what is allowed.
+fn megabytes(bytes: usize) -> String {
+    format!("{} MB", bytes.div_ceil(1_000_000))
 }
 
 fn refused(error: &ImageError) -> PhotographError {
     match error {
         ImageError::Limits(_) => too_large(
-            "sides or memory",
+            "sides or memory beyond the bounds",
             format!("{SIDE_MAX_PX} pixels a side"),
-            "beyond the bounds",
         ),
         ImageError::IoError(e) if e.kind() == std::io::ErrorKind::UnexpectedEof => {
             PhotographError::CutShort
@@ -394,7 +501,10 @@ mod tests {
         bomb[29..33].copy_from_slice(&sum.to_be_bytes());
         let error = Photograph::read(&bomb).unwrap_err();
         assert!(matches!(error, PhotographError::TooLarge { .. }), "{error}");
-        assert!(error.to_string().contains("900000000 pixels"), "{error}");
+        assert!(
+            error.to_string().contains("30000 × 30000 pixels"),
+            "{error}"
+        );
     }
 
     fn crc(bytes: &[u8]) -> u32 {

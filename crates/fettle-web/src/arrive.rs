@@ -5,7 +5,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use fettle_bench::{
     ArrivalDetails, BenchError, Camera, CameraDetails, CameraId, CameraView, Change, FileRef,
-    Money, OwnerDetails, OwnerId, PhotoAttached, Serial, Stage, VisitId, VisitOpened,
+    Money, OwnerDetails, OwnerId, OwnerView, PhotoAttached, Serial, Stage, VisitId, VisitOpened,
 };
 use maud::{Markup, html};
 use serde::Deserialize;
@@ -16,9 +16,10 @@ use crate::form::{Fields, Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::recorded::Range;
 use crate::state::{AppState, Desk};
+use crate::thing::known;
 use crate::upload::{Takes, Upload};
 use crate::visit::date_field;
-use crate::{cameras, once, owners, urls};
+use crate::{once, urls};
 
 const FORM_ID: &str = "arrive";
 /// Serial numbers that the form has room for: body, taking lens, viewing lens.
@@ -50,11 +51,11 @@ pub(crate) async fn show(
     let page = state
         .at_bench(move |desk| {
             let camera = match asked.camera.as_deref() {
-                Some(id) => Some(cameras::known(desk, id)?),
+                Some(id) => Some(known::<CameraView>(desk, id)?),
                 None => None,
             };
             let owner = match asked.owner.as_deref() {
-                Some(id) => Some(owners::known(desk, id)?.owner.id),
+                Some(id) => Some(known::<OwnerView>(desk, id)?.owner.id),
                 None => None,
             };
             page(desk, &Form::fresh(FORM_ID), camera.as_ref(), owner, &[])
@@ -82,7 +83,7 @@ fn arrive(desk: &Desk, sent: Upload) -> Result<Result<String, Box<Page>>, PageEr
     let photos = photographs(desk, &sent, &mut wrong);
     let camera = asked_for(
         sent.fields.some("camera"),
-        |id| cameras::known(desk, id),
+        |id| known::<CameraView>(desk, id),
         |text| {
             wrong.note(
                 "",
@@ -92,7 +93,7 @@ fn arrive(desk: &Desk, sent: Upload) -> Result<Result<String, Box<Page>>, PageEr
     )?;
     let owner = asked_for(
         sent.fields.some("owner"),
-        |id| owners::known(desk, id),
+        |id| known::<OwnerView>(desk, id),
         |text| {
             wrong.note(
                 "owner",

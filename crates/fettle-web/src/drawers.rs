@@ -4,82 +4,29 @@ mod count;
 mod donor;
 mod donors;
 mod drawer;
+mod keep;
 mod labels;
 mod list;
 mod outlook;
 mod part;
 mod store;
 
-use axum::http::StatusCode;
-use axum::response::{IntoResponse, Redirect, Response};
-use fettle_bench::{
-    Applied, BenchError, Change, DrawerId, Grade, Lot, PartLine, PartOf, VisitFilter, VisitId,
-};
+use fettle_bench::{DrawerId, Grade, Lot, PartLine, PartOf, VisitFilter, VisitId};
 use maud::{Markup, html};
 
 use crate::error::PageError;
 use crate::form::{Fields, Wrong};
-use crate::layout;
-use crate::recorded::Range;
-use crate::state::{AppState, Desk};
-use crate::upload::Upload;
-use crate::{once, urls};
+use crate::state::Desk;
+use crate::urls;
 
-pub(crate) use self::donor::{act as act_donor, show as show_donor};
 pub(crate) use self::donors::{act as act_donors, list as list_donors};
-pub(crate) use self::drawer::{act as act_drawer, show as show_drawer};
 pub(crate) use self::labels::show as labels;
 pub(crate) use self::list::{act, short, show};
-pub(crate) use self::part::{act as act_part, back, show as show_part};
-pub(crate) use self::store::{act as act_store, show as show_store};
+pub(crate) use self::part::back;
+pub(crate) use self::store::{act as act_store, models, show as show_store};
 
 /// Most visits offered to take a part for: those that are here.
 const VISITS: u32 = 200;
-
-/// What a form came to: an address to go to, or its page with what was typed and what is wrong.
-type Outcome = Result<String, Box<layout::Page>>;
-
-fn answer(state: &AppState, outcome: Outcome) -> Response {
-    match outcome {
-        Ok(url) => Redirect::to(&url).into_response(),
-        Err(page) => (StatusCode::UNPROCESSABLE_ENTITY, state.draw(&page)).into_response(),
-    }
-}
-
-/// Records what a form asks for, once; `None` when the record refused, which `wrong` then says.
-fn record(
-    desk: &Desk,
-    sent: &Upload,
-    changes: Vec<Change>,
-    wrong: &mut Wrong,
-    to: impl FnOnce(&Applied) -> String,
-) -> Result<Option<String>, PageError> {
-    if !wrong.is_empty() {
-        return Ok(None);
-    }
-    let written = desk.once.take(once::key(sent), || {
-        let applied = desk.apply(changes)?;
-        Ok(urls::with_recorded(
-            &to(&applied),
-            Range::of(&applied.entries),
-        ))
-    });
-    match written {
-        Ok(url) => Ok(Some(url)),
-        Err(BenchError::Rule {
-            kind, field, why, ..
-        }) => {
-            wrong.refused(kind, field, &why);
-            Ok(None)
-        }
-        Err(error) => Err(error.into()),
-    }
-}
-
-/// The hidden token by which a form that is sent twice is known.
-fn once_field(desk: &Desk, form: &crate::form::Form) -> Markup {
-    html! { input type="hidden" name="once" value=(form.value("once", &desk.once.token())); }
-}
 
 /// A link to a part with its model.
 fn part_link(id: fettle_bench::PartId, of: &PartOf) -> Markup {

@@ -113,7 +113,7 @@ impl From<BenchError> for PageError {
                 "Not recorded",
                 refused::spoken(kind, field, why),
             ),
-            BenchError::InTheWay { .. } | BenchError::NotAPhoto { .. } => Self::new(
+            BenchError::InTheWay { .. } | BenchError::NotAPhoto(_) => Self::new(
                 StatusCode::CONFLICT,
                 "Not recorded",
                 sentence(&error.to_string()),

@@ -45,6 +45,7 @@ mod shutter;
 mod shutter_check;
 mod state;
 mod taught;
+mod thing;
 mod trace;
 mod upload;
 mod urls;

@@ -1,27 +1,19 @@
 //! Owners: who, what cameras, what passed between us.
 
-use axum::extract::{Path, Query, Request, State};
-use axum::http::StatusCode;
-use axum::response::{IntoResponse, Redirect, Response};
-use fettle_bench::{BenchError, OwnerCorrected, OwnerDetails, OwnerId, OwnerView};
+use axum::extract::{Query, State};
+use fettle_bench::{BenchError, Change, OwnerCorrected, OwnerDetails, OwnerId, OwnerView};
 use maud::{Markup, html};
-use serde::Deserialize;
 
 use crate::cameras::Part;
 use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
 use crate::layout::{Page, Room};
-use crate::recorded::{self, Range};
 use crate::state::{AppState, Desk};
-use crate::upload::{Takes, Upload};
+use crate::thing::{Forms, NoMore, Thing};
 use crate::{journal, lines, number, urls};
 
-const FORM_ID: &str = "owner";
-
-#[derive(Debug, Deserialize)]
-pub(crate) struct Asked {
-    recorded: Option<String>,
-}
+/// The form of the page, by its name in the address.
+const CORRECT: &str = "correct";
 
 pub(crate) async fn list(
     State(state): State<AppState>,
@@ -54,64 +46,39 @@ pub(crate) async fn list(
     Ok(state.draw(&Page::new("Owners", body).room(Room::Owners)))
 }
 
-pub(crate) async fn show(
-    State(state): State<AppState>,
-    Path(id): Path<String>,
-    Query(asked): Query<Asked>,
-) -> Result<Markup, PageError> {
-    let page = state
-        .at_bench(move |desk| {
-            let view = known(desk, &id)?;
-            let id = view.owner.id;
-            let recorded = asked.recorded.as_deref().and_then(Range::parse);
-            let line = recorded::line(desk, recorded, &urls::owner(id))?;
-            Ok(page(desk, &view, &Form::fresh(FORM_ID)).recorded(line))
-        })
-        .await?;
-    Ok(state.draw(&page))
-}
+impl Thing for OwnerView {
+    type Asked = NoMore;
 
-/// Corrects what is known of an owner.
-pub(crate) async fn act(
-    State(state): State<AppState>,
-    Path(id): Path<String>,
-    request: Request,
-) -> Result<Response, PageError> {
-    let sent = Upload::of_request(request, Takes::Photographs).await?;
-    let outcome = state
-        .at_bench(move |desk| {
-            let view = known(desk, &id)?;
-            let owner = view.owner.id;
-            let mut wrong = Wrong::default();
-            let details = corrected(&view.owner.details, &sent.fields, &mut wrong);
-            if wrong.is_empty() && details == view.owner.details {
-                return Ok(Ok(urls::owner(owner)));
-            }
-            if wrong.is_empty() {
-                match desk.apply(vec![OwnerCorrected { owner, details }.into()]) {
-                    Ok(applied) => {
-                        return Ok(Ok(urls::with_recorded(
-                            &urls::owner(owner),
-                            Range::of(&applied.entries),
-                        )));
-                    }
-                    Err(BenchError::Rule {
-                        kind, field, why, ..
-                    }) => wrong.refused(kind, field, &why),
-                    Err(error) => return Err(error.into()),
-                }
-            }
-            Ok(Err(page(
-                desk,
-                &view,
-                &Form::returned(FORM_ID, sent.fields, wrong),
-            )))
-        })
-        .await?;
-    Ok(match outcome {
-        Ok(url) => Redirect::to(&url).into_response(),
-        Err(page) => (StatusCode::UNPROCESSABLE_ENTITY, state.draw(&page)).into_response(),
-    })
+    const NAME: &'static str = "owner";
+    const ROOM: (&'static str, &'static str) = (urls::OWNERS, "Go to the owners");
+
+    fn read(desk: &Desk, number: i64) -> Result<Self, BenchError> {
+        desk.bench.owner(OwnerId::new(number))
+    }
+
+    fn address(&self) -> String {
+        urls::owner(self.owner.id)
+    }
+
+    fn asked(
+        &self,
+        _desk: &Desk,
+        deed: &str,
+        fields: &Fields,
+        wrong: &mut Wrong,
+    ) -> Result<Option<Vec<Change>>, PageError> {
+        if deed != CORRECT {
+            return Ok(None);
+        }
+        let (owner, now) = (self.owner.id, &self.owner.details);
+        let details = corrected(now, fields, wrong);
+        let change = (details != *now).then(|| OwnerCorrected { owner, details }.into());
+        Ok(Some(change.into_iter().collect()))
+    }
+
+    fn page(&self, desk: &Desk, returned: &Form, _asked: &NoMore) -> Result<Page, PageError> {
+        Ok(page(desk, self, returned))
+    }
 }
 
 /// The details with what the form altered in them.
@@ -141,23 +108,16 @@ fn standing(details: &OwnerDetails) -> [(String, &str); 5] {
     .map(|(name, now)| (name.to_owned(), now))
 }
 
-/// The owner of this number, as an address or a form gives it.
-pub(crate) fn known(desk: &Desk, id: &str) -> Result<OwnerView, PageError> {
-    let unknown = || {
-        PageError::missing(format!("There is no owner {id} in the record."))
-            .or(urls::OWNERS, "Go to the owners")
-    };
-    let number = id.parse::<i64>().map_err(|_| unknown())?;
-    match desk.bench.owner(OwnerId::new(number)) {
-        Err(BenchError::Unknown { .. }) => Err(unknown()),
-        found => Ok(found?),
-    }
-}
-
-fn page(desk: &Desk, view: &OwnerView, form: &Form) -> Page {
+fn page(desk: &Desk, view: &OwnerView, returned: &Form) -> Page {
     let owner = &view.owner;
     let details = &owner.details;
-    let form = &form.clone().caught_up(standing(details));
+    let deed = |deed: &str| urls::owner_deed(owner.id, deed);
+    let forms = Forms {
+        desk,
+        returned,
+        deed: &deed,
+    };
+    let form = forms.named(CORRECT).caught_up(standing(details));
     let body = html! {
         div.title-row {
             h1 { (details.name) }
@@ -171,7 +131,7 @@ fn page(desk: &Desk, view: &OwnerView, form: &Form) -> Page {
         }
         details.more.no-print open[form.is_returned()] {
             summary { "Correct what is written here" }
-            form method="post" id=(FORM_ID) action=(urls::owner(owner.id)) novalidate {
+            (forms.around(&form, CORRECT, &html! {
                 (form.problems())
                 @for (name, now) in standing(details) { (form.was(&name, now)) }
                 div.fields {
@@ -182,7 +142,7 @@ fn page(desk: &Desk, view: &OwnerView, form: &Form) -> Page {
                     (form.area("note", "Note").holding(&details.note).class("wide").draw())
                 }
                 div.acts { button.first { "Correct it" } }
-            }
+            }))
         }
         section {
             h2 { "Cameras that came" }

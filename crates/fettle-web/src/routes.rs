@@ -6,6 +6,7 @@ use axum::Router;
 use axum::http::StatusCode;
 use axum::middleware::{from_fn, from_fn_with_state};
 use axum::routing::{get, post};
+use fettle_bench::{CameraView, DonorView, DrawerView, OwnerView, PartView};
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::timeout::TimeoutLayer;
 
@@ -17,7 +18,7 @@ use crate::state::AppState;
 use crate::urls::{self, pattern};
 use crate::{
     arrive, assets, bench, cameras, drawers, files, find, going_home, guards, instruments, live,
-    models, owners, recorded, shutter, shutter_check, trace, visit,
+    models, owners, recorded, shutter, shutter_check, thing, trace, visit,
 };
 
 /// The whole site over one bench.
@@ -40,9 +41,11 @@ fn pages() -> Router<AppState> {
         .route(urls::BENCH, get(bench::show))
         .route(urls::ARRIVE, get(arrive::show).post(arrive::act))
         .route(urls::CAMERAS, get(cameras::list))
-        .route(pattern::CAMERA, get(cameras::show))
+        .route(pattern::CAMERA, get(thing::show::<CameraView>))
+        .route(pattern::CAMERA_DEED, post(thing::act::<CameraView>))
         .route(urls::OWNERS, get(owners::list))
-        .route(pattern::OWNER, get(owners::show).post(owners::act))
+        .route(pattern::OWNER, get(thing::show::<OwnerView>))
+        .route(pattern::OWNER_DEED, post(thing::act::<OwnerView>))
         .route(urls::MODELS, get(models::list))
         .route(pattern::MODEL, get(models::show))
         .route(urls::DRAWERS, get(drawers::show).post(drawers::act))
@@ -51,16 +54,16 @@ fn pages() -> Router<AppState> {
             get(drawers::show_store).post(drawers::act_store),
         )
         .route(urls::LABELS, get(drawers::labels))
-        .route(pattern::DRAWER, get(drawers::show_drawer))
-        .route(pattern::DRAWER_DEED, post(drawers::act_drawer))
-        .route(pattern::PART, get(drawers::show_part))
-        .route(pattern::PART_DEED, post(drawers::act_part))
+        .route(pattern::DRAWER, get(thing::show::<DrawerView>))
+        .route(pattern::DRAWER_DEED, post(thing::act::<DrawerView>))
+        .route(pattern::PART, get(thing::show::<PartView>))
+        .route(pattern::PART_DEED, post(thing::act::<PartView>))
         .route(
             urls::DONORS,
             get(drawers::list_donors).post(drawers::act_donors),
         )
-        .route(pattern::DONOR, get(drawers::show_donor))
-        .route(pattern::DONOR_DEED, post(drawers::act_donor))
+        .route(pattern::DONOR, get(thing::show::<DonorView>))
+        .route(pattern::DONOR_DEED, post(thing::act::<DonorView>))
         .route(urls::INSTRUMENTS, get(instruments::show))
         .route(urls::SHUTTER, get(shutter::show).post(shutter::act))
         .route(urls::METER, get(show::<Meter>).post(act::<Meter>))

@@ -4,7 +4,8 @@ use axum::extract::multipart::{Field, MultipartError};
 use axum::extract::{DefaultBodyLimit, Form, FromRequest, Multipart, Request};
 use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
-use fettle_bench::{PHOTO_MAX_BYTES, RECORDING_MAX_BYTES};
+use fettle_bench::RECORDING_MAX_BYTES;
+use fettle_measure::photograph::PHOTOGRAPH_MAX_BYTES;
 
 use crate::error::PageError;
 use crate::form::{Fields, Wrong};
@@ -39,7 +40,7 @@ impl Takes {
     /// Most bytes of one file.
     fn file_bytes(self) -> usize {
         match self {
-            Self::Photographs | Self::Pair => PHOTO_MAX_BYTES,
+            Self::Photographs | Self::Pair => PHOTOGRAPH_MAX_BYTES,
             Self::Recordings => RECORDING_MAX_BYTES,
             Self::Tables => TABLE_MAX_BYTES,
         }
@@ -57,8 +58,8 @@ impl Takes {
     /// Most bytes of the whole form: what the router lets through.
     pub(crate) const fn form_bytes(self) -> usize {
         match self {
-            Self::Photographs => 10 * PHOTO_MAX_BYTES + FORM_BYTES,
-            Self::Pair => 2 * PHOTO_MAX_BYTES + FORM_BYTES,
+            Self::Photographs => 10 * PHOTOGRAPH_MAX_BYTES + FORM_BYTES,
+            Self::Pair => 2 * PHOTOGRAPH_MAX_BYTES + FORM_BYTES,
             Self::Recordings => RECORDING_MAX_BYTES + FORM_BYTES,
             Self::Tables => TABLE_MAX_BYTES + FORM_BYTES,
         }

@@ -52,7 +52,9 @@ pub(crate) const UNDO: &str = "/undo";
 pub(crate) mod pattern {
     pub(crate) const ASSET: &str = "/assets/{file}";
     pub(crate) const CAMERA: &str = "/cameras/{camera}";
+    pub(crate) const CAMERA_DEED: &str = "/cameras/{camera}/{deed}";
     pub(crate) const OWNER: &str = "/owners/{owner}";
+    pub(crate) const OWNER_DEED: &str = "/owners/{owner}/{deed}";
     pub(crate) const MODEL: &str = "/models/{model}";
     pub(crate) const DRAWER: &str = "/drawers/{drawer}";
     pub(crate) const DRAWER_DEED: &str = "/drawers/{drawer}/{deed}";
@@ -151,6 +153,14 @@ pub(crate) fn tag(visit: VisitId) -> String {
 
 pub(crate) fn camera(camera: CameraId) -> String {
     format!("/cameras/{camera}")
+}
+
+pub(crate) fn camera_deed(camera: CameraId, deed: &str) -> String {
+    format!("/cameras/{camera}/{deed}")
+}
+
+pub(crate) fn owner_deed(owner: OwnerId, deed: &str) -> String {
+    format!("/owners/{owner}/{deed}")
 }
 
 pub(crate) fn owner(owner: OwnerId) -> String {

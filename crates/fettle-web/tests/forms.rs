@@ -77,14 +77,14 @@ async fn an_older_page_of_an_owner_clears_nothing_that_another_hand_wrote() {
     let site = site();
     site.arrived().await;
     let phone = [("phone", "12"), ("was.phone", "")];
-    site.post("/owners/1", &phone).await.goes_to();
+    site.post("/owners/1/correct", &phone).await.goes_to();
     let older = [
         ("name", "Ada Wren-Mole"),
         ("was.name", "Ada Wren"),
         ("phone", ""),
         ("was.phone", ""),
     ];
-    site.post("/owners/1", &older).await.goes_to();
+    site.post("/owners/1/correct", &older).await.goes_to();
     let details = || site.bench.owner(OwnerId::new(1)).unwrap().owner.details;
     assert_eq!(details().phone, "12");
     assert_eq!(details().name, "Ada Wren-Mole");
@@ -95,7 +95,7 @@ async fn an_older_page_of_an_owner_clears_nothing_that_another_hand_wrote() {
         ("phone", "34"),
         ("was.phone", ""),
     ];
-    let answer = site.post("/owners/1", &contrary).await;
+    let answer = site.post("/owners/1/correct", &contrary).await;
     assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
     answer
         .shows("now says “12”")

@@ -378,3 +378,30 @@ async fn a_full_strip_is_ordered_and_taken_back() {
         site.page(&page).await.shows(says);
     }
 }
+
+#[tokio::test]
+async fn a_pair_is_handed_from_mesh_to_the_drawing_and_narrows_its_span() {
+    let site = site();
+    let mesh = site
+        .page("/mesh?asked=1&module=0.4&teeth=14&mate=rack&apart=0.1")
+        .await;
+    let text = mesh.text().replace("&amp;", "&");
+    let from = text.find("/draw?").expect("the pinion can be drawn");
+    let to = from + text[from..].find('"').unwrap();
+    let drawing = site
+        .page(&format!("{}&asked=1&thickness=2", &text[from..to]))
+        .await;
+    drawing.shows("its backlash").shows("a rack");
+    let alone = site
+        .page("/draw?asked=1&form=gear&module=0.4&teeth=14&thickness=2")
+        .await;
+    assert!(!alone.text().contains("its backlash"));
+    site.page("/draw?asked=1&form=gear&module=0.4&teeth=14&thickness=2&mate=gear")
+        .await
+        .shows("the mate’s teeth are missing");
+    site.page("/mesh?asked=1&mate=gear&shift=x&teeth=14")
+        .await
+        .shows("the module is missing")
+        .shows("the gear’s teeth are missing")
+        .shows("“x” is not a number");
+}

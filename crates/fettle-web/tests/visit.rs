@@ -626,7 +626,10 @@ async fn an_owner_is_corrected() {
     let site = site();
     site.arrived().await;
     let back = site
-        .post("/owners/1", &[("name", "Ada Wren-Mole"), ("phone", "12")])
+        .post(
+            "/owners/1/correct",
+            &[("name", "Ada Wren-Mole"), ("phone", "12")],
+        )
         .await
         .goes_to();
     site.page(&back)
@@ -634,8 +637,38 @@ async fn an_owner_is_corrected() {
         .shows("Ada Wren-Mole")
         .shows("Recorded:");
     let wrong = site
-        .post("/owners/1", &[("name", ""), ("phone", "34")])
+        .post("/owners/1/correct", &[("name", ""), ("phone", "34")])
         .await;
     assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
     wrong.shows("the name is missing").shows("value=\"34\"");
+}
+
+#[tokio::test]
+async fn a_camera_is_corrected_with_its_serial_numbers() {
+    let site = site();
+    site.arrived().await;
+    let page = site.page("/cameras/1").await;
+    page.shows("Correct what is written here");
+    let back = site
+        .post(
+            "/cameras/1/correct",
+            &[
+                ("note", "strap lug bent"),
+                ("was.note", ""),
+                ("serial.1.number", "L-77"),
+                ("serial.1.at", "viewing lens"),
+            ],
+        )
+        .await
+        .goes_to();
+    site.page(&back)
+        .await
+        .shows("strap lug bent")
+        .shows("L-77")
+        .shows("Recorded:");
+    let wrong = site.post("/cameras/1/correct", &[("model", "")]).await;
+    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
+    wrong.shows("the model’s name is missing");
+    let nothing = site.post("/cameras/1/paint", &[]).await;
+    assert_eq!(nothing.status, StatusCode::NOT_FOUND);
 }

@@ -60,10 +60,17 @@ pub(crate) fn findings(
 }
 
 /// What is stated, one line each: its name, then the figure.
-pub(crate) fn facts(out: &mut dyn Write, lines: &[(&str, String)]) -> Result<(), CliError> {
-    let width = lines.iter().map(|(name, _)| name.chars().count()).max();
+pub(crate) fn facts(
+    out: &mut dyn Write,
+    lines: &[(impl AsRef<str>, String)],
+) -> Result<(), CliError> {
+    let width = lines
+        .iter()
+        .map(|(name, _)| name.as_ref().chars().count())
+        .max();
     let width = width.unwrap_or(0);
     for (name, figure) in lines {
+        let name = name.as_ref();
         writeln!(out, "  {name:width$}  {}", figure.trim_end())?;
     }
     Ok(())

@@ -41,7 +41,7 @@ fn drawer_row(row: &Row<'_>) -> Read<DrawerLine> {
 }
 
 /// A sum of pieces, so that a page is read whatever the sum has come to.
-fn pieces(row: &Row<'_>, column: usize) -> Read<u32> {
+pub(super) fn pieces(row: &Row<'_>, column: usize) -> Read<u32> {
     let sum: i64 = row.get(column)?;
     Ok(u32::try_from(sum.max(0)).unwrap_or(u32::MAX))
 }

@@ -2,19 +2,22 @@
 
 use fettle_bench::{
     Change, Decimal, FaultId, FaultRecorded, Found, Instrument, Money, Packed, PartFitted, Phase,
-    PieceRemoved, PieceReturned, ReadingTaken, RecordingId, Sent, SettingProved, ShortfallNoted,
-    Stage, Term, Tick, VisitId, WaitFor, WaitingBegun, WaitingEnded, WorkDone, shutter_reading,
+    PieceRemoved, PieceReturned, ReadingTaken, RecordingId, Seen, Sent, SettingProved,
+    ShortfallNoted, SignObserved, Stage, Term, Tick, VisitId, WaitFor, WaitingBegun, WaitingEnded,
+    WorkDone, shutter_reading, teeth_reading,
 };
+use fettle_notes::Limit;
 
 use super::arrival::moved;
 use super::{Known, Teller};
 use crate::DemoError;
 use crate::lots::Lots;
 use crate::matter::Fitted;
-use crate::plan::{Event, VisitPlan};
+use crate::plan::{Act, Event, VisitPlan};
 use crate::readings::{against, dial, dial_rows, limits_to_prove};
 use crate::runs;
 use crate::stock::Taken;
+use crate::worn;
 
 /// So many limits besides exposure times are read at a visit at most.
 const MOST_LIMITS: usize = 5;
@@ -24,7 +27,13 @@ const CELLS: usize = 48;
 const CARRIERS: [&str; 3] = ["Saltmere Post", "Coast Parcels", ""];
 
 impl Teller<'_> {
-    pub(super) fn take_apart(&self, visit: &VisitPlan, id: VisitId, pieces: usize) -> Vec<Change> {
+    pub(super) fn take_apart(
+        &self,
+        event: &Event,
+        visit: &VisitPlan,
+        id: VisitId,
+        pieces: usize,
+    ) -> Result<Vec<Change>, DemoError> {
         let mut changes: Vec<Change> = visit
             .matter
             .pieces
@@ -43,7 +52,8 @@ impl Teller<'_> {
             })
             .collect();
         changes.push(moved(id, Stage::Apart));
-        changes
+        changes.extend(self.photograph_teeth(event, visit, id, pieces)?);
+        Ok(changes)
     }
 
     /// Faults as they were found inside, the works that cured them, the parts fitted.
@@ -71,6 +81,61 @@ impl Teller<'_> {
             let fitted = self.fitted(visit, id, it);
             let taken = self.stock.instead_of(&fitted, &camera, &mut taken)?;
             changes.push(taken.unwrap_or_else(|| fitted.into()));
+        }
+        Ok(changes)
+    }
+
+    /// The teeth of a part that lies in the tray, against the light: worn where the sign was seen, and in the camera that still lies apart.
+    fn photograph_teeth(
+        &self,
+        event: &Event,
+        visit: &VisitPlan,
+        id: VisitId,
+        pieces: usize,
+    ) -> Result<Vec<Change>, DemoError> {
+        let mut changes = Vec::new();
+        let Some(notes) = self.notes_of(visit).filter(|_| !visit.old) else {
+            return Ok(changes);
+        };
+        let is_off = |part: &str| {
+            let mut off = visit.matter.pieces.iter().take(pieces);
+            off.any(|piece| piece.id.as_deref() == Some(part))
+        };
+        let phase = Phase::Before;
+        for (limit_id, limit) in notes.limits.iter() {
+            let Limit::Teeth(limit) = limit else { continue };
+            if !is_off(limit.part.as_str()) {
+                continue;
+            }
+            let sign = limit.sign.as_ref().map_or("", |sign| sign.as_str());
+            let is_open = event.act == Act::BeginApart;
+            let is_worn = is_open || (!sign.is_empty() && visit.matter.seen(sign));
+            let mut lots = Lots::of(self.seed, limit_id.as_str(), event.visit);
+            let Some(it) = worn::photograph(limit, is_worn, &mut lots) else {
+                continue;
+            };
+            let caption = format!("{}, {phase} the work", limit.name);
+            let kept =
+                self.bench
+                    .keep_picture(id, Stage::Apart, &caption, &it.bytes, &it.picture)?;
+            let Change::PhotoAttached(photo) = &kept else {
+                continue;
+            };
+            let limit_id = Some(limit_id.as_str());
+            let reading = teeth_reading(id, phase, &it.report, &photo.file.hash, limit_id)?;
+            changes.extend([kept, reading.into()]);
+            if let Some(known) = notes.signs.get(sign).filter(|_| is_open) {
+                changes.push(
+                    SignObserved {
+                        visit: id,
+                        sign: Term::known(sign, &known.question),
+                        seen: Seen::Yes,
+                        numbers: Vec::new(),
+                        note: format!("from the photograph: {}", it.report.counts.describe()),
+                    }
+                    .into(),
+                );
+            }
         }
         Ok(changes)
     }

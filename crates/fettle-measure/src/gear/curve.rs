@@ -127,7 +127,7 @@ impl Curve {
             } => {
                 let roll = between(from_roll_rad, to_roll_rad, part);
                 let way = way_to_tip(from_roll_rad, to_roll_rad, roll);
-                let thread = base_radius_mm * roll - relief_mm * way.powi(2);
+                let thread = eased_thread(base_radius_mm, roll, relief_mm, way);
                 turned(origin_rad + hand * roll, base_radius_mm, -hand * thread)
             }
             Self::Parabola { from, bend, to } => {
@@ -147,7 +147,7 @@ impl Curve {
                 to_along_mm,
             } => {
                 let along = between(from_along_mm, to_along_mm, part);
-                let angle = (corner_mm - along) / pitch_radius_mm + along.atan2(root_radius_mm);
+                let angle = trochoid_angle(corner_mm, pitch_radius_mm, root_radius_mm, along);
                 polar(root_radius_mm.hypot(along), gap_rad + hand * angle)
             }
         }
@@ -190,7 +190,7 @@ impl Curve {
                 let roll = between(from_roll_rad, to_roll_rad, part);
                 let by_part = to_roll_rad - from_roll_rad;
                 let way = way_to_tip(from_roll_rad, to_roll_rad, roll);
-                let thread = base_radius_mm * roll - relief_mm * way.powi(2);
+                let thread = eased_thread(base_radius_mm, roll, relief_mm, way);
                 let easing = 2.0 * relief_mm * way / by_part.abs();
                 turned(
                     origin_rad + hand * roll,
@@ -216,7 +216,7 @@ impl Curve {
                 let along = between(from_along_mm, to_along_mm, part);
                 let by_part = to_along_mm - from_along_mm;
                 let radius = root_radius_mm.hypot(along);
-                let angle = (corner_mm - along) / pitch_radius_mm + along.atan2(root_radius_mm);
+                let angle = trochoid_angle(corner_mm, pitch_radius_mm, root_radius_mm, along);
                 let turning = root_radius_mm / radius.powi(2) - 1.0 / pitch_radius_mm;
                 turned(
                     gap_rad + hand * angle,
@@ -310,6 +310,16 @@ impl Outline {
             .sum();
         twice / 2.0
     }
+}
+
+/// Angle of a trochoid's point from the middle of its gap.
+fn trochoid_angle(corner_mm: f64, pitch_radius_mm: f64, root_radius_mm: f64, along: f64) -> f64 {
+    (corner_mm - along) / pitch_radius_mm + along.atan2(root_radius_mm)
+}
+
+/// Length of the unwound thread where the flank is eased, `way` of the way to the tip.
+fn eased_thread(base_radius_mm: f64, roll: f64, relief_mm: f64, way: f64) -> f64 {
+    base_radius_mm * roll - relief_mm * way.powi(2)
 }
 
 fn split(

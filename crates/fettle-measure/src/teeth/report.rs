@@ -19,6 +19,19 @@ pub enum Verdict {
     Undecided,
 }
 
+impl Verdict {
+    /// The word for it.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Sound => "sound",
+            Self::Worn => "worn",
+            Self::Missing => "missing",
+            Self::Undecided => "undecided",
+        }
+    }
+}
+
 /// One side of a tooth, seen with its tip upwards.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -37,6 +50,17 @@ pub enum LimitFrom {
     Given,
     /// From the scatter of the sound teeth.
     Scatter,
+}
+
+impl LimitFrom {
+    /// Where it is from, in words that follow the figure.
+    #[must_use]
+    pub const fn describe(self) -> &'static str {
+        match self {
+            Self::Given => "given",
+            Self::Scatter => "from the scatter of the sound teeth",
+        }
+    }
 }
 
 /// A place on a tooth's form, and how far the outline lies from it.
@@ -139,6 +163,25 @@ pub struct Counts {
     pub missing: u32,
     /// Those that are not decided.
     pub undecided: u32,
+}
+
+impl Counts {
+    /// What there is, in words: `20 sound, 2 worn`.
+    #[must_use]
+    pub fn describe(&self) -> String {
+        let all = [
+            (self.sound, Verdict::Sound),
+            (self.worn, Verdict::Worn),
+            (self.missing, Verdict::Missing),
+            (self.undecided, Verdict::Undecided),
+        ];
+        let said: Vec<String> = all
+            .iter()
+            .filter(|(count, _)| *count > 0)
+            .map(|(count, verdict)| format!("{count} {}", verdict.as_str()))
+            .collect();
+        said.join(", ")
+    }
 }
 
 impl Report {

@@ -3,11 +3,10 @@
 use fettle_bench::{Counted, DrawerCounted, DrawerView, Lot};
 use maud::{Markup, html};
 
-use super::{once_field, part_link};
-use crate::form::{Fields, Form, Wrong};
+use super::part_link;
+use crate::form::{Fields, Wrong};
 use crate::number;
-use crate::state::Desk;
-use crate::urls;
+use crate::thing::Forms;
 
 /// The form's name in its address.
 pub(super) const NAME: &str = "count";
@@ -73,46 +72,44 @@ fn gone(view: &DrawerView, fields: &Fields, wrong: &mut Wrong) {
     }
 }
 
-pub(super) fn draw(desk: &Desk, view: &DrawerView, form: &Form) -> Markup {
+pub(super) fn draw(forms: &Forms<'_>, view: &DrawerView) -> Markup {
     if view.lots.is_empty() {
         return html! { p.empty { "Nothing." } };
     }
-    let zone = desk.now.time_zone();
-    html! {
-        form method="post" id=(NAME) action=(urls::drawer_deed(view.line.id, NAME)) novalidate {
-            (once_field(desk, form))
-            div.table-wrap { table.stock {
-                thead { tr {
-                    th { "Part" } th { "Grade" } th.num { "Written" } th { "Counted" } th { "Last count" }
-                } }
-                tbody { @for lot in &view.lots {
-                    @let name = field(lot);
-                    @let written = lot.quantity.to_string();
-                    tr {
-                        th scope="row" {
-                            (part_link(lot.part, &lot.of))
-                            @if !lot.source.is_empty() { div.aside { (lot.source) } }
-                        }
-                        td { (lot.grade) }
-                        td.num { (written) }
-                        td.count {
-                            (form.was(&name, &written))
-                            (form.cell(&name, &format!("Counted: {} ({})", lot.of.part, lot.grade), "", None))
-                            (form.error(&name))
-                        }
-                        td {
-                            @if let Some(last) = &lot.counted {
-                                (number::date(last.at.to_zoned_datetime(zone.clone()).date())) ": " (last.pieces)
-                                @if last.difference != 0 { ", " strong { (number::signed(last.difference)) } } @else { ", as written" }
-                            } @else { span.quiet-text { "never" } }
-                        }
-                    }
-                } }
+    let zone = forms.desk.now.time_zone();
+    let form = forms.named(NAME);
+    forms.around(&form, NAME, &html! {
+        div.table-wrap { table.stock {
+            thead { tr {
+                th { "Part" } th { "Grade" } th.num { "Written" } th { "Counted" } th { "Last count" }
             } }
-            div.fields {
-                (form.line("note", "Note on the count").class("wide").draw())
-            }
-            div.acts { button.first { "Record the count" } span.quiet-text { "Lines left empty are not counted. Each difference goes into the journal." } }
+            tbody { @for lot in &view.lots {
+                @let name = field(lot);
+                @let written = lot.quantity.to_string();
+                tr {
+                    th scope="row" {
+                        (part_link(lot.part, &lot.of))
+                        @if !lot.source.is_empty() { div.aside { (lot.source) } }
+                    }
+                    td { (lot.grade) }
+                    td.num { (written) }
+                    td.count {
+                        (form.was(&name, &written))
+                        (form.cell(&name, &format!("Counted: {} ({})", lot.of.part, lot.grade), "", None))
+                        (form.error(&name))
+                    }
+                    td {
+                        @if let Some(last) = &lot.counted {
+                            (number::date(last.at.to_zoned_datetime(zone.clone()).date())) ": " (last.pieces)
+                            @if last.difference != 0 { ", " strong { (number::signed(last.difference)) } } @else { ", as written" }
+                        } @else { span.quiet-text { "never" } }
+                    }
+                }
+            } }
+        } }
+        div.fields {
+            (form.line("note", "Note on the count").class("wide").draw())
         }
-    }
+        div.acts { button.first { "Record the count" } span.quiet-text { "Lines left empty are not counted. Each difference goes into the journal." } }
+    })
 }

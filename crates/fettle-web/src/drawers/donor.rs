@@ -1,23 +1,19 @@
 //! One donor: what is still on it and in what state, and taking a part off it.
 
-use axum::extract::{Path, Query, Request, State};
-use axum::response::Response;
 use fettle_bench::{
     BenchError, Change, DonorCorrected, DonorDetails, DonorId, DonorPart, DonorPartId, DonorPartIs,
     DonorPartsNoted, DonorView, DrawerId, Money, OnDonor, PartSalvaged, SalvagedTo, Term, VisitId,
 };
 use maud::{Markup, html};
-use serde::Deserialize;
 
 use super::part::pieces_of;
 use super::store::{term, whole_from_none};
-use super::{answer, drawers, once_field, record, visits};
+use super::{drawers, visits};
 use crate::error::PageError;
 use crate::form::{self, Fields, Form, Wrong};
 use crate::layout::{Page, Room};
-use crate::recorded::{self, Range};
-use crate::state::{AppState, Desk};
-use crate::upload::{Takes, Upload};
+use crate::state::Desk;
+use crate::thing::{Forms, NoMore, Thing};
 use crate::{journal, number, urls};
 
 /// The forms of the page, by their names in the address.
@@ -27,63 +23,39 @@ const CORRECT: &str = "correct";
 /// The parts of its notes, to choose from.
 const LIST: &str = "donor-parts";
 
-#[derive(Debug, Deserialize)]
-pub(crate) struct Asked {
-    recorded: Option<String>,
-}
+impl Thing for DonorView {
+    type Asked = NoMore;
 
-pub(crate) async fn show(
-    State(state): State<AppState>,
-    Path(id): Path<String>,
-    Query(asked): Query<Asked>,
-) -> Result<Markup, PageError> {
-    let page = state
-        .at_bench(move |desk| {
-            let view = known(desk, &id)?;
-            let recorded = asked.recorded.as_deref().and_then(Range::parse);
-            let line = recorded::line(desk, recorded, &urls::donor(view.line.id))?;
-            Ok(page(desk, &view, &Form::default())?.recorded(line))
-        })
-        .await?;
-    Ok(state.draw(&page))
-}
+    const NAME: &'static str = "donor";
+    const ROOM: (&'static str, &'static str) = (urls::DONORS, "Go to the donors");
 
-/// Takes what a form of the page sent.
-pub(crate) async fn act(
-    State(state): State<AppState>,
-    Path((id, deed)): Path<(String, String)>,
-    request: Request,
-) -> Result<Response, PageError> {
-    let sent = Upload::of_request(request, Takes::Photographs).await?;
-    let outcome = state
-        .at_bench(move |desk| {
-            let view = known(desk, &id)?;
-            let donor = view.line.id;
-            let mut wrong = Wrong::default();
-            let change = match deed.as_str() {
-                TAKE => take(desk, &sent.fields, &mut wrong)?,
-                LOOK => look(desk, &view, &sent.fields, &mut wrong),
-                CORRECT => correct(&view, &sent.fields, &mut wrong),
-                _ => {
-                    return Err(PageError::missing("A donor has no such form.")
-                        .or(urls::donor(donor), "Go to the donor"));
-                }
-            };
-            if wrong.is_empty() && change.is_none() {
-                return Ok(Ok(urls::donor(donor)));
-            }
-            let changes = change.into_iter().collect();
-            match record(desk, &sent, changes, &mut wrong, |_| urls::donor(donor))? {
-                Some(url) => Ok(Ok(url)),
-                None => {
-                    let form = Form::returned(deed, sent.fields, wrong);
-                    let view = known(desk, &id)?;
-                    Ok(Err(Box::new(page(desk, &view, &form)?)))
-                }
-            }
-        })
-        .await?;
-    Ok(answer(&state, outcome))
+    fn read(desk: &Desk, number: i64) -> Result<Self, BenchError> {
+        desk.bench.donor(DonorId::new(number))
+    }
+
+    fn address(&self) -> String {
+        urls::donor(self.line.id)
+    }
+
+    fn asked(
+        &self,
+        desk: &Desk,
+        deed: &str,
+        fields: &Fields,
+        wrong: &mut Wrong,
+    ) -> Result<Option<Vec<Change>>, PageError> {
+        let change = match deed {
+            TAKE => take(desk, fields, wrong)?,
+            LOOK => look(desk, self, fields, wrong),
+            CORRECT => correct(self, fields, wrong),
+            _ => return Ok(None),
+        };
+        Ok(Some(change.into_iter().collect()))
+    }
+
+    fn page(&self, desk: &Desk, returned: &Form, _asked: &NoMore) -> Result<Page, PageError> {
+        page(desk, self, returned)
+    }
 }
 
 fn take(desk: &Desk, fields: &Fields, wrong: &mut Wrong) -> Result<Option<Change>, PageError> {
@@ -218,19 +190,6 @@ fn correct(view: &DonorView, fields: &Fields, wrong: &mut Wrong) -> Option<Chang
     })
 }
 
-/// The donor of this number, as an address gives it.
-fn known(desk: &Desk, id: &str) -> Result<DonorView, PageError> {
-    let unknown = || {
-        PageError::missing(format!("There is no donor {id} in the record."))
-            .or(urls::DONORS, "Go to the donors")
-    };
-    let number = id.parse::<i64>().map_err(|_| unknown())?;
-    match desk.bench.donor(DonorId::new(number)) {
-        Err(BenchError::Unknown { .. }) => Err(unknown()),
-        found => Ok(found?),
-    }
-}
-
 fn page(desk: &Desk, view: &DonorView, returned: &Form) -> Result<Page, PageError> {
     let details = &view.line.details;
     let since = view
@@ -238,12 +197,11 @@ fn page(desk: &Desk, view: &DonorView, returned: &Form) -> Result<Page, PageErro
         .at
         .to_zoned_datetime(desk.now.time_zone().clone())
         .date();
-    let fresh = |id: &str| {
-        if returned.id() == id {
-            returned.clone()
-        } else {
-            Form::fresh(id)
-        }
+    let deed = |deed: &str| urls::donor_deed(view.line.id, deed);
+    let forms = Forms {
+        desk,
+        returned,
+        deed: &deed,
     };
     let body = html! {
         div.title-row {
@@ -261,14 +219,14 @@ fn page(desk: &Desk, view: &DonorView, returned: &Form) -> Result<Page, PageErro
             @if let Some(id) = &details.notes_id { div { dt { "Service notes" } dd { a href=(urls::model(id)) { (id) } } } }
             @if !details.condition.is_empty() { div.wide { dt { "Condition" } dd.words { (details.condition) } } }
         }
-        (correct_form(desk, view, fresh(CORRECT)))
+        (correct_form(&forms, view))
         section.no-print {
             h2 { "Take a part off it" }
-            (take_form(desk, view, &fresh(TAKE))?)
+            (take_form(&forms, view)?)
         }
         section {
             h2 { "What is on it" }
-            (look_form(desk, view, fresh(LOOK)))
+            (look_form(&forms, view))
         }
         section {
             h2 { "Journal" }
@@ -278,27 +236,19 @@ fn page(desk: &Desk, view: &DonorView, returned: &Form) -> Result<Page, PageErro
     Ok(Page::new(details.name(), body).room(Room::Drawers))
 }
 
-fn around(desk: &Desk, view: &DonorView, form: &Form, deed: &str, fields: &Markup) -> Markup {
-    html! {
-        form method="post" id={ "form-" (form.id()) } action=(urls::donor_deed(view.line.id, deed)) novalidate {
-            (once_field(desk, form))
-            (fields)
-        }
-    }
-}
-
-fn correct_form(desk: &Desk, view: &DonorView, form: Form) -> Markup {
+fn correct_form(forms: &Forms<'_>, view: &DonorView) -> Markup {
     let now = &view.line.details;
     let standing = [
         ("serial", now.serial.as_str()),
         ("source", &now.source),
         ("condition", &now.condition),
     ];
-    let form = form.caught_up(standing.map(|(name, now)| (name.to_owned(), now)));
+    let standing_now = standing.map(|(name, now)| (name.to_owned(), now));
+    let form = forms.named(CORRECT).caught_up(standing_now);
     html! {
         details.more.no-print open[form.is_returned()] {
             summary { "Correct what is written here" }
-            (around(desk, view, &form, CORRECT, &html! {
+            (forms.around(&form, CORRECT, &html! {
                 @for (name, now) in standing { (form.was(name, now)) }
                 div.fields {
                     (form.line("serial", "Serial number").holding(&now.serial).draw())
@@ -311,7 +261,8 @@ fn correct_form(desk: &Desk, view: &DonorView, form: Form) -> Markup {
     }
 }
 
-fn take_form(desk: &Desk, view: &DonorView, form: &Form) -> Result<Markup, PageError> {
+fn take_form(forms: &Forms<'_>, view: &DonorView) -> Result<Markup, PageError> {
+    let (desk, form) = (forms.desk, forms.named(TAKE));
     let choose = |what: &str| (String::new(), what.to_owned());
     let mut parts = vec![choose("choose")];
     let left = |part: &&DonorPart| part.on.quantity > 0 && part.on.state != DonorPartIs::Spoiled;
@@ -340,22 +291,16 @@ fn take_form(desk: &Desk, view: &DonorView, form: &Form) -> Result<Markup, PageE
             .map(|(id, name)| (format!("visit-{id}"), format!("straight to {name}"))),
     );
     let settings = desk.bench.settings()?;
-    Ok(around(
-        desk,
-        view,
-        form,
-        TAKE,
-        &html! {
-            div.fields {
-                (form.choice("part", "Part", parts).draw())
-                (form.choice("to", "Where to", places).draw())
-                (form.line("quantity", "Pieces").holding("1").class("short").draw())
-                (form.line("price", "Charged for one").unit(settings.currency.as_str()).hint("when it goes to a visit").class("short").draw())
-                (form.line("note", "Note").draw())
-            }
-            div.acts { button.next { "Take it off" } }
-        },
-    ))
+    Ok(forms.around(&form, TAKE, &html! {
+        div.fields {
+            (form.choice("part", "Part", parts).draw())
+            (form.choice("to", "Where to", places).draw())
+            (form.line("quantity", "Pieces").holding("1").class("short").draw())
+            (form.line("price", "Charged for one").unit(settings.currency.as_str()).hint("when it goes to a visit").class("short").draw())
+            (form.line("note", "Note").draw())
+        }
+        div.acts { button.next { "Take it off" } }
+    }))
 }
 
 fn states() -> Vec<(&'static str, String)> {
@@ -365,16 +310,16 @@ fn states() -> Vec<(&'static str, String)> {
         .collect()
 }
 
-fn look_form(desk: &Desk, view: &DonorView, form: Form) -> Markup {
+fn look_form(forms: &Forms<'_>, view: &DonorView) -> Markup {
     let standing: Vec<[(String, String); 3]> = view.parts.iter().map(standing).collect();
-    let form = form.caught_up(
+    let form = forms.named(LOOK).caught_up(
         standing
             .iter()
             .flatten()
             .map(|(name, now)| (name.clone(), now.as_str())),
     );
     let notes = view.line.details.notes_id.as_deref();
-    let notes = notes.and_then(|id| desk.bench.notes(id));
+    let notes = notes.and_then(|id| forms.desk.bench.notes(id));
     let names: Vec<&str> = notes
         .iter()
         .flat_map(|notes| notes.parts.iter())
@@ -384,30 +329,24 @@ fn look_form(desk: &Desk, view: &DonorView, form: Form) -> Markup {
         .into_iter()
         .map(|(value, label)| (value.to_owned(), label))
         .collect();
-    around(
-        desk,
-        view,
-        &form,
-        LOOK,
-        &html! {
-            (form::offers(LIST, names))
-            @if view.parts.is_empty() { p.empty { "Nothing was written down yet." } }
-            @else {
-                div.table-wrap { table.stock.look {
-                    thead { tr { th { "Part" } th { "On it" } th { "State" } th { "Note" } th.num { "Taken" } } }
-                    tbody { @for (part, fields) in view.parts.iter().zip(&standing) { (look_row(&form, part, fields)) } }
-                } }
-            }
-            h3 { "A part that is not in the table" }
-            div.fields {
-                (form.line("part", "Part").offering(LIST).draw())
-                (form.line("quantity", "On it").holding("1").class("short").draw())
-                (form.choice("state", "State", choices).class("short").draw())
-                (form.line("note", "Note").class("wide").draw())
-            }
-            div.acts { button.first { "Record what is on it" } }
-        },
-    )
+    forms.around(&form, LOOK, &html! {
+        (form::offers(LIST, names))
+        @if view.parts.is_empty() { p.empty { "Nothing was written down yet." } }
+        @else {
+            div.table-wrap { table.stock.look {
+                thead { tr { th { "Part" } th { "On it" } th { "State" } th { "Note" } th.num { "Taken" } } }
+                tbody { @for (part, fields) in view.parts.iter().zip(&standing) { (look_row(&form, part, fields)) } }
+            } }
+        }
+        h3 { "A part that is not in the table" }
+        div.fields {
+            (form.line("part", "Part").offering(LIST).draw())
+            (form.line("quantity", "On it").holding("1").class("short").draw())
+            (form.choice("state", "State", choices).class("short").draw())
+            (form.line("note", "Note").class("wide").draw())
+        }
+        div.acts { button.first { "Record what is on it" } }
+    })
 }
 
 fn look_row(form: &Form, part: &DonorPart, fields: &[(String, String); 3]) -> Markup {

@@ -10,12 +10,12 @@ use maud::{Markup, html};
 use serde::Deserialize;
 
 use super::store::models;
-use super::{answer, once_field, record};
 use crate::error::PageError;
 use crate::form::{Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::recorded::{self, Range};
 use crate::state::{AppState, Desk};
+use crate::thing::{answer, once_field, record};
 use crate::upload::{Takes, Upload};
 use crate::{number, urls};
 

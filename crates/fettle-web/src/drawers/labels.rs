@@ -2,7 +2,7 @@
 
 use axum::extract::{Query, State};
 use axum::http::HeaderMap;
-use fettle_bench::DrawerLine;
+use fettle_bench::{DrawerLine, DrawerView};
 use maud::{Markup, html};
 use serde::Deserialize;
 
@@ -10,6 +10,7 @@ use crate::code;
 use crate::error::PageError;
 use crate::layout::Page;
 use crate::state::AppState;
+use crate::thing::known;
 use crate::urls;
 
 /// What the address asks: one drawer; all when it names none.
@@ -27,7 +28,7 @@ pub(crate) async fn show(
     let page = state
         .at_bench(move |desk| {
             let drawers = match &asked.drawer {
-                Some(id) => vec![super::drawer::known(desk, id)?.line],
+                Some(id) => vec![known::<DrawerView>(desk, id)?.line],
                 None => desk.bench.drawers()?,
             };
             page(&drawers, &host)

@@ -10,12 +10,13 @@ use fettle_bench::{
 use maud::{Markup, html};
 use serde::Deserialize;
 
-use super::{answer, by_grade, drawers, grades, once_field, part_link, record};
+use super::{by_grade, drawers, grades, part_link};
 use crate::error::PageError;
 use crate::form::{Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::recorded::{self, Range};
 use crate::state::{AppState, Desk};
+use crate::thing::{answer, once_field, record};
 use crate::upload::{Takes, Upload};
 use crate::{number, urls};
 

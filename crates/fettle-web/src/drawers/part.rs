@@ -1,24 +1,19 @@
 //! One part: its lots, taking and bringing back, what it fits, and what happened with it.
 
-use axum::extract::{Path, Query, Request, State};
-use axum::response::Response;
 use fettle_bench::{
-    Applied, BenchError, Change, Grade, Lot, LotCorrected, LotId, LotMoved, MinimumSet, Money,
-    Moved, Movement, MovementId, PartId, PartReturned, PartTaken, PartView,
+    BenchError, Change, Grade, Lot, LotCorrected, LotId, LotMoved, MinimumSet, Money, Moved,
+    Movement, MovementId, PartId, PartReturned, PartTaken, PartView,
 };
 use maud::{Markup, html};
-use serde::Deserialize;
 
 use super::outlook;
 use super::store::whole_from_none;
-use super::{answer, by_grade, drawer_of, drawers, grades, lot_in_words, once_field, record};
-use super::{visit_of, visits};
+use super::{by_grade, drawer_of, drawers, grades, lot_in_words, visit_of, visits};
 use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
 use crate::layout::{self, Page, Room};
-use crate::recorded::{self, Range};
-use crate::state::{AppState, Desk};
-use crate::upload::{Takes, Upload};
+use crate::state::Desk;
+use crate::thing::{Forms, Thing};
 use crate::{journal, number, urls};
 
 /// The forms of the page, by their names in the address.
@@ -28,80 +23,54 @@ const MOVE: &str = "move";
 const MINIMUM: &str = "minimum";
 const CORRECT: &str = "correct";
 
-/// What the address asks beside the part.
-#[derive(Debug, Default, Deserialize)]
-pub(crate) struct Asked {
-    recorded: Option<String>,
-    /// The visit to take it for.
-    visit: Option<String>,
-    /// How many years to look ahead.
-    years: Option<String>,
-}
+impl Thing for PartView {
+    /// `visit` to take it for, and what [`outlook`] asks.
+    type Asked = Vec<(String, String)>;
 
-pub(crate) async fn show(
-    State(state): State<AppState>,
-    Path(id): Path<String>,
-    Query(asked): Query<Asked>,
-) -> Result<Markup, PageError> {
-    let page = state
-        .at_bench(move |desk| {
-            let view = known(desk, &id)?;
-            let recorded = asked.recorded.as_deref().and_then(Range::parse);
-            let line = recorded::line(desk, recorded, &urls::part(view.line.id))?;
-            Ok(page(desk, &view, &Form::default(), &asked)?.recorded(line))
-        })
-        .await?;
-    Ok(state.draw(&page))
-}
+    const NAME: &'static str = "part";
+    const ROOM: (&'static str, &'static str) = (urls::DRAWERS, "Go to the drawers");
 
-/// Takes what a form of the page sent.
-pub(crate) async fn act(
-    State(state): State<AppState>,
-    Path((id, deed)): Path<(String, String)>,
-    request: Request,
-) -> Result<Response, PageError> {
-    let sent = Upload::of_request(request, Takes::Photographs).await?;
-    let outcome = state
-        .at_bench(move |desk| {
-            let view = known(desk, &id)?;
-            let part = view.line.id;
-            let mut wrong = Wrong::default();
-            let fields = &sent.fields;
-            let change = match deed.as_str() {
-                TAKE => take(desk, fields, &mut wrong)?,
-                BACK => back(fields, &mut wrong),
-                MOVE => moved(fields, &mut wrong),
-                MINIMUM => minimum(&view, fields, &mut wrong),
-                CORRECT => correct(desk, &view, fields, &mut wrong)?,
-                _ => {
-                    return Err(PageError::missing("A part has no such form.")
-                        .or(urls::part(part), "Go to the part"));
-                }
-            };
-            if wrong.is_empty() && change.is_none() {
-                return Ok(Ok(urls::part(part)));
-            }
-            let changes = change.into_iter().collect();
-            let to = |_: &Applied| urls::part(part);
-            match record(desk, &sent, changes, &mut wrong, to)? {
-                Some(url) => Ok(Ok(url)),
-                None => {
-                    let form = Form::returned(form_id(&deed, &sent.fields), sent.fields, wrong);
-                    let view = known(desk, &id)?;
-                    Ok(Err(Box::new(page(desk, &view, &form, &Asked::default())?)))
-                }
-            }
-        })
-        .await?;
-    Ok(answer(&state, outcome))
-}
+    fn read(desk: &Desk, number: i64) -> Result<Self, BenchError> {
+        desk.bench.part(PartId::new(number))
+    }
 
-/// Several forms of one kind on the page are told apart by what they are about.
-fn form_id(deed: &str, fields: &Fields) -> String {
-    match deed {
-        BACK => format!("{BACK}-{}", fields.text("taken")),
-        CORRECT => format!("{CORRECT}-{}", fields.text("lot")),
-        _ => deed.to_owned(),
+    fn address(&self) -> String {
+        urls::part(self.line.id)
+    }
+
+    fn asked(
+        &self,
+        desk: &Desk,
+        deed: &str,
+        fields: &Fields,
+        wrong: &mut Wrong,
+    ) -> Result<Option<Vec<Change>>, PageError> {
+        let change = match deed {
+            TAKE => take(desk, fields, wrong)?,
+            BACK => back(fields, wrong),
+            MOVE => moved(fields, wrong),
+            MINIMUM => minimum(self, fields, wrong),
+            CORRECT => correct(desk, self, fields, wrong)?,
+            _ => return Ok(None),
+        };
+        Ok(Some(change.into_iter().collect()))
+    }
+
+    fn form_id(deed: &str, fields: &Fields) -> String {
+        match deed {
+            BACK => format!("{BACK}-{}", fields.text("taken")),
+            CORRECT => format!("{CORRECT}-{}", fields.text("lot")),
+            _ => deed.to_owned(),
+        }
+    }
+
+    fn page(
+        &self,
+        desk: &Desk,
+        returned: &Form,
+        asked: &Vec<(String, String)>,
+    ) -> Result<Page, PageError> {
+        page(desk, self, returned, &Fields::new(asked.clone()))
     }
 }
 
@@ -253,51 +222,13 @@ fn correct(
     Ok((!same).then(|| corrected.into()))
 }
 
-/// The part of this number, as an address gives it.
-pub(super) fn known(desk: &Desk, id: &str) -> Result<PartView, PageError> {
-    let unknown = || {
-        PageError::missing(format!("There is no part {id} in the drawers."))
-            .or(urls::DRAWERS, "Go to the drawers")
-    };
-    let number = id.parse::<i64>().map_err(|_| unknown())?;
-    match desk.bench.part(PartId::new(number)) {
-        Err(BenchError::Unknown { .. }) => Err(unknown()),
-        found => Ok(found?),
-    }
-}
-
-/// The forms of the page: fresh, or one of them as it came back.
-struct Forms<'a> {
-    desk: &'a Desk,
-    part: PartId,
-    returned: &'a Form,
-}
-
-impl Forms<'_> {
-    fn named(&self, id: &str) -> Form {
-        if self.returned.id() == id {
-            self.returned.clone()
-        } else {
-            Form::fresh(id)
-        }
-    }
-
-    fn around(&self, form: &Form, deed: &str, fields: &Markup) -> Markup {
-        html! {
-            form method="post" id={ "form-" (form.id()) } action=(urls::part_deed(self.part, deed)) novalidate {
-                (once_field(self.desk, form))
-                (fields)
-            }
-        }
-    }
-}
-
-fn page(desk: &Desk, view: &PartView, returned: &Form, asked: &Asked) -> Result<Page, PageError> {
+fn page(desk: &Desk, view: &PartView, returned: &Form, asked: &Fields) -> Result<Page, PageError> {
     let line = &view.line;
+    let deed = |deed: &str| urls::part_deed(line.id, deed);
     let forms = Forms {
         desk,
-        part: line.id,
         returned,
+        deed: &deed,
     };
     let body = html! {
         div.title-row {
@@ -316,7 +247,7 @@ fn page(desk: &Desk, view: &PartView, returned: &Form, asked: &Asked) -> Result<
         @if !view.lots.is_empty() { section.no-print { h2 { "Take from a drawer" } (take_form(&forms, view, asked)?) } }
         section #lasts {
             h2 { "Will it last?" }
-            (outlook::draw(desk, view, outlook::years(asked.years.as_deref()))?)
+            (outlook::draw(desk, view, asked)?)
         }
         @if !view.out.is_empty() { section { h2 { "Taken for something else" } (out(&forms, view)) } }
         @if !view.on_donors.is_empty() { section { h2 { "On donors" } (on_donors(view)) } }
@@ -472,11 +403,11 @@ fn lot_choices(view: &PartView) -> Vec<(String, String)> {
         .collect()
 }
 
-fn take_form(forms: &Forms<'_>, view: &PartView, asked: &Asked) -> Result<Markup, PageError> {
+fn take_form(forms: &Forms<'_>, view: &PartView, asked: &Fields) -> Result<Markup, PageError> {
     let form = forms.named(TAKE);
     let settings = forms.desk.bench.settings()?;
     let visits = visits(forms.desk, "no visit: for something else")?;
-    let visit = asked.visit.as_deref().unwrap_or_default();
+    let visit = asked.text("visit");
     Ok(forms.around(&form, TAKE, &html! {
         div.fields {
             (form.choice("lot", "From", lot_choices(view)).draw())

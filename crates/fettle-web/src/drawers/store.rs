@@ -2,17 +2,18 @@
 
 use axum::extract::{Query, Request, State};
 use axum::response::Response;
-use fettle_bench::{Applied, BenchSettings, Grade, Money, PartOf, PartStored, Term};
+use fettle_bench::{Applied, BenchSettings, Grade, Money, PartOf, PartStored, PartView, Term};
 use fettle_notes::ServiceNotes;
 use maud::{Markup, html};
 use serde::Deserialize;
 
-use super::{answer, drawer_of, drawers, grades, once_field, record};
+use super::{drawer_of, drawers, grades};
 use crate::error::PageError;
 use crate::form::{self, Fields, Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::recorded::{self, Range};
 use crate::state::{AppState, Desk};
+use crate::thing::{answer, known, once_field, record};
 use crate::upload::{Takes, Upload};
 use crate::urls;
 
@@ -179,7 +180,7 @@ pub(super) fn term(notes: &ServiceNotes, text: &str) -> Term {
 }
 
 /// The models with service notes, to choose from.
-pub(super) fn models(desk: &Desk, none: &str) -> Vec<(String, String)> {
+pub(crate) fn models(desk: &Desk, none: &str) -> Vec<(String, String)> {
     let mut models = vec![(String::new(), none.to_owned())];
     models.extend(desk.bench.models().iter().filter_map(|model| {
         let notes = model.notes.as_ref()?;
@@ -191,7 +192,7 @@ pub(super) fn models(desk: &Desk, none: &str) -> Vec<(String, String)> {
 fn page(desk: &Desk, asked: &Asked, form: &Form) -> Result<Page, PageError> {
     let settings = desk.bench.settings()?;
     let more = match asked.part.as_deref() {
-        Some(id) => Some(super::part::known(desk, id)?),
+        Some(id) => Some(known::<PartView>(desk, id)?),
         None => None,
     };
     let of = more.as_ref().map(|view| &view.line.of);

@@ -4,6 +4,7 @@ use axum::extract::{Path, Query, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 use fettle_draw::part::{self as files, Corner};
+use fettle_measure::gear::mesh::{self, Mate};
 use fettle_measure::gear::part::{Finding, Form as PartForm, Hole, Options, Part, Slot};
 use fettle_papers::{PartSheet, part_sheet};
 use maud::{Markup, PreEscaped, html};
@@ -26,8 +27,8 @@ pub(crate) async fn show(
     let fields = Fields::new(asked.clone());
     let is_asked = fields.ticked("asked");
     let mut wrong = Wrong::default();
-    let part = if is_asked {
-        part(&fields, &mut wrong)
+    let drawing = if is_asked {
+        Drawn::asked(&fields, &mut wrong)
     } else {
         None
     };
@@ -38,10 +39,12 @@ pub(crate) async fn show(
     };
     let forms = [("gear", "a gear"), ("rack", "a rack")];
     let forms = forms.map(|(id, name)| (id.to_owned(), name.to_owned()));
+    let mates = [("", "not told"), ("rack", "a rack"), ("gear", "a gear")];
+    let mates = mates.map(|(id, name)| (id.to_owned(), name.to_owned()));
     let body = html! {
         h1 { "Draw a part" }
         p.lead { "A rack or spur gear as files for the one who makes it, with the sheet that says what to measure." }
-        @if let Some(part) = &part { section { h2 { "The part" } (drawn(part, &asked)) } }
+        @if let Some(drawing) = &drawing { section { h2 { "The part" } (drawing.draw(&asked)) } }
         form method="get" id=(ID) action=(urls::DRAW) novalidate {
             (form.problems())
             input type="hidden" name="asked" value="1";
@@ -58,6 +61,10 @@ pub(crate) async fn show(
                 (form.line("height", "Body below the gaps").unit("mm").hint("of a rack; empty: 3 modules").class("third").draw())
                 (form.line("material", "Material").hint("for the sheet").class("third").draw())
                 (form.line("holes", "Holes").hint("diameter@x,y in mm, apart by blanks: 1.7@4,-2 1.7@24,-2").class("wide").draw())
+                (form.choice("mate", "A gear runs with", mates.to_vec()).class("third").draw())
+                (form.line("mate-teeth", "The mate’s teeth").hint("of a gear").class("third").draw())
+                (form.line("mate-shift", "The mate’s profile shift").unit("modules").hint("empty: none").class("third").draw())
+                (form.line("apart", "The pair is pulled apart by").unit("mm").hint("from the distance without backlash; empty: 0").class("third").draw())
                 (form.line("slots", "Slots").hint("length x width@x,y in mm: 4x1.7@12,-2").class("wide").draw())
             }
             div.acts { button.first { "Draw it" } }
@@ -144,27 +151,81 @@ fn field_of(option: &str) -> &'static str {
         "--height-mm" => "height",
         "--hole-mm" => "holes",
         "--slot-mm" => "slots",
+        "--mate-teeth" => "mate-teeth",
+        "--mate-shift" => "mate-shift",
+        "--apart-mm" => "apart",
         _ => "module",
     }
 }
 
-fn drawn(part: &Part, asked: &[(String, String)]) -> Markup {
-    let rows = files::data(part, None);
-    let rows: Vec<(&str, String)> = rows
-        .iter()
-        .map(|(name, figure)| (name.as_str(), figure.clone()))
-        .collect();
-    html! {
-        div.acts {
-            @for (kind, name) in [("svg", "SVG, to print at its size"), ("dxf", "DXF, for wire erosion or laser"), ("step", "STEP, for milling or printing"), ("pdf", "The sheet with its measures")] {
-                a.button href=(urls::part_file(kind, asked)) download { (name) }
-            }
-        }
-        div.chart.sheet { (PreEscaped(files::sheet(part, &Corner::default(), None))) }
-        (figures(&rows))
-        (findings(part.findings.iter().map(Finding::describe)))
-        p.quiet-text { "Before a made part is fitted, measure over the teeth that the sheet names; a worn mate may want more room than a new one." }
+/// A part, and the pair that a gear runs in where its mate was told.
+struct Drawn {
+    part: Part,
+    pair: Option<mesh::Report>,
+}
+
+impl Drawn {
+    fn asked(fields: &Fields, wrong: &mut Wrong) -> Option<Self> {
+        let part = part(fields, wrong)?;
+        let pair = pair(fields, &part, wrong);
+        wrong.is_empty().then_some(Self { part, pair })
     }
+
+    fn sheet(&self, corner: &Corner) -> String {
+        files::sheet(&self.part, corner, self.pair.as_ref())
+    }
+
+    fn draw(&self, asked: &[(String, String)]) -> Markup {
+        html! {
+            div.acts {
+                @for (kind, name) in [("svg", "SVG, to print at its size"), ("dxf", "DXF, for wire erosion or laser"), ("step", "STEP, for milling or printing"), ("pdf", "The sheet with its measures")] {
+                    a.button href=(urls::part_file(kind, asked)) download { (name) }
+                }
+            }
+            div.chart.sheet { (PreEscaped(self.sheet(&Corner::default()))) }
+            (figures(&files::data(&self.part, self.pair.as_ref())))
+            (findings(self.part.findings.iter().map(Finding::describe)))
+            p.quiet-text { "Before a made part is fitted, measure over the teeth that the sheet names; a worn mate may want more room than a new one." }
+        }
+    }
+}
+
+/// The pair that a gear runs in; `None` when no mate was told or something is wrong.
+fn pair(fields: &Fields, part: &Part, wrong: &mut Wrong) -> Option<mesh::Report> {
+    let mate = match fields.text("mate") {
+        "" => return None,
+        "gear" => {
+            if fields.text("mate-teeth").is_empty() {
+                wrong.note("mate-teeth", "the mate’s teeth are missing");
+            }
+            let teeth = wrong.whole(fields, "mate-teeth", "the mate’s teeth")?;
+            Mate::Gear { teeth }
+        }
+        _ => Mate::Rack,
+    };
+    if part.options.form == PartForm::Rack {
+        wrong.note(
+            "mate",
+            "only a gear’s span takes its limits from a mate: draw the gear with it",
+        );
+        return None;
+    }
+    let mut options = part.options.pair(mate);
+    for (name, what, into) in [
+        (
+            "mate-shift",
+            "the mate’s profile shift",
+            &mut options.mate_shift,
+        ),
+        ("apart", "the withdrawal", &mut options.apart_mm),
+    ] {
+        if let Some(value) = wrong.number(fields, name, what) {
+            *into = value;
+        }
+    }
+    mesh::analyse(&options)
+        .map_err(|error| wrong.note(field_of(error.option), error.reason))
+        .ok()
 }
 
 /// One file of the part that the address asks for.
@@ -175,12 +236,13 @@ pub(crate) async fn file(
 ) -> Result<Response, PageError> {
     let mut wrong = Wrong::default();
     let fields = Fields::new(asked);
-    let Some(part) = part(&fields, &mut wrong) else {
+    let Some(drawn) = Drawn::asked(&fields, &mut wrong) else {
         return Err(PageError::not_understood(format!(
             "The part cannot be drawn: {}. Go back to its page and put it right.",
             wrong.in_words()
         )));
     };
+    let part = &drawn.part;
     let of = &part.options;
     let form = if of.form == PartForm::Rack {
         "rack"
@@ -189,10 +251,10 @@ pub(crate) async fn file(
     };
     let name = format!("{form}-{}-module-{}", of.teeth, of.module_mm);
     let (media, bytes) = match kind.as_str() {
-        "svg" => ("image/svg+xml", files::svg(&part).into_bytes()),
-        "dxf" => ("image/vnd.dxf", files::dxf(&part).into_bytes()),
-        "step" => ("model/step", files::step(&part, &name).into_bytes()),
-        "pdf" => ("application/pdf", sheet(&state, part, &fields).await?),
+        "svg" => ("image/svg+xml", files::svg(part).into_bytes()),
+        "dxf" => ("image/vnd.dxf", files::dxf(part).into_bytes()),
+        "step" => ("model/step", files::step(part, &name).into_bytes()),
+        "pdf" => ("application/pdf", sheet(&state, drawn, &fields).await?),
         _ => {
             return Err(PageError::missing(
                 "A part is drawn as svg, dxf, step or pdf.",
@@ -211,12 +273,12 @@ pub(crate) async fn file(
 }
 
 /// The sheet as a paper.
-async fn sheet(state: &AppState, part: Part, fields: &Fields) -> Result<Vec<u8>, PageError> {
+async fn sheet(state: &AppState, drawn: Drawn, fields: &Fields) -> Result<Vec<u8>, PageError> {
     let material = fields.text("material").to_owned();
     state
         .at_bench(move |desk| {
             let issued = desk.now.date();
-            let title = files::name(&part);
+            let title = files::name(&drawn.part);
             let corner = Corner {
                 title: title.clone(),
                 number: String::new(),
@@ -224,7 +286,7 @@ async fn sheet(state: &AppState, part: Part, fields: &Fields) -> Result<Vec<u8>,
                 date: number::date(issued),
             };
             let sheet = PartSheet {
-                svg: files::sheet(&part, &corner, None),
+                svg: drawn.sheet(&corner),
                 title,
                 bench: desk.bench.settings()?.name,
                 issued,

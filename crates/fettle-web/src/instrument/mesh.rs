@@ -237,8 +237,11 @@ fn pair(
     };
     let settled = identified.and_then(identify::Report::settled);
     // A rack alone tells its module and no more; what it meshes with needs a count.
-    let module = module.or(settled.as_ref().map(|gear| gear.module_mm))?;
-    let mut options = Options::new(module, teeth?, mate?);
+    let module = module.or(settled.as_ref().map(|gear| gear.module_mm));
+    let known = module.zip(teeth).zip(mate);
+    // What else is wrong is said together with what is missing.
+    let ((module, teeth), mate) = known.unwrap_or(((1.0, 20), Mate::Rack));
+    let mut options = Options::new(module, teeth, mate);
     options.angle_deg = angle.unwrap_or(options.angle_deg);
     if fields.text("cutter") == "none" {
         options.cutter = Cutter::None;
@@ -266,7 +269,7 @@ fn pair(
         "the arm",
         &mut options.mesh_arm_mm,
     );
-    if !wrong.is_empty() {
+    if !wrong.is_empty() || known.is_none() {
         return None;
     }
     if let Some(gear) = &settled {
@@ -379,15 +382,16 @@ fn meshed(report: &mesh::Report) -> Markup {
     }
 }
 
-/// The page that draws the pinion.
+/// The page that draws the pinion, with its mate for the limits on the sheet.
 fn drawing_of(report: &mesh::Report) -> String {
-    let pinion = &report.options;
-    let teeth = usize::try_from(pinion.teeth).unwrap_or(usize::MAX);
-    urls::draw_part(
-        "gear",
-        pinion.module_mm,
-        teeth,
-        pinion.angle_deg,
-        pinion.shift,
-    )
+    let pair = &report.options;
+    let teeth = usize::try_from(pair.teeth).unwrap_or(usize::MAX);
+    let pinion = urls::draw_part("gear", pair.module_mm, teeth, pair.angle_deg, pair.shift);
+    let mate = match pair.mate {
+        Mate::Rack => "rack".to_owned(),
+        Mate::Gear { teeth } => {
+            format!("gear&mate-teeth={teeth}&mate-shift={:.3}", pair.mate_shift)
+        }
+    };
+    format!("{pinion}&mate={mate}&apart={:.4}", pair.apart_mm)
 }

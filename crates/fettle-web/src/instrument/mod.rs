@@ -149,9 +149,9 @@ fn page<I: Instrument>(form: &Form, report: Option<&I::Report>) -> Page {
 }
 
 /// A table of figures: what it is, and what it comes to.
-pub(crate) fn figures(rows: &[(&str, String)]) -> Markup {
+pub(crate) fn figures(rows: &[(impl AsRef<str>, String)]) -> Markup {
     html! {
-        dl.facts { @for (name, figure) in rows { dt { (name) } dd { (figure) } } }
+        dl.facts { @for (name, figure) in rows { dt { (name.as_ref()) } dd { (figure) } } }
     }
 }
 

@@ -5,9 +5,9 @@ use axum::response::Response;
 use base64::Engine;
 use base64::prelude::BASE64_STANDARD;
 use fettle_draw::{Sheet, teeth_overlay};
-use fettle_measure::photograph::Photograph;
+use fettle_measure::photograph::Picture;
 use fettle_measure::teeth::{
-    self, Comparison, Finding, Kind, LimitFrom, Options, Report, Scale, TeethError, Verdict,
+    self, Comparison, Finding, Kind, Options, Report, Scale, TeethError, Verdict,
 };
 use maud::{Markup, PreEscaped, html};
 
@@ -21,6 +21,8 @@ use crate::upload::{Sent, Takes, Upload};
 use crate::urls;
 
 const ID: &str = "teeth";
+/// The longer side of a photograph that is shown and not kept.
+const SHOWN_SIDE_PX: u32 = 1400;
 
 /// How the photograph is taken, in one sentence.
 pub(crate) const HOW: &str = "Lay the part flat on an evenly bright ground in a dark room, so that it is black all over with bright ground all round it; camera on a stand, square to it, \
@@ -170,8 +172,13 @@ fn measured_all(sent: &Upload, options: &Options, wrong: &mut Wrong) -> Option<M
         wrong.note("photo", "choose a photograph");
         return None;
     };
-    let report = measured(photo, options, "photo", wrong);
-    let older = of("against").and_then(|file| measured(file, options, "against", wrong));
+    let picture = decoded(photo, "photo", wrong);
+    let report = picture
+        .as_ref()
+        .and_then(|picture| measured(picture, options, "photo", wrong));
+    let older = of("against")
+        .and_then(|file| decoded(file, "against", wrong))
+        .and_then(|picture| measured(&picture, options, "against", wrong));
     let report = report.filter(|_| wrong.is_empty())?;
     let against = match older {
         Some(older) => match teeth::compare(&older, &report) {
@@ -191,29 +198,29 @@ fn measured_all(sent: &Upload, options: &Options, wrong: &mut Wrong) -> Option<M
         None => None,
     };
     // A photograph that was measured can be shown.
-    let picture = fettle_bench::preview(&photo.bytes).ok()?;
+    let shown = picture?.smaller(SHOWN_SIDE_PX).ok()?;
     Some(Measured {
         report,
-        picture: format!(
-            "data:image/jpeg;base64,{}",
-            BASE64_STANDARD.encode(&picture)
-        ),
+        picture: format!("data:image/jpeg;base64,{}", BASE64_STANDARD.encode(&shown)),
         against,
     })
 }
 
+/// Decodes a photograph; what is wrong with it is noted at its field.
+pub(crate) fn decoded(photo: &Sent, field: &str, wrong: &mut Wrong) -> Option<Picture> {
+    Picture::read(&photo.bytes)
+        .map_err(|error| wrong.note(field, error.to_string()))
+        .ok()
+}
+
 /// Measures one photograph; what is wrong is noted at the field of what caused it.
 pub(crate) fn measured(
-    photo: &Sent,
+    picture: &Picture,
     options: &Options,
     field: &str,
     wrong: &mut Wrong,
 ) -> Option<Report> {
-    let told = |wrong: &mut Wrong, message: String| wrong.note(field, message);
-    let light = Photograph::read(&photo.bytes)
-        .map_err(|error| told(wrong, error.to_string()))
-        .ok()?;
-    match teeth::analyse(&light, options) {
+    match teeth::analyse(&picture.light(), options) {
         Ok(report) => Some(report),
         Err(TeethError::Option(error)) => {
             let at = match error.option {
@@ -230,7 +237,7 @@ pub(crate) fn measured(
             None
         }
         Err(error) => {
-            told(wrong, error.to_string());
+            wrong.note(field, error.to_string());
             None
         }
     }
@@ -238,16 +245,12 @@ pub(crate) fn measured(
 
 /// The teeth on their photograph, their table and what was noticed.
 pub(crate) fn result(report: &Report, picture: Option<&str>) -> Markup {
-    let counts = &report.counts;
-    let from = match report.limit_from {
-        LimitFrom::Given => "given",
-        LimitFrom::Scatter => "from the scatter of the sound teeth",
-    };
+    let limit = number::figure(report.limit_mm, None, "mm");
     let rows = [
-        ("Teeth", told(counts)),
+        ("Teeth", report.counts.describe()),
         (
             "Limit",
-            format!("{}, {from}", number::figure(report.limit_mm, None, "mm")),
+            format!("{limit}, {}", report.limit_from.describe()),
         ),
         (
             "Pitch",
@@ -268,7 +271,7 @@ pub(crate) fn result(report: &Report, picture: Option<&str>) -> Markup {
         (figures(&rows))
         div.chart.tall { (PreEscaped(teeth_overlay(report, picture, Sheet::Inherit))) }
         (findings(report.findings.iter().map(Finding::describe)))
-        details.more open[counts.sound as usize != report.teeth.len()] {
+        details.more open[report.counts.sound as usize != report.teeth.len()] {
             summary { "Tooth by tooth" }
             div.table-wrap { table {
                 thead { tr {
@@ -288,21 +291,6 @@ pub(crate) fn result(report: &Report, picture: Option<&str>) -> Markup {
     }
 }
 
-fn told(counts: &teeth::Counts) -> String {
-    let all = [
-        (counts.sound, "sound"),
-        (counts.worn, "worn"),
-        (counts.missing, "missing"),
-        (counts.undecided, "undecided"),
-    ];
-    let said: Vec<String> = all
-        .iter()
-        .filter(|(count, _)| *count > 0)
-        .map(|(count, word)| format!("{count} {word}"))
-        .collect();
-    said.join(", ")
-}
-
 fn lost(value: Option<f64>, u: Option<f64>) -> String {
     value.map_or_else(String::new, |value| number::figure(value, u, ""))
 }
@@ -312,20 +300,19 @@ fn off(value: Option<f64>, u: Option<f64>) -> String {
 }
 
 fn verdict(verdict: Verdict) -> Markup {
-    let (class, word) = match verdict {
-        Verdict::Sound => ("in", "sound"),
-        Verdict::Worn => ("out", "worn"),
-        Verdict::Missing => ("out", "missing"),
-        Verdict::Undecided => ("undecided", "undecided"),
+    let class = match verdict {
+        Verdict::Sound => "in",
+        Verdict::Worn | Verdict::Missing => "out",
+        Verdict::Undecided => "undecided",
     };
-    html! { span class=(class) { (word) } }
+    html! { span class=(class) { (verdict.as_str()) } }
 }
 
 fn compared(older: &Report, comparison: &Comparison) -> Markup {
     html! {
         h3 { "Against the other photograph" }
         p.quiet-text {
-            "This one less that one, which shows " (told(&older.counts)) "."
+            "This one less that one, which shows " (older.counts.describe()) "."
             @if !comparison.is_turn_sure { " Which tooth is which is not sure: the teeth are too much alike." }
         }
         div.table-wrap { table {

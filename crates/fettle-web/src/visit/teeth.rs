@@ -4,6 +4,7 @@ use fettle_bench::{
     Change, InstrumentReport, Phase, Reading, Seen, SignObserved, Term, instrument_report,
     teeth_options, teeth_reading,
 };
+use fettle_measure::photograph::Picture;
 use fettle_measure::teeth::Report;
 use fettle_notes::{Limit, LimitId, TeethLimit};
 use maud::{Markup, html};
@@ -64,56 +65,65 @@ pub(crate) fn teeth(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>,
         wrong.note("photo", "choose a photograph");
         return Err(wrong);
     };
-    let report = context
-        .bench
-        .decoding(|| teeth::measured(photo, &options, "photo", &mut wrong));
-    let (Some(report), Some(phase), true) = (report, phase, wrong.is_empty()) else {
-        return Err(wrong);
-    };
-    kept(
-        context,
-        limit,
-        id,
-        phase,
-        &report,
-        photo.bytes.as_slice(),
-        sent.fields.text("method"),
-    )
-    .map_err(|message| {
-        wrong.note("photo", message);
-        wrong
+    context.bench.decoding(|| {
+        let picture = teeth::decoded(photo, "photo", &mut wrong);
+        let report = picture
+            .as_ref()
+            .and_then(|picture| teeth::measured(picture, &options, "photo", &mut wrong));
+        let (Some(picture), Some(report), Some(phase), true) =
+            (picture, report, phase, wrong.is_empty())
+        else {
+            return Err(wrong);
+        };
+        let kept = Kept {
+            limit,
+            id,
+            phase,
+            report: &report,
+            picture: &picture,
+            photo: &photo.bytes,
+        };
+        kept.changes(context, sent.fields.text("method"))
+            .map_err(|message| {
+                wrong.note("photo", message);
+                wrong
+            })
     })
 }
 
-fn kept(
-    context: &Context<'_>,
-    limit: &TeethLimit,
-    id: &str,
+/// A photograph that was measured, as it is kept.
+struct Kept<'a> {
+    limit: &'a TeethLimit,
+    id: &'a str,
     phase: Phase,
-    report: &Report,
-    photo: &[u8],
-    method: &str,
-) -> Result<Vec<Change>, String> {
-    let visit = context.visit();
-    let stage = context.view.line.stage;
-    let attached = context
-        .bench
-        .keep_photo(visit, stage, &limit.name, photo)
-        .map_err(|error| error.to_string())?;
-    let Change::PhotoAttached(file) = &attached else {
-        return Err("the photograph was not kept; send it again".to_owned());
-    };
-    let hash = file.file.hash.clone();
-    let mut reading =
-        teeth_reading(visit, phase, report, &hash, Some(id)).map_err(|error| error.to_string())?;
-    if !method.is_empty() {
-        reading.method = format!("{method}; {}", reading.method);
+    report: &'a Report,
+    picture: &'a Picture,
+    photo: &'a [u8],
+}
+
+impl Kept<'_> {
+    fn changes(&self, context: &Context<'_>, method: &str) -> Result<Vec<Change>, String> {
+        let visit = context.visit();
+        let stage = context.view.line.stage;
+        let attached = context
+            .bench
+            .keep_picture(visit, stage, &self.limit.name, self.photo, self.picture)
+            .map_err(|error| error.to_string())?;
+        let Change::PhotoAttached(file) = &attached else {
+            return Err("the photograph was not kept; send it again".to_owned());
+        };
+        let hash = file.file.hash.clone();
+        let mut reading = teeth_reading(visit, self.phase, self.report, &hash, Some(self.id))
+            .map_err(|error| error.to_string())?;
+        if !method.is_empty() {
+            reading.method = format!("{method}; {}", reading.method);
+        }
+        let sign = answered(context, self.limit, self.phase, self.report);
+        Ok([Some(attached), Some(reading.into()), sign]
+            .into_iter()
+            .flatten()
+            .collect())
     }
-    let sign = answered(context, limit, phase, report);
-    Ok([Some(attached), Some(reading.into()), sign]
-        .into_iter()
-        .flatten()
-        .collect())
 }
 
 /// Worn or missing teeth answer the sign with yes; sound ones with no where all are in sight and told from one another. After the work

@@ -5,7 +5,8 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use fettle_draw::part as files;
-use fettle_measure::gear::part::{Dimensions, Finding, Form, Hole, Options, Part, Slot};
+use fettle_measure::gear::mesh::{self, Mate};
+use fettle_measure::gear::part::{Dimensions, Finding, Form, Hole, Options, Part, Slot, Span};
 use serde::Serialize;
 
 use crate::error::CliError;
@@ -71,6 +72,23 @@ pub(crate) struct Args {
     /// A slot with round ends, its length along x, its width along y, and its middle; may be given many times.
     #[arg(long, value_name = "LxW@X,Y", value_parser = slot, allow_hyphen_values = true)]
     slot_mm: Vec<Slot>,
+    /// A gear's mate is a rack: the span's limits then leave the pair its backlash.
+    #[arg(long, conflicts_with = "mate_teeth")]
+    rack: bool,
+    /// A gear's mate is a gear with so many teeth.
+    #[arg(long, value_name = "COUNT")]
+    mate_teeth: Option<u32>,
+    /// The mate's profile shift, in modules.
+    #[arg(
+        long,
+        value_name = "X",
+        default_value_t = 0.0,
+        allow_hyphen_values = true
+    )]
+    mate_shift: f64,
+    /// How far the pair is pulled apart from the distance without backlash.
+    #[arg(long, value_name = "MM", default_value_t = 0.0)]
+    apart_mm: f64,
     /// The file to write: .svg, .dxf or .step.
     #[arg(short, long, value_name = "FILE")]
     output: PathBuf,
@@ -104,6 +122,8 @@ struct Answer<'a> {
     options: &'a Options,
     dimensions: &'a Dimensions,
     volume_mm3: f64,
+    pair: Option<&'a mesh::Report>,
+    span_in_pair: Option<Span>,
     findings: &'a [Finding],
 }
 
@@ -130,6 +150,7 @@ pub(crate) fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     let part = options
         .part()
         .map_err(|error| CliError::Arguments(error.to_string()))?;
+    let pair = pair(args, &part)?;
     let text = drawn(&part, &args.output)?;
     write_whole(&args.output, text.as_bytes())?;
     if args.json {
@@ -139,6 +160,8 @@ pub(crate) fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
             options: &part.options,
             dimensions: &part.dimensions,
             volume_mm3: part.volume_mm3(),
+            pair: pair.as_ref(),
+            span_in_pair: pair.as_ref().and_then(|pair| part.span_in(pair)),
             findings: &part.findings,
         };
         return json::write(out, &answer);
@@ -149,13 +172,30 @@ pub(crate) fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
         args.output.display(),
         text.len()
     )?;
-    let rows = files::data(&part, None);
-    let lines: Vec<(&str, String)> = rows
-        .iter()
-        .map(|(name, figure)| (name.as_str(), figure.clone()))
-        .collect();
-    input::facts(out, &lines)?;
+    input::facts(out, &files::data(&part, pair.as_ref()))?;
     input::findings(out, part.findings.iter().map(Finding::describe))
+}
+
+/// The pair that a gear runs in, where its mate was told.
+fn pair(args: &Args, part: &Part) -> Result<Option<mesh::Report>, CliError> {
+    let mate = match args.mate_teeth {
+        Some(teeth) => Mate::Gear { teeth },
+        None if args.rack => Mate::Rack,
+        None => return Ok(None),
+    };
+    if args.form == Form::Rack {
+        return Err(CliError::Arguments(
+            "--rack, --mate-teeth: only a gear's span takes its limits from a mate; draw the gear with them".to_owned(),
+        ));
+    }
+    let options = mesh::Options {
+        mate_shift: args.mate_shift,
+        apart_mm: args.apart_mm,
+        ..part.options.pair(mate)
+    };
+    mesh::analyse(&options)
+        .map(Some)
+        .map_err(|error| CliError::Arguments(error.to_string()))
 }
 
 fn drawn(part: &Part, path: &Path) -> Result<String, CliError> {

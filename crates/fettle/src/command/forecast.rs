@@ -3,7 +3,7 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use fettle_measure::run::{Column, Problem, RunError, Table, date_of};
+use fettle_measure::run::{Column, RunError, Table, date_of};
 use fettle_reason::demand::{
     self, Forecast, History, HistoryError, Kept, Prior, Until, Visits, forecast, forecast_by_visits,
 };
@@ -206,15 +206,10 @@ fn history(path: &Path, today: Option<Date>) -> Result<History, CliError> {
 
 /// The same slip with the line on which it stands.
 fn at_line(error: &HistoryError, table: &Table) -> RunError {
-    let row = error.row().and_then(|row| table.rows().get(row - 1));
-    let problem = Problem {
-        line: row.map(fettle_measure::run::Row::line),
-        column: row.map(|_| "date".to_owned()),
-        message: error.to_string(),
-    };
-    RunError::none_of(vec![problem])
-        .err()
-        .unwrap_or_else(|| RunError::whole(error.to_string()))
+    match error.row().and_then(|row| table.rows().get(row - 1)) {
+        Some(row) => RunError::at(row.line(), Some("date"), error.to_string()),
+        None => RunError::whole(error.to_string()),
+    }
 }
 
 fn prior(args: &Args, today: Date) -> Result<Prior, CliError> {

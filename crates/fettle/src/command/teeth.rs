@@ -4,10 +4,8 @@ use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use fettle_measure::photograph::Photograph;
-use fettle_measure::teeth::{
-    self, Comparison, Finding, Kind, LimitFrom, Options, Report, Scale, TeethError, Verdict,
-};
+use fettle_measure::photograph::{PHOTOGRAPH_MAX_BYTES, Photograph};
+use fettle_measure::teeth::{self, Comparison, Finding, Kind, Options, Report, Scale, TeethError};
 use serde::Serialize;
 
 use crate::error::CliError;
@@ -16,7 +14,7 @@ use crate::json;
 use crate::table::{Align, Table};
 
 /// A photograph larger than this is no photograph.
-const MOST_BYTES: u64 = 40 << 20;
+const MOST_BYTES: u64 = PHOTOGRAPH_MAX_BYTES as u64;
 
 /// Wear of the teeth of a rack or gear, from a photograph taken against the light.
 ///
@@ -151,7 +149,7 @@ fn measured(path: &Path, options: &Options) -> Result<Report, CliError> {
         return Err(CliError::Work(format!(
             "cannot read {}: it is larger than {} MB, which no photograph of a part need be; make it smaller",
             path.display(),
-            MOST_BYTES >> 20
+            MOST_BYTES / 1_000_000
         )));
     }
     let bytes = fs::read(path).map_err(|error| CliError::file("read", path, &error))?;
@@ -163,24 +161,16 @@ fn measured(path: &Path, options: &Options) -> Result<Report, CliError> {
 }
 
 fn print(out: &mut dyn Write, report: &Report) -> Result<(), CliError> {
-    let counts = &report.counts;
-    let mut told = vec![format!("{} sound", counts.sound)];
-    for (count, word) in [
-        (counts.worn, "worn"),
-        (counts.missing, "missing"),
-        (counts.undecided, "undecided"),
-    ] {
-        if count > 0 {
-            told.push(format!("{count} {word}"));
-        }
-    }
-    let from = match report.limit_from {
-        LimitFrom::Given => "given",
-        LimitFrom::Scatter => "from the scatter of the sound teeth",
-    };
     let lines = [
-        ("teeth", told.join(", ")),
-        ("limit", format!("{:.3} mm, {from}", report.limit_mm)),
+        ("teeth", report.counts.describe()),
+        (
+            "limit",
+            format!(
+                "{:.3} mm, {}",
+                report.limit_mm,
+                report.limit_from.describe()
+            ),
+        ),
         (
             "pitch",
             input::with_u(report.pitch_mm, Some(report.pitch_u_mm), "mm"),
@@ -218,7 +208,7 @@ fn print(out: &mut dyn Write, report: &Report) -> Result<(), CliError> {
             figure(tooth.pitch_error_mm, tooth.pitch_error_u_mm),
             figure(tooth.bend_mm, tooth.bend_u_mm),
             figure(tooth.burr_mm, tooth.burr_u_mm),
-            word(tooth.verdict).to_owned(),
+            tooth.verdict.as_str().to_owned(),
         ]);
     }
     table.print(out)?;
@@ -254,20 +244,11 @@ fn print_comparison(out: &mut dyn Write, comparison: &Comparison) -> Result<(), 
             figure(tooth.bend_mm, tooth.bend_u_mm),
             format!(
                 "{}, was {}",
-                word(tooth.new_verdict),
-                word(tooth.old_verdict)
+                tooth.new_verdict.as_str(),
+                tooth.old_verdict.as_str()
             ),
         ]);
     }
     table.print(out)?;
     Ok(())
-}
-
-const fn word(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Sound => "sound",
-        Verdict::Worn => "worn",
-        Verdict::Missing => "missing",
-        Verdict::Undecided => "undecided",
-    }
 }

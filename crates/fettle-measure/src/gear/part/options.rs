@@ -4,7 +4,8 @@ use serde::{Deserialize, Serialize};
 
 use super::{Hole, Part, Shape, Slot};
 use crate::OptionError;
-use crate::gear::{Cutter, Rack, Wheel, identify};
+use crate::gear::mesh::{self, Mate};
+use crate::gear::{Cutter, Rack, Wheel};
 
 /// The older and the present pressure angle are both in use; this is the present one.
 const USUAL_ANGLE_DEG: f64 = 20.0;
@@ -100,28 +101,14 @@ impl Options {
         }
     }
 
-    /// The gear that a caliper's readings told, or the rack where only a rack was read: at the only usual pressure angle that the readings bear, else
-    /// at the one that fits best; 20 degrees for a rack, whose length does not tell it.
+    /// This gear as the pinion of a pair, at the distance without backlash: [`Part::span_in`] takes its limits from there.
     #[must_use]
-    pub fn identified(report: &identify::Report, thickness_mm: f64) -> Self {
-        let (Some(teeth), Some(angle_deg), Some(shift)) =
-            (report.options.teeth, report.angle_deg, report.shift)
-        else {
-            let teeth = report.options.rack.map_or(0, |over| over.teeth);
-            return Self::new(Form::Rack, report.module_mm, teeth, thickness_mm);
-        };
-        let (module_mm, angle_deg, shift) = match report.usual.as_slice() {
-            [only] => (only.module_mm, only.angle_deg, only.shift),
-            _ => (report.module_mm, angle_deg, shift),
-        };
-        Self::measured(
-            Form::Gear,
-            module_mm,
-            teeth,
-            angle_deg.to_radians(),
-            shift,
-            thickness_mm,
-        )
+    pub const fn pair(&self, mate: Mate) -> mesh::Options {
+        mesh::Options {
+            angle_deg: self.angle_rad.to_degrees(),
+            shift: self.shift,
+            ..mesh::Options::new(self.module_mm, self.teeth, mate)
+        }
     }
 
     /// Refuses what has no meaning or cannot be made.

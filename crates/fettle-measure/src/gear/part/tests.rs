@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::gear::mesh::{self, Mate};
-use crate::gear::{Curve, Outline, identify};
+use crate::gear::{Curve, Outline};
 
 fn assert_close(got: f64, want: f64, tolerance: f64, what: &str) {
     assert!(
@@ -498,39 +498,9 @@ fn the_sharpest_inside_radius_is_the_trochoids() {
 }
 
 #[test]
-fn a_measured_gear_is_taken_over_in_one_step() {
-    let mut read = identify::Options::new(Some(24));
-    read.tip_mm = Some(0.5 * 26.0);
-    let span = |teeth: u32| identify::Over {
-        teeth,
-        mm: 0.5
-            * 20_f64.to_radians().cos()
-            * (std::f64::consts::PI * (f64::from(teeth) - 0.5)
-                + 24.0 * crate::gear::involute(20_f64.to_radians())),
-    };
-    read.spans = vec![span(3), span(4)];
-    read.angle_deg = Some(20.0);
-    let report = identify::analyse(&read).unwrap();
-    let options = Options::identified(&report, 1.5);
-    assert_eq!((options.form, options.teeth), (Form::Gear, 24));
-    assert_close(options.module_mm, 0.5, 1e-6, "module");
-    assert_close(options.shift, 0.0, 1e-4, "shift");
-    options.part().unwrap();
-    let mut read = identify::Options::new(None);
-    read.rack = Some(identify::Over {
-        teeth: 20,
-        mm: 20.0 * std::f64::consts::PI * 0.6,
-    });
-    let options = Options::identified(&identify::analyse(&read).unwrap(), 1.5);
-    assert_eq!((options.form, options.teeth), (Form::Rack, 20));
-    assert_close(options.module_mm, 0.6, 1e-9, "module of the rack");
-    options.part().unwrap();
-}
-
-#[test]
 fn the_pair_widens_what_the_span_may_be() {
     let part = gear(0.5, 20).part().unwrap();
-    let mut pair = mesh::Options::new(0.5, 20, Mate::Rack);
+    let mut pair = part.options.pair(Mate::Rack);
     pair.apart_mm = 0.1;
     let report = mesh::analyse(&pair).unwrap();
     let span = part.span_in(&report).unwrap();
