@@ -1,6 +1,8 @@
 //! How long a proof sheet takes: the first after the program starts, and the ones after it. The goal is less than a
 //! second each.
 
+#[path = "../tests/support/heads.rs"]
+mod heads;
 #[path = "../tests/support/mod.rs"]
 mod support;
 

@@ -5,9 +5,12 @@ use serde::Serialize;
 
 use crate::desk::Template;
 use crate::error::PaperError;
+use crate::head::{BenchHead, CameraHead};
+use crate::language::Language;
 use crate::paper_size::PaperSize;
 use crate::pdf::{Pdf, typeset};
-use crate::proof_sheet::{BenchHead, CameraHead, day_in_words};
+use crate::setup::{Setup, Titles};
+use crate::words::Words;
 
 const TEMPLATE: Template = Template {
     name: "correction_card.typ",
@@ -17,6 +20,8 @@ const TEMPLATE: Template = Template {
 /// Everything the paper with the card says. Texts are set as they stand, never as markup.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CorrectionCard {
+    /// The language of its fixed words.
+    pub language: Language,
     /// Who measured it.
     pub bench: BenchHead,
     /// The visit's number as it stands on the tag.
@@ -35,16 +40,11 @@ pub struct CorrectionCard {
 
 #[derive(Serialize)]
 struct View<'a> {
-    paper: &'static str,
-    year: i16,
-    month: i8,
-    day: i8,
-    bench: &'a str,
-    lines: &'a [String],
+    #[serde(flatten)]
+    setup: Setup<'a>,
     visit: &'a str,
     camera: String,
     serials: &'a [(String, String)],
-    issued: String,
     card: &'a str,
     width_mm: f64,
     remarks: &'a [String],
@@ -55,19 +55,25 @@ struct View<'a> {
 /// # Errors
 /// [`PaperError`] when the template does not bear the contents, as when the card is no SVG.
 pub fn correction_card(card: &CorrectionCard, size: PaperSize) -> Result<Pdf, PaperError> {
+    let camera = card.camera.name();
+    let with = [("visit", card.visit.clone()), ("camera", camera.clone())];
+    let words = Words::of(card.language);
+    let titles = Titles::of(
+        words.fill("card.document", &with),
+        &[&words.fill("card.foot", &with)],
+    );
     let view = View {
-        paper: size.name(),
-        year: card.issued.year(),
-        month: card.issued.month(),
-        day: card.issued.day(),
-        bench: &card.bench.name,
-        lines: &card.bench.lines,
+        setup: Setup::new(
+            card.language,
+            size,
+            card.issued,
+            &card.bench,
+            titles,
+            &["card"],
+        ),
         visit: &card.visit,
-        camera: format!("{} {}", card.camera.maker, card.camera.model)
-            .trim()
-            .to_owned(),
+        camera,
         serials: &card.camera.serials,
-        issued: day_in_words(card.issued),
         card: &card.card_svg,
         width_mm: card.width_mm,
         remarks: &card.remarks,

@@ -25,24 +25,30 @@ pub(crate) struct Template {
 pub(crate) struct Desk {
     main: FileId,
     sources: [Source; 2],
-    contents_id: FileId,
-    contents: Bytes,
+    files: Vec<(FileId, Bytes)>,
 }
 
 impl Desk {
-    /// Lays out a template and its contents. `None` when the template's name is no path, which only a misspelt
-    /// constant can bring about.
-    pub(crate) fn new(template: Template, contents: Vec<u8>) -> Option<Self> {
+    /// Lays out a template, its contents and the files it names. `None` when a name is no path, which only a
+    /// misspelt constant can bring about.
+    pub(crate) fn new(
+        template: Template,
+        contents: Vec<u8>,
+        files: &[(String, Vec<u8>)],
+    ) -> Option<Self> {
         let main = file_id(template.name)?;
         let house = file_id(HOUSE.0)?;
+        let mut on_desk = vec![(file_id(CONTENTS)?, Bytes::new(contents))];
+        for (name, bytes) in files {
+            on_desk.push((file_id(name)?, Bytes::new(bytes.clone())));
+        }
         Some(Self {
             main,
             sources: [
                 Source::new(main, template.text.to_owned()),
                 Source::new(house, HOUSE.1.to_owned()),
             ],
-            contents_id: file_id(CONTENTS)?,
-            contents: Bytes::new(contents),
+            files: on_desk,
         })
     }
 }
@@ -79,11 +85,11 @@ impl World for Desk {
     }
 
     fn file(&self, id: FileId) -> FileResult<Bytes> {
-        if id == self.contents_id {
-            Ok(self.contents.clone())
-        } else {
-            Err(not_here(id))
-        }
+        self.files
+            .iter()
+            .find(|(known, _)| *known == id)
+            .map(|(_, bytes)| bytes.clone())
+            .ok_or_else(|| not_here(id))
     }
 
     fn font(&self, index: usize) -> Option<Font> {

@@ -3,6 +3,8 @@
 use fettle_draw::{decimals_for, signed_off};
 use serde::Serialize;
 
+use crate::language::Language;
+
 /// What stands in a cell where nothing was measured.
 pub(crate) const NOTHING: &str = "–";
 
@@ -25,6 +27,12 @@ impl Figure {
 
     pub(crate) fn nothing() -> Self {
         Self::new(NOTHING.to_owned())
+    }
+
+    /// Gives the figure the decimal sign of a language; after it is aligned.
+    pub(crate) fn localise(&mut self, language: Language) {
+        self.text = language.figure(&self.text);
+        self.pad = language.figure(&self.pad);
     }
 
     fn tail(&self) -> usize {

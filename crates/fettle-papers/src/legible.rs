@@ -6,8 +6,9 @@ use crate::fonts::Fonts;
 
 /// Stands for a character no face has.
 const BOX: char = '□';
-/// A run of this many characters without a place to break gets one, so that no word leaves the page.
-const LONGEST_RUN: usize = 28;
+/// A run of characters this wide without a place to break gets one, so that no word leaves its column: in
+/// twentieths of the letters' size, as [`width`] reckons.
+const LONGEST_RUN: u32 = 280;
 /// The place to break: a space without width.
 const BREAK: char = '\u{200b}';
 
@@ -69,14 +70,26 @@ fn legible(text: &str, letters: Letters) -> (String, bool) {
         run = if c.is_whitespace() || c == '-' {
             0
         } else {
-            run + 1
+            run + width(c)
         };
-        if breaks && run == LONGEST_RUN {
+        if breaks && run >= LONGEST_RUN {
             out.push(BREAK);
             run = 0;
         }
     }
     (out, lost)
+}
+
+/// About how wide a character is set, in twentieths of the letters' size; rather too much than too little.
+fn width(c: char) -> u32 {
+    match c {
+        'i' | 'j' | 'l' | 'f' | 't' | 'r' | 'I' | '.' | ',' | ':' | ';' | '!' | '|' | '\'' => 7,
+        'm' | 'w' | 'M' | 'W' | '@' | '%' | '…' | '—' => 19,
+        '\u{370}'..='\u{4ff}' => 13,
+        c if c.is_uppercase() => 15,
+        c if c.is_ascii() || ('\u{a0}'..'\u{250}').contains(&c) => 11,
+        _ => 20,
+    }
 }
 
 /// Marks that would turn the text around them about; the direction of letters themselves is enough.
@@ -126,6 +139,8 @@ mod tests {
         let (text, lost) = legible(&"x".repeat(90), Letters::Covered);
         assert!(!lost);
         assert_eq!(text.matches(BREAK).count(), 3);
+        let (wide, _) = legible(&"W".repeat(90), Letters::Covered);
+        assert_eq!(wide.matches(BREAK).count(), 6);
         assert_eq!(text.replace(BREAK, ""), "x".repeat(90));
     }
 

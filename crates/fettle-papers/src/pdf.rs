@@ -35,6 +35,9 @@ pub enum PaperWarning {
         "“{0}” has characters the papers' fonts lack, shown as empty boxes: give a spelling in Latin, Greek or Cyrillic letters as well"
     )]
     Illegible(String),
+    /// A photograph cannot be read; its place is left empty.
+    #[error("the photograph “{0}” cannot be read and is missing: give it as JPEG, PNG or WebP")]
+    Photograph(String),
     /// The typesetter remarked something.
     #[error("{0}")]
     Typesetting(String),
@@ -46,28 +49,39 @@ pub(crate) fn typeset<T: Serialize>(
     contents: &T,
     ident: &str,
 ) -> Result<Pdf, PaperError> {
+    typeset_with_files(template, contents, &[], ident)
+}
+
+/// As [`typeset`], with files that the template names.
+pub(crate) fn typeset_with_files<T: Serialize>(
+    template: Template,
+    contents: &T,
+    files: &[(String, Vec<u8>)],
+    ident: &str,
+) -> Result<Pdf, PaperError> {
     let contents =
         serde_json::to_value(contents).map_err(|e| PaperError::Contents(e.to_string()))?;
-    let first = typeset_with(template, contents.clone(), ident, Letters::Covered);
+    let first = typeset_as(template, contents.clone(), files, ident, Letters::Covered);
     let done = match first {
         // The faces may cover each of two characters and still not their combination.
-        Err(PaperError::Pdf(_)) => typeset_with(template, contents, ident, Letters::Everyday),
+        Err(PaperError::Pdf(_)) => typeset_as(template, contents, files, ident, Letters::Everyday),
         other => other,
     };
     typst::comemo::evict(REMEMBERED_PAPERS);
     done
 }
 
-fn typeset_with(
+fn typeset_as(
     template: Template,
     mut contents: Value,
+    files: &[(String, Vec<u8>)],
     ident: &str,
     letters: Letters,
 ) -> Result<Pdf, PaperError> {
     let illegible = make_legible(&mut contents, letters);
     let contents =
         serde_json::to_vec(&contents).map_err(|e| PaperError::Contents(e.to_string()))?;
-    let desk = Desk::new(template, contents).ok_or_else(|| {
+    let desk = Desk::new(template, contents, files).ok_or_else(|| {
         PaperError::Typeset(vec![format!("no template is called {}", template.name)])
     })?;
     let pages = typst::compile::<PagedDocument>(&desk);

@@ -1,9 +1,10 @@
 //! The paper with the correction card as a file.
 
-use fettle_papers::{BenchHead, CameraHead, CorrectionCard, PaperSize, correction_card};
+use fettle_papers::{BenchHead, CameraHead, CorrectionCard, Language, PaperSize, correction_card};
 
 fn card() -> CorrectionCard {
     CorrectionCard {
+        language: Language::En,
         bench: BenchHead {
             name: "The bench at Saltmere".to_owned(),
             lines: vec!["3 Ropewalk".to_owned()],

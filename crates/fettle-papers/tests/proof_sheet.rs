@@ -2,6 +2,8 @@
 
 #[path = "support/hard.rs"]
 mod hard;
+#[path = "support/heads.rs"]
+mod heads;
 mod support;
 
 use fettle_papers::{PaperSize, PaperWarning, ProofSheet, proof_sheet};

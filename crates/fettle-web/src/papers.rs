@@ -12,8 +12,8 @@ use fettle_measure::shutter::{
 use fettle_measure::{Marked, Seconds, Stops, Verdict as Decided};
 use fettle_notes::ServiceNotes;
 use fettle_papers::{
-    BenchHead, CameraHead, ChartProof, CorrectionCard, Exposure, InstrumentProof, Limit, Measured,
-    PaperSize, Pdf, ProofSheet, ReadingProof, Shortfall, SpeedProof, TraceProof,
+    BenchHead, CameraHead, ChartProof, CorrectionCard, Exposure, InstrumentProof, Language, Limit,
+    Measured, PaperSize, Pdf, ProofSheet, ReadingProof, Shortfall, SpeedProof, TraceProof,
 };
 use jiff::ZonedDateTime;
 use jiff::civil::Date;
@@ -59,6 +59,7 @@ pub(crate) fn correction_card(
     let of = format!("{} {serial}, {}", name.trim(), number::date(now.date()));
     let drawn = fettle_draw::CorrectionCard::of_meter(&report, "meter correction", &of);
     let card = CorrectionCard {
+        language: Language::En,
         bench: bench_head(settings),
         visit: view.line.visit.to_string(),
         card_svg: fettle_draw::correction_card(&drawn, Sheet::Light),
@@ -103,6 +104,7 @@ fn gather(
     let (before_report, after_report) = (report(&before), report(&after));
     let latest = latest_readings(view);
     Ok(ProofSheet {
+        language: Language::En,
         bench: bench_head(settings),
         visit: view.line.visit.to_string(),
         owner: view.owner.details.name.clone(),

@@ -10,11 +10,12 @@ use jiff::civil::Date;
 
 use crate::desk::Template;
 use crate::error::PaperError;
+use crate::head::{BenchHead, CameraHead};
+use crate::language::Language;
 use crate::paper_size::PaperSize;
 use crate::pdf::{Pdf, typeset};
 
 pub use correction::exposure_correction;
-pub(crate) use view::day_in_words;
 
 const TEMPLATE: Template = Template {
     name: "proof_sheet.typ",
@@ -24,6 +25,8 @@ const TEMPLATE: Template = Template {
 /// Everything a proof sheet says. Texts are set as they stand, never as markup.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ProofSheet {
+    /// The language of its fixed words.
+    pub language: Language,
     /// Who worked on it.
     pub bench: BenchHead,
     /// The visit's number as it stands on the tag.
@@ -57,26 +60,6 @@ pub struct ProofSheet {
     pub methods: Vec<String>,
     /// What the instruments remarked of their readings, as `one recording was clipped`.
     pub remarks: Vec<String>,
-}
-
-/// The bench as the head of a paper.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct BenchHead {
-    /// The bench's name.
-    pub name: String,
-    /// Where it is and how it is reached, a line an entry.
-    pub lines: Vec<String>,
-}
-
-/// The camera as the head of a paper.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct CameraHead {
-    /// Its maker.
-    pub maker: String,
-    /// Its model, without the maker's name.
-    pub model: String,
-    /// Serial numbers with what bears them: (`body`, `20417`).
-    pub serials: Vec<(String, String)>,
 }
 
 /// One marked speed, before and after.

@@ -2,10 +2,9 @@
 
 use fettle_draw::{
     Mark, Sheet, SpeedChart, SpeedColumn, SpeedReading, WrittenTime, shortest_decimals,
-    speed_chart, trace_pair, verdict_mark, verdict_word, written_stops,
+    speed_chart, trace_pair, verdict_mark, written_stops,
 };
 use fettle_measure::Verdict;
-use jiff::civil::Date;
 use serde::Serialize;
 
 use super::{
@@ -13,24 +12,21 @@ use super::{
     exposure_correction,
 };
 use crate::figure::{Figure, NOTHING, align, decimals_of, written};
+use crate::language::Language;
 use crate::paper_size::PaperSize;
+use crate::setup::{Setup, Titles};
+use crate::words::Words;
 
 #[derive(Debug, Serialize)]
-pub(super) struct View {
-    paper: &'static str,
-    year: i16,
-    month: i8,
-    day: i8,
-    bench: String,
-    lines: Vec<String>,
-    foot: String,
+pub(super) struct View<'a> {
+    #[serde(flatten)]
+    setup: Setup<'a>,
     visit: String,
     owner: String,
     camera: String,
     serials: Vec<(String, String)>,
     arrived: Option<String>,
     proved: Option<String>,
-    issued: String,
     signed_by: String,
     done: Vec<String>,
     speeds: Vec<SpeedRow>,
@@ -66,6 +62,7 @@ struct Reading {
 #[derive(Debug, Serialize)]
 struct Judged {
     word: &'static str,
+    out: bool,
     mark: String,
 }
 
@@ -98,46 +95,54 @@ struct Fallen {
     correction: Option<String>,
 }
 
-impl View {
-    pub(super) fn new(sheet: &ProofSheet, size: PaperSize) -> Self {
-        let speeds = speed_rows(&sheet.speeds);
-        let instruments: Vec<Instrument> = sheet.instruments.iter().map(Instrument::new).collect();
+impl<'a> View<'a> {
+    pub(super) fn new(sheet: &'a ProofSheet, size: PaperSize) -> Self {
+        let language = sheet.language;
+        let words = Words::of(language);
+        let speeds = speed_rows(&sheet.speeds, language);
+        let instruments: Vec<Instrument> = sheet
+            .instruments
+            .iter()
+            .map(|proof| Instrument::new(proof, language))
+            .collect();
         let has_verdicts = speeds.iter().any(|r| r.verdict.is_some())
             || instruments
                 .iter()
                 .flat_map(|i| &i.rows)
                 .any(|r| r.verdict.is_some());
-        let camera = format!("{} {}", sheet.camera.maker, sheet.camera.model);
-        let foot = [
-            shortened(&sheet.bench.name, 48),
-            format!("proof sheet, visit {}", shortened(&sheet.visit, 16)),
-            shortened(camera.trim(), 48),
-        ];
+        let camera = sheet.camera.name();
+        let titles = Titles::new(
+            words,
+            ("proof.document", "proof.foot"),
+            &sheet.bench.name,
+            &sheet.visit,
+            &camera,
+        );
         Self {
-            paper: size.name(),
-            year: sheet.issued.year(),
-            month: sheet.issued.month(),
-            day: sheet.issued.day(),
-            bench: sheet.bench.name.clone(),
-            lines: sheet.bench.lines.clone(),
-            foot: foot.join("  ·  "),
+            setup: Setup::new(
+                language,
+                size,
+                sheet.issued,
+                &sheet.bench,
+                titles,
+                &["proof"],
+            ),
             visit: sheet.visit.clone(),
             owner: sheet.owner.clone(),
-            camera: camera.trim().to_owned(),
+            camera,
             serials: sheet.camera.serials.clone(),
-            arrived: sheet.arrived.map(day_in_words),
-            proved: sheet.proved.map(day_in_words),
-            issued: day_in_words(sheet.issued),
+            arrived: sheet.arrived.map(|day| language.day(day)),
+            proved: sheet.proved.map(|day| language.day(day)),
             signed_by: sheet.signed_by.clone(),
             done: sheet.done.clone(),
             speeds,
             speed_chart: (!sheet.speeds.is_empty())
-                .then(|| speed_chart(&chart_of(&sheet.speeds), Sheet::Light)),
+                .then(|| speed_chart(&chart_of(&sheet.speeds, words), Sheet::Light)),
             traces: sheet
                 .traces
                 .iter()
                 .map(|t| {
-                    let label = format!("{} s", t.marked);
+                    let label = words.fill("proof.trace_of", &[("marked", t.marked.clone())]);
                     trace_pair(&label, t.before.as_ref(), t.after.as_ref(), Sheet::Light)
                 })
                 .collect(),
@@ -151,21 +156,7 @@ impl View {
     }
 }
 
-/// The beginning of a text that is too long for a line.
-fn shortened(text: &str, most: usize) -> String {
-    if text.chars().count() <= most {
-        return text.to_owned();
-    }
-    let beginning: String = text.chars().take(most).collect();
-    format!("{}…", beginning.trim_end())
-}
-
-/// `25 November 2026`.
-pub(crate) fn day_in_words(day: Date) -> String {
-    day.strftime("%-d %B %Y").to_string()
-}
-
-fn speed_rows(speeds: &[SpeedProof]) -> Vec<SpeedRow> {
+fn speed_rows(speeds: &[SpeedProof], language: Language) -> Vec<SpeedRow> {
     let mut rows: Vec<SpeedRow> = speeds
         .iter()
         .map(|speed| SpeedRow {
@@ -179,12 +170,17 @@ fn speed_rows(speeds: &[SpeedProof]) -> Vec<SpeedRow> {
                     let decimals = shortest_decimals(l, 2).max(2);
                     Figure::new(format!("±{}", written(l, decimals)))
                 }),
-            verdict: speed.verdict.map(Judged::new),
+            verdict: speed.verdict.map(|verdict| Judged::new(verdict, language)),
         })
         .collect();
     align_readings(rows.iter_mut().map(|r| &mut r.before));
     align_readings(rows.iter_mut().map(|r| &mut r.after));
     align(rows.iter_mut().map(|r| &mut r.limit));
+    for row in &mut rows {
+        row.before.localise(language);
+        row.after.localise(language);
+        row.limit.localise(language);
+    }
     rows
 }
 
@@ -204,6 +200,12 @@ impl Reading {
             unit: "",
             error: Figure::nothing(),
             uncertainty: Figure::nothing(),
+        }
+    }
+
+    fn localise(&mut self, language: Language) {
+        for figure in [&mut self.value, &mut self.error, &mut self.uncertainty] {
+            figure.localise(language);
         }
     }
 
@@ -265,19 +267,33 @@ fn written_uncertainty(stops: f64) -> String {
 }
 
 impl Judged {
-    fn new(verdict: Verdict) -> Self {
+    fn new(verdict: Verdict, language: Language) -> Self {
+        let word = match verdict {
+            Verdict::In => "proof.verdict_in",
+            Verdict::Out => "proof.verdict_out",
+            Verdict::Undecided => "proof.verdict_undecided",
+        };
         Self {
-            word: verdict_word(verdict),
+            word: Words::of(language).say(word),
+            out: verdict == Verdict::Out,
             mark: verdict_mark(verdict, Sheet::Light),
         }
     }
 }
 
 impl Instrument {
-    fn new(proof: &InstrumentProof) -> Self {
-        let mut rows: Vec<ReadingRow> = proof.readings.iter().map(ReadingRow::new).collect();
+    fn new(proof: &InstrumentProof, language: Language) -> Self {
+        let mut rows: Vec<ReadingRow> = proof
+            .readings
+            .iter()
+            .map(|reading| ReadingRow::new(reading, language))
+            .collect();
         align_readings(rows.iter_mut().map(|r| &mut r.before));
         align_readings(rows.iter_mut().map(|r| &mut r.after));
+        for row in &mut rows {
+            row.before.localise(language);
+            row.after.localise(language);
+        }
         Self {
             name: proof.name.clone(),
             rows,
@@ -294,7 +310,7 @@ impl Instrument {
 }
 
 impl ReadingRow {
-    fn new(proof: &ReadingProof) -> Self {
+    fn new(proof: &ReadingProof, language: Language) -> Self {
         let width = proof.limit.map(|limit| match limit {
             Limit::Within { deviation, .. } => deviation,
             Limit::AtMost(bound) | Limit::AtLeast(bound) => bound.abs(),
@@ -304,10 +320,11 @@ impl ReadingRow {
             unit: proof.unit.clone(),
             before: Reading::of_measured(proof.before, width),
             after: Reading::of_measured(proof.after, width),
-            limit: proof
-                .limit
-                .map_or_else(|| NOTHING.to_owned(), limit_in_words),
-            verdict: proof.verdict.map(Judged::new),
+            limit: proof.limit.map_or_else(
+                || NOTHING.to_owned(),
+                |it| language.figure(&limit_in_words(it)),
+            ),
+            verdict: proof.verdict.map(|verdict| Judged::new(verdict, language)),
         }
     }
 }
@@ -332,15 +349,15 @@ fn limit_in_words(limit: Limit) -> String {
     }
 }
 
-fn chart_of(speeds: &[SpeedProof]) -> SpeedChart {
+fn chart_of(speeds: &[SpeedProof], words: &Words) -> SpeedChart {
     let any_before = speeds.iter().any(|s| s.before.is_some());
     let any_after = speeds.iter().any(|s| s.after.is_some());
     let mut series = Vec::new();
     if any_before {
-        series.push(("before".to_owned(), Mark::OpenCircle));
+        series.push((words.say("proof.before").to_owned(), Mark::OpenCircle));
     }
     if any_after {
-        series.push(("after".to_owned(), Mark::FilledSquare));
+        series.push((words.say("proof.after").to_owned(), Mark::FilledSquare));
     }
     let reading = |exposure: Option<Exposure>| {
         exposure.map(|e| SpeedReading {
@@ -349,8 +366,7 @@ fn chart_of(speeds: &[SpeedProof]) -> SpeedChart {
         })
     };
     SpeedChart {
-        title: "Errors of the marked speeds in stops, before and after, with their limits"
-            .to_owned(),
+        title: words.say("proof.chart").to_owned(),
         series,
         speeds: speeds
             .iter()
@@ -370,6 +386,8 @@ fn chart_of(speeds: &[SpeedProof]) -> SpeedChart {
 /// The speeds that are still out, with the correction to use, then what else could not be brought back. A speed that the mechanic
 /// speaks of is left to the mechanic's words.
 fn fallen(sheet: &ProofSheet) -> Vec<Fallen> {
+    let language = sheet.language;
+    let words = Words::of(language);
     let said = |marked: &str| {
         sheet
             .not_brought_back
@@ -381,19 +399,19 @@ fn fallen(sheet: &ProofSheet) -> Vec<Fallen> {
         let exposure = speed
             .after
             .filter(|_| speed.verdict == Some(Verdict::Out))?;
-        let way = if exposure.error_stops > 0.0 {
-            "longer"
-        } else {
-            "shorter"
+        let way = match exposure.error_stops {
+            error if !error.is_finite() => "proof.outside",
+            error if error > 0.0 => "proof.runs_longer",
+            _ => "proof.runs_shorter",
         };
         let amount = written(exposure.error_stops.abs(), 2);
+        let with = [
+            ("marked", speed.marked.clone()),
+            ("stops", language.figure(&amount)),
+        ];
         Some(Fallen {
-            what: if exposure.error_stops.is_finite() {
-                format!("{} s runs {amount} stop {way} than marked", speed.marked)
-            } else {
-                format!("{} s is outside its limit", speed.marked)
-            },
-            correction: exposure_correction(&speed.marked, exposure.error_stops),
+            what: words.fill(way, &with),
+            correction: exposure_correction(language, &speed.marked, exposure.error_stops),
         })
     });
     let others = sheet.not_brought_back.iter().map(|shortfall| Fallen {

@@ -3,10 +3,12 @@
 use fettle_draw::{Trace, TracePoint};
 use fettle_measure::Verdict;
 use fettle_papers::{
-    BenchHead, CameraHead, Exposure, InstrumentProof, Limit, Measured, ProofSheet, ReadingProof,
-    Shortfall, SpeedProof, TraceProof,
+    Exposure, InstrumentProof, Language, Limit, Measured, ProofSheet, ReadingProof, Shortfall,
+    SpeedProof, TraceProof,
 };
 use jiff::civil::date;
+
+use crate::heads::{bench, camera};
 
 const DIAL: [(&str, f64); 10] = [
     ("1", 1.0),
@@ -24,23 +26,11 @@ const DIAL: [(&str, f64); 10] = [
 /// A camera's usual sheet: ten speeds with their traces, and three other instruments.
 pub(crate) fn usual() -> ProofSheet {
     ProofSheet {
-        bench: BenchHead {
-            name: "The Saltmere Bench".to_owned(),
-            lines: vec![
-                "3 Ropewalk Stairs, Saltmere".to_owned(),
-                "bench@saltmere.example".to_owned(),
-            ],
-        },
+        language: Language::En,
+        bench: bench(),
         visit: "57".to_owned(),
         owner: "Ottoline Marsh".to_owned(),
-        camera: CameraHead {
-            maker: "Aldous".to_owned(),
-            model: "Corran 66".to_owned(),
-            serials: vec![
-                ("body".to_owned(), "20417".to_owned()),
-                ("lens".to_owned(), "C 3301982".to_owned()),
-            ],
-        },
+        camera: camera(),
         arrived: Some(date(2026, 10, 30)),
         proved: Some(date(2026, 11, 23)),
         issued: date(2026, 11, 25),
