@@ -1,4 +1,4 @@
-//! Writes a sample of every paper into a folder, to be looked at: `write_papers FOLDER`.
+//! Writes a sample of every paper into a folder, to be looked at: `write_papers FOLDER [BEGINNING OF A NAME]`.
 
 #[path = "../tests/support/goods.rs"]
 mod goods;
@@ -14,46 +14,60 @@ mod support;
 use std::path::PathBuf;
 
 use fettle_papers::{
-    Language, PaperError, PaperSize, Pdf, ProofSheet, arrival_receipt, bill, contents_declaration,
-    findings_report, packing_list, proof_sheet, quote_paper,
+    LabelLayout, Language, PaperError, PaperSize, Pdf, ProofSheet, arrival_receipt, bill,
+    contents_declaration, findings_report, labels, packing_list, proof_sheet, quote_paper,
 };
 
-type Made = (&'static str, Result<Pdf, PaperError>);
+type Make = fn(Language, PaperSize) -> Result<Pdf, PaperError>;
 
-fn all(language: Language, size: PaperSize) -> Vec<Made> {
-    let proof = |sheet: ProofSheet| proof_sheet(&ProofSheet { language, ..sheet }, size);
-    vec![
-        ("proof-usual", proof(support::usual())),
-        ("proof-bare", proof(support::bare())),
-        ("proof-crowded", proof(hard::crowded())),
-        ("proof-scripts", proof(hard::scripts())),
-        ("proof-hostile", proof(hard::hostile())),
-        ("proof-absurd", proof(hard::absurd())),
-        ("receipt", arrival_receipt(&owner::receipt(language), size)),
-        ("quote", quote_paper(&owner::quote(language), size)),
-        ("quote-extra", quote_paper(&owner::extra(language), size)),
-        ("report", findings_report(&goods::report(language, 4), size)),
-        (
-            "report-60",
-            findings_report(&goods::report(language, 60), size),
-        ),
-        ("bill", bill(&goods::bill(language), size)),
-        ("credit", bill(&goods::credit(language), size)),
-        ("packing", packing_list(&goods::packing(language), size)),
-        (
-            "declaration",
-            contents_declaration(&goods::declaration(language), size),
-        ),
-    ]
+const SHEET: LabelLayout = LabelLayout::Sheet {
+    grid: None,
+    taken: 2,
+};
+const SINGLE: LabelLayout = LabelLayout::Single {
+    width_mm: 62.0,
+    height_mm: 29.0,
+};
+const PAPERS: [(&str, Make); 17] = [
+    ("proof-usual", |l, s| proof(support::usual(), l, s)),
+    ("proof-bare", |l, s| proof(support::bare(), l, s)),
+    ("proof-crowded", |l, s| proof(hard::crowded(), l, s)),
+    ("proof-scripts", |l, s| proof(hard::scripts(), l, s)),
+    ("proof-hostile", |l, s| proof(hard::hostile(), l, s)),
+    ("proof-absurd", |l, s| proof(hard::absurd(), l, s)),
+    ("receipt", |l, s| arrival_receipt(&owner::receipt(l), s)),
+    ("quote", |l, s| quote_paper(&owner::quote(l), s)),
+    ("quote-extra", |l, s| quote_paper(&owner::extra(l), s)),
+    ("report", |l, s| findings_report(&goods::report(l, 4), s)),
+    ("report-60", |l, s| {
+        findings_report(&goods::report(l, 60), s)
+    }),
+    ("bill", |l, s| bill(&goods::bill(l), s)),
+    ("credit", |l, s| bill(&goods::credit(l), s)),
+    ("packing", |l, s| packing_list(&goods::packing(l), s)),
+    ("declaration", |l, s| {
+        contents_declaration(&goods::declaration(l), s)
+    }),
+    ("labels", |l, s| labels(&goods::labels(l, SHEET), s)),
+    ("label", |l, s| labels(&goods::labels(l, SINGLE), s)),
+];
+
+fn proof(sheet: ProofSheet, language: Language, size: PaperSize) -> Result<Pdf, PaperError> {
+    proof_sheet(&ProofSheet { language, ..sheet }, size)
 }
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let folder = PathBuf::from(std::env::args().nth(1).ok_or("which folder?")?);
-    for language in Language::ALL {
-        for (size_name, size) in [("a4", PaperSize::A4), ("letter", PaperSize::Letter)] {
-            for (name, made) in all(language, size) {
+    let mut given = std::env::args().skip(1);
+    let folder = PathBuf::from(given.next().ok_or("which folder?")?);
+    let beginning = given.next().unwrap_or_default();
+    for (name, make) in PAPERS
+        .iter()
+        .filter(|(name, _)| name.starts_with(&beginning))
+    {
+        for language in Language::ALL {
+            for (size_name, size) in [("a4", PaperSize::A4), ("letter", PaperSize::Letter)] {
                 let file = format!("{name}-{}-{size_name}.pdf", language.code());
-                std::fs::write(folder.join(file), &made?.bytes)?;
+                std::fs::write(folder.join(file), &make(language, size)?.bytes)?;
             }
         }
     }

@@ -1,4 +1,4 @@
-//! Documents as PDF through Typst.
+//! Documents as PDF through Typst, and what carries them: drafts of mail, calendar files.
 //!
 //! Each paper is a pure function from a plain struct to the bytes of a PDF/A-2b (ISO 19005-2): fonts are in the
 //! program, dates come in with the contents, and equal contents give equal bytes. The papers know nothing of the
@@ -19,6 +19,7 @@
 
 mod arrival_receipt;
 mod bill;
+mod calendar;
 mod correction_card;
 mod declaration;
 mod desk;
@@ -27,8 +28,11 @@ mod figure;
 mod findings_report;
 mod fonts;
 mod head;
+mod labels;
 mod language;
 mod legible;
+mod mail;
+mod mail_words;
 mod packing_list;
 mod paper_size;
 mod part_sheet;
@@ -41,6 +45,7 @@ mod words;
 
 pub use arrival_receipt::{ArrivalReceipt, arrival_receipt};
 pub use bill::{BillKind, BillPaper, BillPaperLine, PaidLine, bill};
+pub use calendar::{Event, calendar};
 pub use correction_card::{CorrectionCard, correction_card};
 pub use declaration::{
     ContentsDeclaration, DeclaredContent, DeclaredParty, SendingCategory, contents_declaration,
@@ -50,7 +55,10 @@ pub use findings_report::{
     FaultIs, FaultTold, FindingsReport, PartTold, SignLooked, SignSeen, findings_report,
 };
 pub use head::{Amount, BenchHead, CameraHead, OwnerHead};
+pub use labels::{Label, LabelGrid, LabelLayout, Labels, labels};
 pub use language::Language;
+pub use mail::{Attachment, Draft, MailAddress, mail_draft};
+pub use mail_words::{EventKind, MailFacts, MailStage, MailWords, event_title, mail_words};
 pub use packing_list::{PackedCamera, PackedItem, PackingList, packing_list};
 pub use paper_size::PaperSize;
 pub use part_sheet::{PartSheet, part_sheet};

@@ -18,4 +18,12 @@ impl PaperSize {
             Self::Letter => "us-letter",
         }
     }
+
+    /// Its width and height in millimetres.
+    pub(crate) const fn sides_mm(self) -> (f64, f64) {
+        match self {
+            Self::A4 => (210.0, 297.0),
+            Self::Letter => (215.9, 279.4),
+        }
+    }
 }

@@ -38,6 +38,9 @@ pub enum PaperWarning {
     /// A photograph cannot be read; its place is left empty.
     #[error("the photograph “{0}” cannot be read and is missing: give it as JPEG, PNG or WebP")]
     Photograph(String),
+    /// A text is too long for a code to scan; the label has none.
+    #[error("“{0}” is too long for a code to scan, which is left out: give a shorter address")]
+    Code(String),
     /// The typesetter remarked something.
     #[error("{0}")]
     Typesetting(String),

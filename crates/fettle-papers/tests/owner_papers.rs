@@ -8,11 +8,36 @@ mod heads;
 mod owner;
 
 use fettle_papers::{
-    Language, PaperSize, PaperWarning, Pdf, QuoteAlternative, arrival_receipt, bill,
-    contents_declaration, findings_report, packing_list, quote_paper,
+    LabelGrid, LabelLayout, Language, PaperSize, PaperWarning, Pdf, QuoteAlternative,
+    arrival_receipt, bill, contents_declaration, findings_report, labels, packing_list,
+    quote_paper,
 };
 
 const SIZES: [PaperSize; 2] = [PaperSize::A4, PaperSize::Letter];
+
+const LAYOUTS: [LabelLayout; 3] = [
+    LabelLayout::Sheet {
+        grid: None,
+        taken: 0,
+    },
+    LabelLayout::Sheet {
+        grid: Some(LabelGrid {
+            columns: 2,
+            rows: 8,
+            left_mm: 4.0,
+            top_mm: 13.0,
+            width_mm: 99.0,
+            height_mm: 33.0,
+            gap_x_mm: 2.5,
+            gap_y_mm: 0.0,
+        }),
+        taken: 5,
+    },
+    LabelLayout::Single {
+        width_mm: 60.0,
+        height_mm: 30.0,
+    },
+];
 
 fn assert_sound(pdf: &Pdf, again: &Pdf, pages: std::ops::RangeInclusive<usize>) {
     assert_eq!(pdf, again, "equal contents give equal bytes");
@@ -46,6 +71,16 @@ fn every_paper_is_made_in_every_language_on_both_sizes() {
             let list = goods::packing(language);
             let made = || packing_list(&list, size).unwrap();
             assert_sound(&made(), &made(), 1..=1);
+            for layout in LAYOUTS {
+                let tags = goods::labels(language, layout);
+                let made = || labels(&tags, size).unwrap();
+                let pages = if matches!(layout, LabelLayout::Single { .. }) {
+                    5
+                } else {
+                    1
+                };
+                assert_sound(&made(), &made(), pages..=pages);
+            }
             let declaration = goods::declaration(language);
             let made = || contents_declaration(&declaration, size).unwrap();
             assert_sound(&made(), &made(), 1..=1);
@@ -87,4 +122,26 @@ fn a_quote_bears_no_lines_and_many_alternatives() {
         .flat_map(|_| owner::quote(Language::De).alternatives)
         .collect();
     assert!(quote_paper(&quote, PaperSize::Letter).unwrap().pages < 9);
+}
+
+#[test]
+fn a_code_that_holds_too_much_is_told_and_left_out() {
+    let mut tags = goods::labels(Language::En, LAYOUTS[0]);
+    let long = "x".repeat(4000);
+    tags.labels.truncate(1);
+    if let fettle_papers::Label::Camera { code, .. } = &mut tags.labels[0] {
+        code.clone_from(&long);
+    }
+    let pdf = labels(&tags, PaperSize::A4).unwrap();
+    assert_eq!(pdf.warnings, [PaperWarning::Code(long)]);
+}
+
+#[test]
+fn no_labels_are_an_empty_page_and_many_run_over_sheets() {
+    let mut tags = goods::labels(Language::En, LAYOUTS[0]);
+    let few = tags.labels.clone();
+    tags.labels = few.iter().cycle().take(43).cloned().collect();
+    assert_eq!(labels(&tags, PaperSize::A4).unwrap().pages, 3);
+    tags.labels.clear();
+    assert_eq!(labels(&tags, PaperSize::A4).unwrap().pages, 1);
 }

@@ -2,8 +2,9 @@
 
 use fettle_papers::{
     BillKind, BillPaper, BillPaperLine, ContentsDeclaration, DeclaredContent, DeclaredParty,
-    FaultIs, FaultTold, FindingsReport, Language, PackedCamera, PackedItem, PackingList, PaidLine,
-    PartGrade, PartTold, SendingCategory, Shortfall, SignLooked, SignSeen, TaxLine,
+    FaultIs, FaultTold, FindingsReport, Label, LabelLayout, Labels, Language, PackedCamera,
+    PackedItem, PackingList, PaidLine, PartGrade, PartTold, SendingCategory, Shortfall, SignLooked,
+    SignSeen, TaxLine,
 };
 use jiff::civil::date;
 
@@ -298,5 +299,47 @@ pub(crate) fn declaration(language: Language) -> ContentsDeclaration {
         remarks: texts(&[
             "The camera was sent in for repair and goes back to its owner; the value of the repair is 224.32 EUR.",
         ]),
+    }
+}
+
+/// A tag, two cells of the tray and two drawers.
+pub(crate) fn labels(language: Language, layout: LabelLayout) -> Labels {
+    let address = |path: &str| format!("http://192.0.2.7:8080/{path}");
+    Labels {
+        language,
+        bench: bench().name,
+        issued: date(2026, 11, 27),
+        labels: vec![
+            Label::Camera {
+                visit: "57".to_owned(),
+                owner: owner().name,
+                camera: camera(),
+                arrived: date(2026, 10, 30),
+                code: address("visits/57"),
+            },
+            Label::Tray {
+                visit: "57".to_owned(),
+                cell: "3".to_owned(),
+                words: "screws of the lens board".to_owned(),
+                code: String::new(),
+            },
+            Label::Tray {
+                visit: String::new(),
+                cell: "12".to_owned(),
+                words: String::new(),
+                code: address("visits/57#cell-12"),
+            },
+            Label::Drawer {
+                name: "B 7".to_owned(),
+                words: "springs and pawls of the Corran 66".to_owned(),
+                code: address("drawers/7"),
+            },
+            Label::Drawer {
+                name: "Cabinet under the window, third from above".to_owned(),
+                words: "Donaudampfschifffahrtsgesellschaftskapitänsmützenabzeichenschrauben, and whatever else nobody has found a place for in thirty years at this bench".to_owned(),
+                code: address("drawers/8"),
+            },
+        ],
+        layout,
     }
 }
