@@ -119,6 +119,14 @@ impl<'d, 's, 't> Fields<'d, 's, 't> {
         }
     }
 
+    /// Whether something holds; not when the key is not there.
+    pub(crate) fn flag(&mut self, key: &'static str) -> Option<bool> {
+        match self.optional(key) {
+            Some(field) => self.desk.flag(&field),
+            None => Some(false),
+        }
+    }
+
     pub(crate) fn word<W: Word>(&mut self, key: &'static str) -> Option<W> {
         let example = W::ALL
             .first()

@@ -166,6 +166,18 @@ impl<'s> Desk<'s> {
         value
     }
 
+    pub(crate) fn flag(&mut self, field: &Field<'_>) -> Option<bool> {
+        if let DeValue::Boolean(flag) = field.value {
+            return Some(*flag);
+        }
+        self.wrong_type(
+            field,
+            "true or false",
+            "write `true` or `false` without quotes",
+        );
+        None
+    }
+
     pub(crate) fn word<W: Word>(&mut self, field: &Field<'_>) -> Option<W> {
         let spelled: Vec<String> = W::ALL.iter().map(ToString::to_string).collect();
         let all = listed(spelled.iter().map(String::as_str));

@@ -5,7 +5,8 @@
 //! - [`way()`]: the way in to a set of parts and the way back, of least minutes.
 //! - [`Strip`]: how far a camera is apart, what can come off next, and what must go back first.
 //! - [`disturbed`]: the settings that the way in has upset, in the order in which to prove them.
-//! - [`learn_minutes`]: how long work takes, from how long it took.
+//! - [`learn_minutes`]: how long work takes, from how long it took; [`take_together`]: several works in one go.
+//! - [`learn_success`]: how often a work cures, from the cameras on which it held or not; [`share`]: a share with its interval.
 //! - [`learn_effect`]: what a turn of an adjuster does, from the cameras on which it was turned.
 //! - [`suggested`]: the signs that a reading of exposure times suggests.
 
@@ -17,6 +18,7 @@ mod effects;
 mod fixture;
 mod lots;
 mod minutes;
+mod shares;
 mod strip;
 mod suggested;
 mod wait;
@@ -24,7 +26,8 @@ mod way;
 
 pub use disturbed::{Disturbed, disturbed};
 pub use effects::{EffectSeen, LearnedEffect, learn_effect};
-pub use minutes::{LearnedMinutes, learn_minutes};
+pub use minutes::{LearnedMinutes, Taking, learn_minutes, take_together};
+pub use shares::{LearnedSuccess, Share, learn_success, share};
 pub use strip::{Missing, Strip};
 pub use suggested::{Shown, Suggested, suggested};
 pub use way::{Leg, NoWay, Way, way};

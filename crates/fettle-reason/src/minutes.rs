@@ -5,8 +5,12 @@
 //! ed., §3.3). Few cases are seen of each kind, so each starts from the author's figure times a pace common to the bench, which all
 //! kinds estimate together.
 
+mod sum;
+
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, StudentsT};
+
+pub use self::sum::{Taking, take_together};
 
 /// The author's figure weighs as much as so many cases of the kind itself.
 const AUTHOR_CASES: f64 = 2.0;

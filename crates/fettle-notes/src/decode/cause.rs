@@ -230,6 +230,7 @@ pub(super) fn work(f: &mut Fields<'_, '_, '_>, _id: &str) -> Option<Work> {
     let needs_apart = ids(f.refs::<PartId>("needs_apart", Kind::Removal));
     let parts = part_uses(f);
     let success = f.chance("success", "0.93");
+    let overhaul = f.flag("overhaul");
     let caution = f.text_if_any("caution");
     Some(Work {
         name: name?,
@@ -237,6 +238,7 @@ pub(super) fn work(f: &mut Fields<'_, '_, '_>, _id: &str) -> Option<Work> {
         needs_apart,
         parts,
         success: success?,
+        overhaul: overhaul?,
         caution,
     })
 }

@@ -166,6 +166,8 @@ pub struct Work {
     pub parts: Vec<PartUse>,
     /// Chance that it cures.
     pub success: Chance,
+    /// Whether an overhaul does it, whatever is found.
+    pub overhaul: bool,
     /// What to beware of.
     pub caution: Option<String>,
 }
