@@ -15,7 +15,7 @@ use fettle_bench::{
     Phase, PieceId, PieceRemoved, PieceReturned, ReadingRow, ReadingTaken, Seen, Serial,
     SignObserved, Stage, StageMoved, Term, VisitFilter, VisitId, VisitOpened,
 };
-use jiff::Timestamp;
+use jiff::{Timestamp, tz::TimeZone};
 
 fn main() {
     divan::main();
@@ -30,14 +30,7 @@ fn at(second: i64) -> Timestamp {
 }
 
 fn settings() -> BenchSettings {
-    BenchSettings {
-        name: "The bench at Saltmere".to_owned(),
-        place: "Saltmere".to_owned(),
-        address: String::new(),
-        contact: String::new(),
-        currency: Currency::new("XTS").unwrap(),
-        hourly_rate: None,
-    }
+    BenchSettings::new("The bench at Saltmere", Currency::new("XTS").unwrap())
 }
 
 /// What happens in one visit: 25 signs, 10 pieces off and on, 2 readings of 9 speeds, a few stages.
@@ -172,8 +165,9 @@ fn opening(bencher: Bencher<'_, '_>) {
 
 #[divan::bench]
 fn today(bencher: Bencher<'_, '_>) {
-    assert_eq!(bench().today().unwrap().apart.len(), 20);
-    bencher.bench_local(|| bench().today().unwrap());
+    let on = TimeZone::UTC.to_datetime(at(0)).date();
+    assert_eq!(bench().today(on).unwrap().apart.len(), 20);
+    bencher.bench_local(|| bench().today(black_box(on)).unwrap());
 }
 
 #[divan::bench]
@@ -302,7 +296,7 @@ fn movements(n: i64) -> Vec<Change> {
 #[divan::bench(args = [false, true])]
 fn drawers_page(bencher: Bencher<'_, '_>, narrowed: bool) {
     let now = at(400 * 86_400);
-    let today = now.to_zoned_datetime(jiff::tz::TimeZone::UTC).date();
+    let today = TimeZone::UTC.to_datetime(now).date();
     let filter = PartFilter {
         notes_id: narrowed.then(|| "model-3".to_owned()),
         ..PartFilter::default()

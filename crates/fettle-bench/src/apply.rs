@@ -2,12 +2,14 @@
 
 mod arrival;
 mod attach;
+mod bill;
 mod check;
 mod donor;
 mod door;
 mod finding;
 mod going;
 mod pieces;
+mod quote;
 mod stock;
 mod undo;
 mod work;
@@ -143,8 +145,8 @@ fn write(door: &mut Door<'_>, change: Change) -> Result<Outcome, Refusal> {
         Change::CircumstanceKnown(it) => finding::know_circumstance(door, it),
         Change::EarlierHandsNoted(it) => finding::note_earlier_hands(door, it),
         Change::FaultRecorded(it) => finding::record_fault(door, it),
-        Change::QuoteMade(it) => finding::make_quote(door, it),
-        Change::QuoteAnswered(it) => finding::answer_quote(door, it),
+        Change::QuoteMade(it) => quote::make(door, it),
+        Change::QuoteAnswered(it) => quote::answer(door, it),
         Change::PieceRemoved(it) => work::remove_piece(door, it),
         Change::PieceReturned(it) => work::return_piece(door, it),
         Change::WorkDone(it) => work::do_work(door, it),
@@ -159,6 +161,11 @@ fn write(door: &mut Door<'_>, change: Change) -> Result<Outcome, Refusal> {
         Change::PaperAttached(it) => attach::paper(door, it),
         Change::Packed(it) => going::pack(door, it),
         Change::Sent(it) => going::send(door, it),
+        Change::SendingHeld(it) => going::hold(door, it),
+        Change::HoldEnded(it) => going::end_hold(door, it),
+        Change::BillIssued(it) => bill::issue(door, it),
+        Change::CreditIssued(it) => bill::credit(door, it),
+        Change::PaymentReceived(it) => bill::receive(door, it),
         Change::NoteWritten(it) => going::write_note(door, it),
         Change::DrawerNamed(it) => stock::name_drawer(door, it),
         Change::PartStored(it) => stock::store(door, it),

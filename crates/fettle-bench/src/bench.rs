@@ -4,7 +4,7 @@ use std::{collections::HashMap, path::Path, sync::Arc};
 
 use fettle_measure::photograph::Picture;
 use fettle_notes::ServiceNotes;
-use jiff::Timestamp;
+use jiff::{Timestamp, civil::Date};
 use rusqlite::Connection;
 
 use crate::{
@@ -130,12 +130,12 @@ impl Bench {
         self.read(read::settings)
     }
 
-    /// The page for today.
+    /// The page for this day; what is kept back is looked at again from the day that was settled.
     ///
     /// # Errors
     /// When the database cannot be read.
-    pub fn today(&self) -> Result<BenchToday, BenchError> {
-        self.read(read::today)
+    pub fn today(&self, on: Date) -> Result<BenchToday, BenchError> {
+        self.read(|connection| read::today(connection, on))
     }
 
     /// Everything of one visit.

@@ -2,6 +2,7 @@
 
 mod arrival;
 mod attach;
+mod bill;
 mod finding;
 mod going;
 mod sentence;
@@ -10,18 +11,18 @@ mod work;
 
 use serde::{Deserialize, Serialize};
 
-pub(crate) use self::sentence::{for_visit, minimum_told, noted, with};
 pub use self::{
     arrival::{
         ArrivalCorrected, ArrivalDetails, BenchSettings, CameraCorrected, CameraDetails,
         OwnerCorrected, OwnerDetails, Serial, StageMoved, VisitOpened, WaitingBegun, WaitingEnded,
     },
     attach::{PaperAttached, PhotoAttached, RecordingAttached},
+    bill::{BillIssued, BillLine, CreditIssued, PaymentReceived},
     finding::{
         CircumstanceKnown, EarlierHandsNoted, FaultRecorded, Number, QuoteAnswered, QuoteLine,
         QuoteMade, SignObserved, StripOrdered,
     },
-    going::{About, NoteWritten, Packed, Sent, Tick, Undo},
+    going::{About, DeclaredItem, HoldEnded, NoteWritten, Packed, SendingHeld, Sent, Tick, Undo},
     stock::{
         Counted, DonorCorrected, DonorDetails, DonorPartsNoted, DrawerCounted, DrawerNamed,
         LotCorrected, LotMoved, MinimumSet, OnDonor, PartOf, PartReturned, PartSalvaged,
@@ -32,6 +33,15 @@ pub use self::{
         ShortfallNoted, TrialMade, TrialReading, Turned, WorkDone,
     },
 };
+pub(crate) use self::{
+    bill::taxed,
+    sentence::{for_visit, held, minimum_told, noted, with},
+};
+
+/// Fields that came later are not written where they say nothing, so that an older entry replayed reads as it was written.
+pub(crate) fn is_default<T: Default + PartialEq>(value: &T) -> bool {
+    *value == T::default()
+}
 
 macro_rules! changes {
     ($($(#[$doc:meta])* $variant:ident($payload:ty) = $kind:literal,)*) => {
@@ -122,6 +132,16 @@ changes! {
     Packed(Packed) = "packed",
     /// The parcel was sent.
     Sent(Sent) = "sent",
+    /// A camera that could go home is kept back.
+    SendingHeld(SendingHeld) = "sending-held",
+    /// A camera is no longer kept back.
+    HoldEnded(HoldEnded) = "hold-ended",
+    /// A bill was issued.
+    BillIssued(BillIssued) = "bill-issued",
+    /// A credit note was issued.
+    CreditIssued(CreditIssued) = "credit-issued",
+    /// Money came, or was paid back.
+    PaymentReceived(PaymentReceived) = "payment-received",
     /// A note was written.
     NoteWritten(NoteWritten) = "note-written",
     /// A drawer was named, or is called otherwise from now on.

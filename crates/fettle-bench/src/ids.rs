@@ -83,6 +83,12 @@ ids! {
     FaultId("fault", "fault");
     /// Names a quote.
     QuoteId("quote", "quote");
+    /// Names a bill or credit note; it is the number printed on it.
+    BillId("bill", "bill");
+    /// Names a payment.
+    PaymentId("payment", "payment");
+    /// Names a time during which a camera is kept back.
+    HoldId("hold", "hold");
     /// Names a piece taken off.
     PieceId("piece", "piece");
     /// Names a reading.

@@ -8,8 +8,8 @@ use serde::Serialize;
 use crate::{
     apply::{Refusal, check_line},
     ids::{
-        CameraId, DonorId, DrawerId, EntryId, FaultId, LotId, MovementId, OwnerId, PaperId,
-        PhotoId, PieceId, QuoteId, ReadingId, RecordingId, VisitId, WaitId,
+        BillId, CameraId, DonorId, DrawerId, EntryId, FaultId, HoldId, LotId, MovementId, OwnerId,
+        PaperId, PaymentId, PhotoId, PieceId, QuoteId, ReadingId, RecordingId, VisitId, WaitId,
     },
 };
 
@@ -105,6 +105,12 @@ pub enum Made {
     Fault(FaultId),
     /// A quote.
     Quote(QuoteId),
+    /// A bill or a credit note.
+    Bill(BillId),
+    /// A payment.
+    Payment(PaymentId),
+    /// A time of being kept back.
+    Hold(HoldId),
     /// A piece taken off.
     Piece(PieceId),
     /// A reading.
@@ -153,6 +159,12 @@ last_made! {
     fault: Fault(FaultId),
     /// The quote made last.
     quote: Quote(QuoteId),
+    /// The bill or credit note issued last.
+    bill: Bill(BillId),
+    /// The payment noted last.
+    payment: Payment(PaymentId),
+    /// The hold begun last.
+    hold: Hold(HoldId),
     /// The piece taken off last.
     piece: Piece(PieceId),
     /// The reading taken last.

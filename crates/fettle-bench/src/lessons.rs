@@ -8,9 +8,9 @@ use std::{
 use fettle_measure::trim;
 use fettle_notes::{LimitId, NewFigure, PartId, ServiceNotes, SettingId, WorkId};
 use fettle_reason::{
-    EffectSeen, LearnedEffect, LearnedMinutes,
+    EffectSeen, LearnedEffect, LearnedMinutes, LearnedSuccess,
     cause::{Evidence, Lesson, Network, learn},
-    learn_effect, learn_minutes,
+    learn_effect, learn_minutes, learn_success,
 };
 
 use crate::{
@@ -18,6 +18,7 @@ use crate::{
     known::known,
     trim::{Seen, effects_seen, trials_of, trim_readings, trim_state},
     view::{Piece, VisitView},
+    words::Found,
 };
 
 /// A removal is timed by the entry before it; a longer gap was a pause, in minutes and against the author's figure.
@@ -35,8 +36,13 @@ pub struct Lessons {
     pub removals: Vec<(PartId, LearnedMinutes)>,
     /// Minutes of the works that were counted, in the notes' order.
     pub works: Vec<(WorkId, LearnedMinutes)>,
+    /// Success of the works that were tried, in the notes' order.
+    pub successes: Vec<(WorkId, LearnedSuccess)>,
     /// Effects of the adjusters that were tried, in the notes' order.
     pub effects: Vec<TaughtEffect>,
+    /// Every removal and every work, those never timed too: they take what their author says at the bench's pace.
+    every_removal: Vec<(PartId, LearnedMinutes)>,
+    every_work: Vec<(WorkId, LearnedMinutes)>,
 }
 
 /// What finished visits taught of one adjuster's effect on one reading.
@@ -84,12 +90,73 @@ pub fn lessons(notes: &ServiceNotes, visits: &[VisitView]) -> Lessons {
         removals.map(|(id, it)| (id.clone(), it.minutes.to_f64(), of(&removed, id.as_str())));
     let works = notes.works.iter();
     let works = works.map(|(id, it)| (id.clone(), it.minutes.to_f64(), of(&worked, id.as_str())));
+    let (every_removal, every_work) = (learned(removals.collect()), learned(works.collect()));
     Lessons {
         chances: learn(&network, &cameras),
-        removals: learned(removals.collect()),
-        works: learned(works.collect()),
+        removals: timed_ones(&every_removal),
+        works: timed_ones(&every_work),
+        successes: successes(notes, visits),
         effects: effects(notes, visits),
+        every_removal,
+        every_work,
     }
+}
+
+/// How often each work held: a work that cures a fault found is a case for each camera on which it was done, and did not hold when a
+/// visit under the guarantee of that one found such a fault again.
+fn successes(notes: &ServiceNotes, visits: &[VisitView]) -> Vec<(WorkId, LearnedSuccess)> {
+    let mut found_again: HashMap<VisitId, Vec<&str>> = HashMap::new();
+    for visit in visits {
+        if let Some(earlier) = visit.line.guarantee_of {
+            let again = found_again.entry(earlier).or_default();
+            again.extend(faults_found(visit));
+        }
+    }
+    let of = |id: &WorkId| {
+        let cured: Vec<&str> = notes
+            .faults
+            .iter()
+            .filter(|(_, fault)| fault.cured_by.contains(id))
+            .map(|(fault, _)| fault.as_str())
+            .collect();
+        let (mut held, mut failed) = (0, 0);
+        for visit in visits.iter().filter(|visit| did(visit, id)) {
+            let there = faults_found(visit).filter(|fault| cured.contains(fault));
+            let there: Vec<&str> = there.collect();
+            if there.is_empty() {
+                continue;
+            }
+            let again = found_again.get(&visit.line.visit);
+            if again.is_some_and(|again| again.iter().any(|fault| there.contains(fault))) {
+                failed += 1;
+            } else {
+                held += 1;
+            }
+        }
+        (held, failed)
+    };
+    let works = notes.works.iter().filter_map(|(id, work)| {
+        let (held, failed) = of(id);
+        (held + failed > 0).then(|| {
+            (
+                id.clone(),
+                learn_success(work.success.to_f64(), held, failed),
+            )
+        })
+    });
+    works.collect()
+}
+
+fn did(visit: &VisitView, work: &WorkId) -> bool {
+    let mut works = visit.works.iter();
+    works.any(|kept| kept.what.work.id.as_deref() == Some(work.as_str()))
+}
+
+/// The faults of the notes that were found at a visit.
+fn faults_found(visit: &VisitView) -> impl Iterator<Item = &str> {
+    let found = visit.faults.iter();
+    let found = found.filter(|fault| fault.what.found == Found::Found);
+    found.filter_map(|fault| fault.what.fault.id.as_deref())
 }
 
 /// What the trials of finished visits taught of the adjusters.
@@ -133,6 +200,20 @@ fn effects(notes: &ServiceNotes, visits: &[VisitView]) -> Vec<TaughtEffect> {
 }
 
 impl Lessons {
+    /// How long a work takes, without taking apart and putting back; `None` when the notes do not know it.
+    #[must_use]
+    pub fn work(&self, id: &WorkId) -> Option<&LearnedMinutes> {
+        let mut works = self.every_work.iter();
+        works.find(|(work, _)| work == id).map(|(_, it)| it)
+    }
+
+    /// How long a part takes to come off; `None` when the notes do not say how it does.
+    #[must_use]
+    pub fn removal(&self, id: &PartId) -> Option<&LearnedMinutes> {
+        let mut removals = self.every_removal.iter();
+        removals.find(|(part, _)| part == id).map(|(_, it)| it)
+    }
+
     /// What was learned of one adjuster's effect on one limit's reading; `None` when it was never tried.
     #[must_use]
     pub fn effect(
@@ -189,13 +270,31 @@ impl Lessons {
             .works
             .iter()
             .map(|(id, it)| timed_figure("work", id.as_str(), it));
+        let successes = self.successes.iter().filter_map(success_figure);
         let effects = self.effects.iter().filter_map(effect_figure);
         chances
             .chain(removals)
             .chain(works)
+            .chain(successes)
             .chain(effects)
             .collect()
     }
+}
+
+/// The learned figure stays within what the notes may say.
+fn success_figure((id, it): &(WorkId, LearnedSuccess)) -> Option<NewFigure<'_>> {
+    (it.learned > 0.0 && it.learned < 1.0).then(|| NewFigure {
+        place: vec!["work", id.as_str(), "success"],
+        value: it.learned,
+        remark: format!(
+            "was {}; {} of {} held, 90 % within {:.2} to {:.2}",
+            it.author,
+            it.cases - it.failed,
+            it.cases,
+            it.low,
+            it.high
+        ),
+    })
 }
 
 /// Places of adjusters as the file of notes is asked for them; the adviser takes no more than four.
@@ -238,7 +337,13 @@ fn timed_figure<'a>(table: &'a str, id: &'a str, it: &LearnedMinutes) -> NewFigu
     }
 }
 
-/// The kinds that have cases, each with what was learned.
+/// Those that were timed.
+fn timed_ones<T: Clone>(all: &[(T, LearnedMinutes)]) -> Vec<(T, LearnedMinutes)> {
+    let timed = all.iter().filter(|(_, learned)| learned.cases > 0);
+    timed.cloned().collect()
+}
+
+/// The kinds, each with what was learned.
 fn learned<T>(kinds: Vec<(T, f64, Vec<f64>)>) -> Vec<(T, LearnedMinutes)> {
     let figures: Vec<(f64, &[f64])> = kinds
         .iter()
@@ -248,7 +353,6 @@ fn learned<T>(kinds: Vec<(T, f64, Vec<f64>)>) -> Vec<(T, LearnedMinutes)> {
     kinds
         .into_iter()
         .zip(learned)
-        .filter(|(_, learned)| learned.cases > 0)
         .map(|((id, ..), learned)| (id, learned))
         .collect()
 }

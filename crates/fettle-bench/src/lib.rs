@@ -10,14 +10,7 @@
 //! # fn main() -> Result<(), Box<dyn std::error::Error>> {
 //! # let dir = tempfile::tempdir()?;
 //! # let folder = dir.path().join("bench");
-//! let settings = BenchSettings {
-//!     name: "The bench at Saltmere".into(),
-//!     place: "Saltmere".into(),
-//!     address: String::new(),
-//!     contact: String::new(),
-//!     currency: Currency::new("EUR")?,
-//!     hourly_rate: None,
-//! };
+//! let settings = BenchSettings::new("The bench at Saltmere", Currency::new("EUR")?);
 //! let (ines, now) = (Hand::new("Ines"), "2026-09-21T09:00:00Z".parse()?);
 //! let bench = Bench::create(&folder, settings, &ines, now)?;
 //!
@@ -60,20 +53,23 @@ pub use bench::Bench;
 pub use catalogue::Model;
 pub use chain::{bandwidth_in_words, chain_in_words, what_helps};
 pub use change::{
-    About, ArrivalCorrected, ArrivalDetails, BenchSettings, CameraCorrected, CameraDetails, Change,
-    CircumstanceKnown, Counted, DonorCorrected, DonorDetails, DonorPartsNoted, DrawerCounted,
-    DrawerNamed, EarlierHandsNoted, FaultRecorded, LotCorrected, LotMoved, MinimumSet, NoteWritten,
-    Number, OnDonor, OwnerCorrected, OwnerDetails, Packed, PaperAttached, PartFitted, PartOf,
-    PartReturned, PartSalvaged, PartStored, PartTaken, PhotoAttached, PieceRemoved, PieceReturned,
+    About, ArrivalCorrected, ArrivalDetails, BenchSettings, BillIssued, BillLine, CameraCorrected,
+    CameraDetails, Change, CircumstanceKnown, Counted, CreditIssued, DeclaredItem, DonorCorrected,
+    DonorDetails, DonorPartsNoted, DrawerCounted, DrawerNamed, EarlierHandsNoted, FaultRecorded,
+    HoldEnded, LotCorrected, LotMoved, MinimumSet, NoteWritten, Number, OnDonor, OwnerCorrected,
+    OwnerDetails, Packed, PaperAttached, PartFitted, PartOf, PartReturned, PartSalvaged,
+    PartStored, PartTaken, PaymentReceived, PhotoAttached, PieceRemoved, PieceReturned,
     QuoteAnswered, QuoteLine, QuoteMade, ReadingRow, ReadingTaken, RecordingAttached, SalvagedTo,
-    Sent, Serial, SettingProved, ShortfallNoted, SignObserved, StageMoved, StripOrdered, Tick,
-    TrialMade, TrialReading, Turned, Undo, VisitOpened, WaitingBegun, WaitingEnded, WorkDone,
+    SendingHeld, Sent, Serial, SettingProved, ShortfallNoted, SignObserved, StageMoved,
+    StripOrdered, Tick, TrialMade, TrialReading, Turned, Undo, VisitOpened, WaitingBegun,
+    WaitingEnded, WorkDone,
 };
 pub use error::BenchError;
 pub use files::{FileRef, PhotoSize, RECORDING_MAX_BYTES, RecordingDraft, StoredFile};
 pub use ids::{
-    CameraId, DonorId, DonorPartId, DrawerId, EntryId, FaultId, LotId, MovementId, OwnerId,
-    PaperId, PartId, PhotoId, PieceId, QuoteId, ReadingId, RecordingId, VisitId, WaitId,
+    BillId, CameraId, DonorId, DonorPartId, DrawerId, EntryId, FaultId, HoldId, LotId, MovementId,
+    OwnerId, PaperId, PartId, PaymentId, PhotoId, PieceId, QuoteId, ReadingId, RecordingId,
+    VisitId, WaitId,
 };
 pub use instrument::{
     InstrumentReport, TeethProof, instrument_report, meter_options, meter_reading,
@@ -83,20 +79,20 @@ pub use instrument::{
 pub use journal::{Applied, Entry, Hand, Made};
 pub use known::known;
 pub use lessons::{Lessons, TaughtEffect, lessons};
-pub use money::{Currency, Money, NotACurrency};
+pub use money::{Currency, Money, NotACurrency, TaxLine, Totals};
 pub use outlook::SERVICE;
 pub use rust_decimal::Decimal;
 pub use shutter::{finding_in_words, shutter_options, shutter_reading, shutter_report};
 pub use term::Term;
 pub use trim::{TrimReading, trials_of, trim_readings, trim_state};
 pub use view::{
-    BenchToday, Camera, CameraLine, CameraView, DonorLine, DonorPart, DonorView, DrawerLine,
-    DrawerView, Fault, GoingHome, Hit, HitIn, Kept, LastCount, Lot, Moved, NextStep, Owner,
-    OwnerLine, OwnerView, Page, Paged, Paper, PartFilter, PartLine, PartList, PartOrder, PartView,
-    Photo, Piece, Possible, Quote, Reading, Recording, Taken, Use, VisitFilter, VisitLine,
-    VisitView, Wait,
+    BenchToday, Bill, Camera, CameraLine, CameraView, Credit, DonorLine, DonorPart, DonorView,
+    DrawerLine, DrawerView, Fault, GoingHome, Hit, HitIn, Hold, Kept, LastCount, Lot, Moved,
+    NextStep, Owner, OwnerLine, OwnerView, Page, Paged, Paper, PartFilter, PartLine, PartList,
+    PartOrder, PartView, Payment, Photo, Piece, Possible, Quote, Reading, Recording, Taken, Use,
+    VisitFilter, VisitLine, VisitView, Wait,
 };
 pub use words::{
-    DonorPartIs, FaultIs, Found, Grade, Instrument, LineFor, Movement, PaperKind, Phase, Seen,
-    Stage, Verdict, WaitFor,
+    DonorPartIs, FaultIs, Found, Grade, Instrument, Language, LineFor, Movement, PaperKind,
+    PaperSize, Phase, QuoteKind, Seen, Stage, Verdict, WaitFor,
 };

@@ -1,9 +1,14 @@
 //! Money: an exact decimal amount and its currency.
 
+mod totals;
+
 use std::{fmt, str::FromStr};
 
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
+
+pub use self::totals::{TaxLine, Totals};
+pub(crate) use self::totals::{by_rate, sum, tax_on};
 
 /// A currency by its three-letter code of ISO 4217, such as `EUR`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -39,6 +44,24 @@ impl Currency {
     pub fn as_str(&self) -> &str {
         // The bytes are capital letters by construction, so the fallback is never taken.
         std::str::from_utf8(&self.0).unwrap_or_default()
+    }
+
+    /// How many decimals its smallest coin has: the minor unit of ISO 4217, 2 for codes that have none.
+    #[must_use]
+    pub fn decimals(&self) -> u32 {
+        match &self.0 {
+            b"BIF" | b"CLP" | b"DJF" | b"GNF" | b"ISK" | b"JPY" | b"KMF" | b"KRW" | b"PYG"
+            | b"RWF" | b"UGX" | b"UYI" | b"VND" | b"VUV" | b"XAF" | b"XOF" | b"XPF" => 0,
+            b"BHD" | b"IQD" | b"JOD" | b"KWD" | b"LYD" | b"OMR" | b"TND" => 3,
+            b"CLF" | b"UYW" => 4,
+            _ => 2,
+        }
+    }
+
+    /// The smallest coin: 0.01 of most.
+    #[must_use]
+    pub fn coin(&self) -> Decimal {
+        Decimal::new(1, self.decimals())
     }
 }
 
@@ -88,12 +111,12 @@ impl Money {
     }
 }
 
-/// Writes `EUR 120.00`: at least two decimals, more when the amount has more.
+/// Writes `EUR 120.00`: at least the currency's decimals, more when the amount has more.
 impl fmt::Display for Money {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let mut amount = self.amount.normalize();
-        if amount.scale() < 2 {
-            amount.rescale(2);
+        if amount.scale() < self.currency.decimals() {
+            amount.rescale(self.currency.decimals());
         }
         f.pad(&format!("{} {amount}", self.currency))
     }
@@ -104,15 +127,34 @@ mod tests {
     use super::*;
 
     #[test]
-    fn money_is_written_with_at_least_two_decimals_and_loses_none() {
-        let euro = Currency::new("EUR").unwrap();
-        for (text, want) in [
-            ("120", "EUR 120.00"),
-            ("0.5", "EUR 0.50"),
-            ("12.345", "EUR 12.345"),
-            ("-3.10", "EUR -3.10"),
+    fn money_is_written_with_at_least_the_currency_s_decimals_and_loses_none() {
+        for (text, currency, want) in [
+            ("120", "EUR", "EUR 120.00"),
+            ("0.5", "EUR", "EUR 0.50"),
+            ("12.345", "EUR", "EUR 12.345"),
+            ("-3.10", "EUR", "EUR -3.10"),
+            ("1200", "JPY", "JPY 1200"),
+            ("12.5", "KWD", "KWD 12.500"),
         ] {
-            assert_eq!(Money::new(text.parse().unwrap(), euro).to_string(), want);
+            let currency = Currency::new(currency).unwrap();
+            let money = Money::new(text.parse().unwrap(), currency);
+            assert_eq!(money.to_string(), want);
+        }
+    }
+
+    #[test]
+    fn the_smallest_coin_is_the_one_of_iso_4217() {
+        for (code, coin) in [
+            ("EUR", "0.01"),
+            ("XTS", "0.01"),
+            ("JPY", "1"),
+            ("KRW", "1"),
+            ("KWD", "0.001"),
+            ("BHD", "0.001"),
+            ("OMR", "0.001"),
+            ("CLF", "0.0001"),
+        ] {
+            assert_eq!(Currency::new(code).unwrap().coin().to_string(), coin);
         }
     }
 

@@ -1,5 +1,6 @@
 //! Fills the views from the tables.
 
+mod bill;
 mod donor;
 mod find;
 mod journal;
@@ -12,6 +13,7 @@ mod used_for;
 mod visit;
 
 pub(crate) use self::{
+    bill::{Charged, charged},
     donor::{donor, donors},
     find::{find, query_words},
     journal::{Told, after as journal_after, all as journal, one as entry},

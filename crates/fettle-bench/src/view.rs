@@ -8,7 +8,6 @@ mod visit;
 
 use serde::Serialize;
 
-pub(crate) use self::stock::LikePart;
 pub use self::{
     find::{Hit, HitIn},
     lists::{CameraLine, CameraView, OwnerLine, OwnerView, Page, Paged, VisitFilter},
@@ -16,9 +15,13 @@ pub use self::{
         DonorLine, DonorPart, DonorView, DrawerLine, DrawerView, LastCount, Lot, Moved, PartFilter,
         PartLine, PartList, PartOrder, PartView, Taken, Use,
     },
-    today::{BenchToday, GoingHome, NextStep, Possible, VisitLine, Wait},
-    visit::{Fault, Kept, Paper, Photo, Piece, Quote, Reading, Recording, VisitView},
+    today::{BenchToday, GoingHome, Hold, NextStep, Possible, VisitLine, Wait},
+    visit::{
+        Bill, Credit, Fault, Kept, Paper, Payment, Photo, Piece, Quote, Reading, Recording,
+        VisitView,
+    },
 };
+pub(crate) use self::{stock::LikePart, visit::settle};
 use crate::{
     change::{CameraDetails, OwnerDetails},
     ids::{CameraId, OwnerId},

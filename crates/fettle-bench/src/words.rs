@@ -101,6 +101,40 @@ words! {
         Suspected = "suspected",
     }
 
+    /// Which of the ways open to the owner a quote is for.
+    #[derive(Default)]
+    QuoteKind {
+        /// What was complained of is repaired.
+        #[default]
+        Repair = "repair",
+        /// Everything is gone through.
+        Overhaul = "overhaul",
+        /// It goes back as it is.
+        ReturnUnrepaired = "return-unrepaired",
+        /// Work found later, beside what was agreed.
+        Extra = "extra",
+    }
+
+    /// A language of papers and letters.
+    #[derive(Default)]
+    Language {
+        /// English.
+        #[default]
+        English = "en",
+        /// German.
+        German = "de",
+    }
+
+    /// The size of paper in the printer.
+    #[derive(Default)]
+    PaperSize {
+        /// 210 by 297 mm, ISO 216.
+        #[default]
+        A4 = "a4",
+        /// 8.5 by 11 inches.
+        Letter = "letter",
+    }
+
     /// Where a part comes from.
     Grade {
         /// Old stock of the factory.
@@ -197,12 +231,30 @@ words! {
         CorrectionCard = "correction-card",
         /// The bill.
         Bill = "bill",
+        /// What takes back a bill or a part of it.
+        CreditNote = "credit-note",
+        /// What was found.
+        Report = "report",
+        /// What the parcel holds, for whoever opens it.
+        PackingList = "packing-list",
+        /// Labels for trays, cameras and drawers.
+        Label = "label",
+        /// A mail to be opened and sent in a mail program.
+        MailDraft = "mail-draft",
         /// What is in the parcel.
         Declaration = "declaration",
         /// A letter.
         Letter = "letter",
         /// Anything else.
         Other = "other",
+    }
+}
+
+impl QuoteKind {
+    /// Whether it is one of the alternatives of which the owner chooses one; an extra is answered by itself.
+    #[must_use]
+    pub const fn is_alternative(self) -> bool {
+        !matches!(self, Self::Extra)
     }
 }
 

@@ -88,7 +88,7 @@ fn one_bench_shared_by_threads_reads_while_it_writes() {
                         "half of what belongs together was seen"
                     );
                     assert_eq!(view.notes.len() + 1, view.journal.len());
-                    reading.today().unwrap();
+                    reading.today(support::today()).unwrap();
                 }
             });
         }
@@ -343,7 +343,7 @@ fn a_bench_made_by_a_newer_version_is_refused_and_not_touched() {
             error,
             BenchError::Newer {
                 found: 99,
-                known: 3,
+                known: 4,
                 ..
             }
         ),
@@ -426,7 +426,7 @@ fn a_damaged_database_is_told_and_does_not_panic() {
         let Ok(bench) = Bench::open(shop.dir.path()) else {
             continue;
         };
-        let _ = bench.today();
+        let _ = bench.today(support::today());
         let _ = bench.visit(VisitId::new(3));
         let _ = bench.find("slow", 10);
         let _ = bench.apply(&hand(), at(99), vec![note("x")]);

@@ -8,9 +8,9 @@
 mod support;
 
 use fettle_bench::{
-    ArrivalDetails, BenchError, CameraId, Change, NextStep, OwnerDetails, OwnerId, Page,
-    PieceRemoved, Stage, StageMoved, Term, VisitFilter, VisitId, VisitOpened, WaitFor,
-    WaitingBegun,
+    ArrivalDetails, BenchError, CameraId, Change, HoldEnded, NextStep, OwnerDetails, OwnerId, Page,
+    PieceRemoved, SendingHeld, Sent, Stage, StageMoved, Term, VisitFilter, VisitId, VisitOpened,
+    WaitFor, WaitingBegun,
 };
 use support::{arrival, arrival_details, owner, shop};
 
@@ -68,7 +68,7 @@ fn every_visit_that_is_here_stands_in_one_list_with_its_next_step() {
         ],
     );
 
-    let today = shop.bench.today().unwrap();
+    let today = shop.bench.today(support::today()).unwrap();
     let steps = |lines: &[fettle_bench::VisitLine]| -> Vec<(i64, NextStep)> {
         lines
             .iter()
@@ -237,5 +237,99 @@ fn a_camera_and_an_owner_are_seen_over_time() {
             }
         ),
         "{error:?}"
+    );
+}
+
+#[test]
+fn what_is_kept_back_waits_until_the_day_to_look_again() {
+    let shop = shop();
+    shop.arrive(1);
+    shop.apply(2, vec![go(1, Stage::Proved)]);
+    let visit = VisitId::new(1);
+    let hold = |reason: &str, look_again: Option<&str>| {
+        Change::from(SendingHeld {
+            visit,
+            reason: reason.to_owned(),
+            look_again: look_again.map(|day| day.parse().unwrap()),
+        })
+    };
+    let kept = shop.apply(3, vec![hold("the owner is away", Some("2026-10-05"))]);
+    let day = |day: &str| shop.bench.today(day.parse().unwrap()).unwrap();
+    let early = day("2026-10-04");
+    assert_eq!(
+        (early.waiting.len(), early.ready.len(), early.possible.len()),
+        (1, 0, 0)
+    );
+    let due = day("2026-10-05");
+    assert_eq!((due.waiting.len(), due.ready.len()), (0, 0));
+    assert_eq!(
+        due.possible[0].because.as_deref(),
+        Some("look again at why it is kept back: the owner is away")
+    );
+    let held = &shop.bench.going_home().unwrap()[0].held;
+    assert_eq!(
+        held.as_deref(),
+        Some("the owner is away (look again on 2026-10-05)")
+    );
+    let over = HoldEnded {
+        visit,
+        hold: kept.hold().unwrap(),
+        note: "back from the islands".to_owned(),
+    };
+    let ended = shop.apply(4, vec![over.clone().into()]);
+    let told = shop.bench.entry(ended.entries[0]).unwrap().0.sentence;
+    assert_eq!(
+        told,
+        "no longer kept back: the owner is away, back from the islands"
+    );
+    assert_eq!(day("2026-10-05").ready.len(), 1);
+    let view = shop.bench.visit(visit).unwrap();
+    assert_eq!((view.line.holds.len(), view.holds.len()), (0, 1));
+    assert_eq!(view.holds[0].note, "back from the islands");
+    assert!(
+        shop.refusal(5, vec![over.into()])
+            .contains("hold 1 is already over")
+    );
+    let nameless = shop.refusal(5, vec![hold("", None)]);
+    assert!(nameless.contains("reason: is empty"), "{nameless}");
+    shop.apply(6, vec![go(1, Stage::Packed), go(1, Stage::Home)]);
+    let home = shop.refusal(7, vec![hold("too late", None)]);
+    assert!(
+        home.contains("visit 1 is home: there is nothing to keep back"),
+        "{home}"
+    );
+}
+
+#[test]
+fn a_guarantee_runs_from_the_day_the_camera_was_last_sent() {
+    let shop = shop();
+    shop.arrive(1);
+    shop.apply(2, vec![go(1, Stage::Proved), go(1, Stage::Packed)]);
+    let visit = VisitId::new(1);
+    let sent = |on: &str, guarantee_days| {
+        Change::from(Sent {
+            visit,
+            carrier: String::new(),
+            tracking: String::new(),
+            on: on.parse().unwrap(),
+            guarantee_days,
+        })
+    };
+    let until = || shop.bench.visit(visit).unwrap().line.guarantee_until;
+    assert_eq!(until(), None);
+    shop.apply(3, vec![sent("2026-09-30", Some(180))]);
+    assert_eq!(until(), Some("2027-03-29".parse().unwrap()));
+    // The post brought it back and it was sent again.
+    shop.apply(4, vec![sent("2026-10-30", Some(365))]);
+    assert_eq!(until(), Some("2027-10-30".parse().unwrap()));
+    shop.apply(5, vec![sent("2026-11-01", None)]);
+    assert_eq!(until(), None);
+    // A day beyond the calendar is no day.
+    shop.apply(6, vec![sent("9999-12-01", Some(36_525))]);
+    assert_eq!(until(), None);
+    let long = shop.refusal(7, vec![sent("2026-11-01", Some(36_526))]);
+    assert!(
+        long.contains("guarantee_days: is 36526 days: the most is 36525"),
+        "{long}"
     );
 }

@@ -8,12 +8,13 @@
 mod support;
 
 use fettle_bench::{
-    About, ArrivalCorrected, ArrivalDetails, BenchError, CameraDetails, CameraId, Change, Decimal,
-    EntryId, FaultId, FaultIs, FaultRecorded, Found, Grade, Hand, Instrument, LineFor, Money,
-    NoteWritten, OwnerId, Packed, PartFitted, Phase, PieceId, PieceRemoved, PieceReturned,
-    QuoteAnswered, QuoteId, QuoteLine, QuoteMade, ReadingRow, ReadingTaken, Seen, Sent, Serial,
-    SignObserved, Stage, StageMoved, Term, Tick, TrialMade, TrialReading, Turned, Undo, VisitId,
-    VisitOpened, WaitFor, WaitId, WaitingBegun, WaitingEnded, WorkDone,
+    About, ArrivalCorrected, ArrivalDetails, BenchError, BenchSettings, CameraDetails, CameraId,
+    Change, Decimal, DeclaredItem, EntryId, FaultId, FaultIs, FaultRecorded, Found, Grade, Hand,
+    Instrument, Language, LineFor, Money, NoteWritten, OwnerDetails, OwnerId, Packed, PaperSize,
+    PartFitted, Phase, PieceId, PieceRemoved, PieceReturned, QuoteAnswered, QuoteId, QuoteLine,
+    QuoteMade, ReadingRow, ReadingTaken, Seen, Sent, Serial, SignObserved, Stage, StageMoved, Term,
+    Tick, TrialMade, TrialReading, Turned, Undo, VisitId, VisitOpened, WaitFor, WaitId,
+    WaitingBegun, WaitingEnded, WorkDone,
 };
 use support::{Shop, arrival, arrival_details, at, camera, hand, owner, settings, shop};
 
@@ -71,10 +72,8 @@ fn quote(likely: f64, nine_in_ten: f64, total: &str) -> Change {
     };
     let total = Money::new(total.parse().unwrap(), settings().currency);
     QuoteMade {
-        visit: VISIT,
-        lines: vec![line],
         total,
-        note: String::new(),
+        ..QuoteMade::new(VISIT, vec![line], settings().currency, "")
     }
     .into()
 }
@@ -235,12 +234,11 @@ fn a_broken_rule_is_told_with_the_value_and_the_way_out() {
         (go(Stage::Arrived), "it already stands there"),
         (
             Packed {
-                visit: VISIT,
                 ticks: vec![Tick {
                     item: "case".to_owned(),
                     packed: true,
                 }],
-                note: String::new(),
+                ..Packed::new(VISIT)
             }
             .into(),
             "it is packed only when proved",
@@ -251,6 +249,7 @@ fn a_broken_rule_is_told_with_the_value_and_the_way_out() {
                 carrier: String::new(),
                 tracking: String::new(),
                 on: "2026-09-30".parse().unwrap(),
+                guarantee_days: None,
             }
             .into(),
             "it is sent only when packed",
@@ -387,6 +386,135 @@ fn a_broken_rule_is_told_with_the_value_and_the_way_out() {
         .apply(&Hand::new(" "), at(3), vec![note("x")])
         .unwrap_err();
     assert!(nobody.to_string().contains("hand: is empty"), "{nobody}");
+}
+
+#[test]
+fn terms_that_make_no_sense_are_refused() {
+    let shop = shop();
+    shop.arrive(1);
+    let decimal = |text: &str| Some(text.parse::<Decimal>().unwrap());
+    let bench = |change: &dyn Fn(&mut BenchSettings)| {
+        let mut it = settings();
+        change(&mut it);
+        Change::from(it)
+    };
+    let declared = |change: &dyn Fn(&mut DeclaredItem)| {
+        let mut it = DeclaredItem {
+            what: "camera".to_owned(),
+            quantity: 1,
+            value: Money::new("120".parse().unwrap(), settings().currency),
+            weight_g: None,
+            hs: "9006".to_owned(),
+            origin: String::new(),
+        };
+        change(&mut it);
+        Change::from(Packed {
+            declared: vec![it],
+            ..Packed::new(VISIT)
+        })
+    };
+    let cases: Vec<(Change, &str)> = vec![
+        (
+            bench(&|it| it.tax_percent = decimal("-1")),
+            "tax_percent: is -1 %: give 0 to 100",
+        ),
+        (
+            bench(&|it| it.tax_percent = decimal("7.12345")),
+            "give at most 4 decimals",
+        ),
+        (
+            bench(&|it| (it.tax_percent, it.tax_name) = (decimal("7"), String::new())),
+            "tax_name: is empty",
+        ),
+        (
+            bench(&|it| it.deposit_percent = decimal("100.5")),
+            "deposit_percent: is 100.5 %",
+        ),
+        (
+            bench(&|it| it.round_to = decimal("0")),
+            "round_to: is 0: give more than 0",
+        ),
+        (
+            bench(&|it| it.quote_days = Some(40_000)),
+            "quote_days: is 40000 days",
+        ),
+        (
+            bench(&|it| it.country = "Saltmere".to_owned()),
+            "`Saltmere` is not a country",
+        ),
+        (
+            bench(&|it| it.country = "xa".to_owned()),
+            "write its two capital letters",
+        ),
+        (
+            OwnerDetails {
+                country: "X".to_owned(),
+                ..owner("Marit")
+            }
+            .into(),
+            "country: `X` is not a country",
+        ),
+        (declared(&|it| it.what.clear()), "declared: is empty"),
+        (
+            declared(&|it| it.quantity = 0),
+            "camera is declared 0 times",
+        ),
+        (
+            declared(&|it| it.hs = "900".to_owned()),
+            "`900` is not a heading",
+        ),
+        (
+            declared(&|it| it.hs = "9006.53".to_owned()),
+            "give 4 to 10 digits",
+        ),
+        (
+            declared(&|it| it.origin = "XAZ".to_owned()),
+            "`XAZ` is not a country",
+        ),
+        (
+            declared(&|it| it.value.amount = "-1".parse().unwrap()),
+            "declared: is XTS -1.00: give 0 or more",
+        ),
+        (
+            declared(&|it| it.value.amount = "1.005".parse().unwrap()),
+            "no coin smaller than 0.01",
+        ),
+    ];
+    for (change, want) in cases {
+        let told = shop.refusal(2, vec![change]);
+        assert!(told.contains(want), "{told}\ndoes not say\n{want}");
+    }
+}
+
+#[test]
+fn the_bench_s_terms_and_an_owner_s_language_read_back() {
+    let shop = shop();
+    let terms = BenchSettings {
+        tax_percent: Some("7.7".parse().unwrap()),
+        tax_number: "XA 12 345".to_owned(),
+        deposit_percent: Some("30".parse().unwrap()),
+        round_to: Some("0.50".parse().unwrap()),
+        quote_days: Some(30),
+        guarantee_repair_days: Some(180),
+        guarantee_overhaul_days: Some(365),
+        payment: "in cash\nor by bank".to_owned(),
+        pay_days: Some(14),
+        country: "XA".to_owned(),
+        language: Language::German,
+        paper_size: PaperSize::Letter,
+        ..settings()
+    };
+    let marit = OwnerDetails {
+        language: Some(Language::German),
+        country: "XB".to_owned(),
+        ..owner("Marit Halvarsen")
+    };
+    shop.apply(1, vec![terms.clone().into(), marit.clone().into()]);
+    assert_eq!(shop.bench.settings().unwrap(), terms);
+    assert_eq!(
+        shop.bench.owner(OwnerId::new(1)).unwrap().owner.details,
+        marit
+    );
 }
 
 #[test]

@@ -80,7 +80,7 @@ fn a_camera_goes_through_every_stage_and_the_journal_tells_it() {
             .into(),
         ],
     );
-    let today = shop.bench.today().unwrap();
+    let today = shop.bench.today(support::today()).unwrap();
     assert_eq!((today.waiting.len(), today.possible.len()), (1, 0));
     shop.apply(
         50,
@@ -101,7 +101,7 @@ fn a_camera_goes_through_every_stage_and_the_journal_tells_it() {
             .into(),
         ],
     );
-    let today = shop.bench.today().unwrap();
+    let today = shop.bench.today(support::today()).unwrap();
     assert_eq!(
         today.possible[0].because.as_deref(),
         Some("the owner's answer came")
@@ -112,7 +112,10 @@ fn a_camera_goes_through_every_stage_and_the_journal_tells_it() {
         70,
         vec![piece(visit, "side-cover", 1), piece(visit, "wind-pawl", 2)],
     );
-    assert_eq!(shop.bench.today().unwrap().apart[0].pieces_out, 2);
+    assert_eq!(
+        shop.bench.today(support::today()).unwrap().apart[0].pieces_out,
+        2
+    );
     let refusal = shop.refusal(
         75,
         vec![
@@ -184,12 +187,11 @@ fn a_camera_goes_through_every_stage_and_the_journal_tells_it() {
         110,
         vec![
             Packed {
-                visit,
                 ticks: vec![Tick {
                     item: "cap".to_owned(),
                     packed: false,
                 }],
-                note: String::new(),
+                ..Packed::new(visit)
             }
             .into(),
             StageMoved {
@@ -203,6 +205,7 @@ fn a_camera_goes_through_every_stage_and_the_journal_tells_it() {
                 carrier: "Harbour Post".to_owned(),
                 tracking: "HP 77".to_owned(),
                 on: "2026-10-01".parse().unwrap(),
+                guarantee_days: None,
             }
             .into(),
             StageMoved {

@@ -84,12 +84,11 @@ pub fn generate(
 fn settings() -> Result<BenchSettings, DemoError> {
     let currency = Currency::new(CURRENCY).map_err(|error| DemoError::Notes(error.to_string()))?;
     Ok(BenchSettings {
-        name: "The bench at Saltmere".to_owned(),
         place: "Saltmere".to_owned(),
         address: "14 Lantern Steps\nSaltmere".to_owned(),
         contact: "bench@saltmere.example".to_owned(),
-        currency,
         hourly_rate: Some(Decimal::new(HOURLY_CENTS, 2)),
+        ..BenchSettings::new("The bench at Saltmere", currency)
     })
 }
 

@@ -146,6 +146,7 @@ pub(crate) fn owner(number: usize) -> OwnerDetails {
         },
         address: address.to_owned(),
         note: wish.map_or_else(String::new, |(_, text)| (*text).to_owned()),
+        ..OwnerDetails::default()
     }
 }
 

@@ -205,7 +205,7 @@ fn read(
                 email: text("owner_email"),
                 phone: text("owner_phone"),
                 address: text("owner_address"),
-                note: String::new(),
+                ..OwnerDetails::default()
             };
             changes.push(Change::OwnerAdded(details));
             OwnerId::LATEST

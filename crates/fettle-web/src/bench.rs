@@ -27,7 +27,7 @@ pub(crate) async fn show(
             let recorded = asked.recorded.as_deref().and_then(Range::parse);
             let line = recorded::line(desk, recorded, urls::BENCH)?;
             let short = drawers::short(desk)?;
-            Ok(page(&desk.bench.today()?, &desk.now, &short).recorded(line))
+            Ok(page(&desk.bench.today(desk.now.date())?, &desk.now, &short).recorded(line))
         })
         .await?;
     Ok(state.draw(&page))

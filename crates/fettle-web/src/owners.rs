@@ -93,6 +93,7 @@ fn corrected(now: &OwnerDetails, fields: &Fields, wrong: &mut Wrong) -> OwnerDet
         phone: wrong.merged(fields, "phone", &now.phone),
         address: wrong.merged(fields, "address", &now.address),
         note: wrong.merged(fields, "note", &now.note),
+        ..now.clone()
     }
 }
 

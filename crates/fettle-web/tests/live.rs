@@ -27,14 +27,7 @@ struct Served {
 /// A bench that listens on a port.
 async fn served() -> Served {
     let dir = tempfile::tempdir().unwrap();
-    let settings = BenchSettings {
-        name: "Saltmere".to_owned(),
-        place: "Saltmere".to_owned(),
-        address: String::new(),
-        contact: String::new(),
-        currency: Currency::new("EUR").unwrap(),
-        hourly_rate: None,
-    };
+    let settings = BenchSettings::new("Saltmere", Currency::new("EUR").unwrap());
     let now: jiff::ZonedDateTime = "2026-11-25T10:30:00+00:00[UTC]".parse().unwrap();
     let bench = Bench::create(dir.path(), settings, &Hand::new("Ines"), now.timestamp()).unwrap();
     let state = AppState::new(Arc::new(bench), Clock::fixed(now), "Ines").unwrap();

@@ -1,7 +1,12 @@
 //! Writes the bench itself, owners, cameras and arrivals.
 
+use rust_decimal::Decimal;
+
 use super::{
-    check::{check_count, check_id, check_line, check_money, check_prose},
+    check::{
+        check_count, check_country, check_days, check_id, check_line, check_money, check_percent,
+        check_prose, check_tax,
+    },
     door::{Column, Door, Outcome, Refusal},
 };
 use crate::{
@@ -12,7 +17,7 @@ use crate::{
     ids::{CameraId, OwnerId, VisitId},
     journal::Made,
     money::Money,
-    words::Stage,
+    words::{Language, Stage},
 };
 
 pub(crate) fn settle(door: &mut Door<'_>, it: BenchSettings) -> Result<Outcome, Refusal> {
@@ -24,7 +29,26 @@ pub(crate) fn settle(door: &mut Door<'_>, it: BenchSettings) -> Result<Outcome, 
         "hourly_rate",
         it.hourly_rate.map(|rate| Money::new(rate, it.currency)),
     )?;
-    let rate = it.hourly_rate.map(|rate| rate.to_string());
+    check_tax(it.tax_percent, &it.tax_name)?;
+    check_line("tax_number", &it.tax_number, false)?;
+    check_percent("deposit_percent", it.deposit_percent)?;
+    if let Some(step) = it.round_to
+        && step <= Decimal::ZERO
+    {
+        return Err(Refusal::rule(
+            "round_to",
+            format!("is {step}: give more than 0, or leave it out"),
+        ));
+    }
+    check_days("quote_days", it.quote_days)?;
+    check_days("guarantee_repair_days", it.guarantee_repair_days)?;
+    check_days("guarantee_overhaul_days", it.guarantee_overhaul_days)?;
+    check_prose("payment", &it.payment, false)?;
+    check_days("pay_days", it.pay_days)?;
+    check_country("country", &it.country)?;
+    let text = |amount: Option<Decimal>| amount.map(|amount| amount.to_string());
+    let (rate, tax) = (text(it.hourly_rate), text(it.tax_percent));
+    let (deposit, step) = (text(it.deposit_percent), text(it.round_to));
     let columns: &[Column<'_>] = &[
         ("name", &it.name),
         ("place", &it.place),
@@ -32,6 +56,19 @@ pub(crate) fn settle(door: &mut Door<'_>, it: BenchSettings) -> Result<Outcome, 
         ("contact", &it.contact),
         ("currency", &it.currency.as_str()),
         ("hourly_rate", &rate),
+        ("tax_name", &it.tax_name),
+        ("tax_percent", &tax),
+        ("tax_number", &it.tax_number),
+        ("deposit_percent", &deposit),
+        ("round_to", &step),
+        ("quote_days", &it.quote_days),
+        ("guarantee_repair_days", &it.guarantee_repair_days),
+        ("guarantee_overhaul_days", &it.guarantee_overhaul_days),
+        ("payment", &it.payment),
+        ("pay_days", &it.pay_days),
+        ("country", &it.country),
+        ("language", &it.language.as_str()),
+        ("paper_size", &it.paper_size.as_str()),
     ];
     let settled = door
         .connection
@@ -49,7 +86,8 @@ pub(crate) fn settle(door: &mut Door<'_>, it: BenchSettings) -> Result<Outcome, 
 
 pub(crate) fn add_owner(door: &mut Door<'_>, it: OwnerDetails) -> Result<Outcome, Refusal> {
     check_owner(&it)?;
-    let id = OwnerId::new(door.insert("owner", &owner_columns(&it))?);
+    let language = it.language.map(Language::as_str);
+    let id = OwnerId::new(door.insert("owner", &owner_columns(&it, &language))?);
     let mut outcome = Outcome::new(it, Made::Owner(id));
     outcome.owner = Some(id);
     Ok(outcome)
@@ -61,7 +99,9 @@ pub(crate) fn correct_owner(
 ) -> Result<Outcome, Refusal> {
     it.owner = door.known("owner", it.owner)?;
     check_owner(&it.details)?;
-    door.update("owner", it.owner.get(), &owner_columns(&it.details))?;
+    let language = it.details.language.map(Language::as_str);
+    let columns = owner_columns(&it.details, &language);
+    door.update("owner", it.owner.get(), &columns)?;
     let owner = it.owner;
     let mut outcome = Outcome::new(it, Made::Nothing);
     outcome.owner = Some(owner);
@@ -73,16 +113,19 @@ fn check_owner(it: &OwnerDetails) -> Result<(), Refusal> {
     check_line("email", &it.email, false)?;
     check_line("phone", &it.phone, false)?;
     check_prose("address", &it.address, false)?;
-    check_prose("note", &it.note, false)
+    check_prose("note", &it.note, false)?;
+    check_country("country", &it.country)
 }
 
-fn owner_columns(it: &OwnerDetails) -> [Column<'_>; 5] {
+fn owner_columns<'v>(it: &'v OwnerDetails, language: &'v Option<&'static str>) -> [Column<'v>; 7] {
     [
         ("name", &it.name),
         ("email", &it.email),
         ("phone", &it.phone),
         ("address", &it.address),
         ("note", &it.note),
+        ("language", language),
+        ("country", &it.country),
     ]
 }
 

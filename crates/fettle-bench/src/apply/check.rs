@@ -4,7 +4,12 @@ use rusqlite::{Connection, OptionalExtension};
 use rust_decimal::Decimal;
 
 use super::door::Refusal;
-use crate::{change::Change, ids::EntryId, money::Money, term::Term};
+use crate::{
+    change::Change,
+    ids::EntryId,
+    money::{Currency, Money},
+    term::Term,
+};
 
 /// The longest text on one line, in bytes.
 const LINE_MAX_BYTES: usize = 500;
@@ -12,6 +17,12 @@ const LINE_MAX_BYTES: usize = 500;
 const PROSE_MAX_BYTES: usize = 50_000;
 /// The most rows that one change may bring, such as lines of a quote.
 pub(crate) const ROWS_MAX: usize = 2_000;
+/// The most decimals of a share in percent.
+const PERCENT_DECIMALS: u32 = 4;
+/// The largest amount of a bill's line or a payment: with this, what all lines come to stays within exact decimals.
+const PAYABLE_MAX: i64 = 1_000_000_000_000;
+/// The longest time counted in days: a hundred years.
+const DAYS_MAX: u32 = 36_525;
 
 /// A text on one line.
 pub(crate) fn check_line(field: &'static str, text: &str, needed: bool) -> Result<(), Refusal> {
@@ -118,6 +129,73 @@ pub(crate) fn check_money(field: &'static str, money: Option<Money>) -> Result<(
             Err(Refusal::rule(field, format!("is {money}: give 0 or more")))
         }
         _ => Ok(()),
+    }
+}
+
+/// A share in percent.
+pub(crate) fn check_percent(field: &'static str, percent: Option<Decimal>) -> Result<(), Refusal> {
+    match percent {
+        Some(percent) if !(Decimal::ZERO..=Decimal::ONE_HUNDRED).contains(&percent) => Err(
+            Refusal::rule(field, format!("is {percent} %: give 0 to 100")),
+        ),
+        Some(percent) if percent.normalize().scale() > PERCENT_DECIMALS => Err(Refusal::rule(
+            field,
+            format!("is {percent} %: give at most {PERCENT_DECIMALS} decimals"),
+        )),
+        _ => Ok(()),
+    }
+}
+
+/// A rate of tax, which needs a name.
+pub(crate) fn check_tax(percent: Option<Decimal>, name: &str) -> Result<(), Refusal> {
+    check_percent("tax_percent", percent)?;
+    check_line("tax_name", name, percent.is_some())
+}
+
+/// An amount that can be paid in coins, above or below zero.
+pub(crate) fn check_payable(
+    field: &'static str,
+    amount: Decimal,
+    currency: Currency,
+) -> Result<(), Refusal> {
+    if amount.normalize().scale() > currency.decimals() {
+        return Err(Refusal::rule(
+            field,
+            format!(
+                "is {amount}, but {currency} has no coin smaller than {}: round it",
+                currency.coin()
+            ),
+        ));
+    }
+    if amount.abs() > Decimal::from(PAYABLE_MAX) {
+        return Err(Refusal::rule(
+            field,
+            format!("is {amount}: the most is {PAYABLE_MAX}"),
+        ));
+    }
+    Ok(())
+}
+
+/// A number of days.
+pub(crate) fn check_days(field: &'static str, days: Option<u32>) -> Result<(), Refusal> {
+    match days {
+        Some(days) if days > DAYS_MAX => Err(Refusal::rule(
+            field,
+            format!("is {days} days: the most is {DAYS_MAX}"),
+        )),
+        _ => Ok(()),
+    }
+}
+
+/// A country's two letters of ISO 3166-1, or nothing.
+pub(crate) fn check_country(field: &'static str, country: &str) -> Result<(), Refusal> {
+    match country.as_bytes() {
+        [] => Ok(()),
+        [a, b] if a.is_ascii_uppercase() && b.is_ascii_uppercase() => Ok(()),
+        _ => Err(Refusal::rule(
+            field,
+            format!("`{country}` is not a country: write its two capital letters of ISO 3166-1"),
+        )),
     }
 }
 

@@ -1,19 +1,12 @@
-//! Writes signs, circumstances, earlier hands, faults and quotes.
-
-use rust_decimal::Decimal;
+//! Writes signs, circumstances, earlier hands and faults, and whether a full strip is ordered.
 
 use super::{
-    check::{
-        check_count, check_finite, check_line, check_minutes, check_money, check_prose, check_term,
-    },
+    check::{check_count, check_finite, check_line, check_prose, check_term},
     door::{Door, Outcome, Refusal},
 };
 use crate::{
-    change::{
-        CircumstanceKnown, EarlierHandsNoted, FaultRecorded, QuoteAnswered, QuoteLine, QuoteMade,
-        SignObserved, StripOrdered,
-    },
-    ids::{FaultId, QuoteId},
+    change::{CircumstanceKnown, EarlierHandsNoted, FaultRecorded, SignObserved, StripOrdered},
+    ids::FaultId,
     journal::Made,
 };
 
@@ -134,99 +127,9 @@ pub(crate) fn check_no_circle(door: &Door<'_>, fault: FaultId) -> Result<(), Ref
     Ok(())
 }
 
-pub(crate) fn make_quote(door: &mut Door<'_>, mut it: QuoteMade) -> Result<Outcome, Refusal> {
-    let visit = door.visit(it.visit)?;
-    it.visit = visit.id;
-    check_prose("note", &it.note, false)?;
-    check_count("lines", it.lines.len())?;
-    if it.lines.is_empty() {
-        return Err(Refusal::rule(
-            "lines",
-            "has none: a quote needs at least one line",
-        ));
-    }
-    let mut sum = Decimal::ZERO;
-    for line in &it.lines {
-        check_line_of_quote(line)?;
-        sum = sum
-            .checked_add(line.amount)
-            .ok_or_else(|| Refusal::rule("lines", "add up to more than exact decimals can hold"))?;
-    }
-    if sum != it.total.amount {
-        return Err(Refusal::rule(
-            "total",
-            format!("is {}, but the lines add up to {sum}", it.total.amount),
-        ));
-    }
-    check_money("total", Some(it.total))?;
-    let at = door.at.clone();
-    let id = door.insert(
-        "quote",
-        &[
-            ("visit_id", &visit.id.get()),
-            ("total_amount", &it.total.amount.to_string()),
-            ("total_currency", &it.total.currency.as_str()),
-            ("note", &it.note),
-            ("at_utc", &at),
-        ],
-    )?;
-    for line in &it.lines {
-        let grade = line.grade.map(crate::Grade::as_str);
-        door.insert(
-            "quote_line",
-            &[
-                ("quote_id", &id),
-                ("line_for", &line.line_for.as_str()),
-                ("term_id", &line.what.id),
-                ("words", &line.what.words),
-                ("grade", &grade),
-                ("quantity", &line.quantity),
-                ("minutes_likely", &line.minutes_likely),
-                ("minutes_nine_in_ten", &line.minutes_nine_in_ten),
-                ("amount", &line.amount.to_string()),
-            ],
-        )?;
-    }
-    Ok(Outcome::new(it, Made::Quote(QuoteId::new(id))).at(&visit))
-}
-
-fn check_line_of_quote(line: &QuoteLine) -> Result<(), Refusal> {
-    check_term("lines", &line.what)?;
-    check_minutes("minutes_likely", line.minutes_likely)?;
-    check_minutes("minutes_nine_in_ten", line.minutes_nine_in_ten)?;
-    if let (Some(likely), Some(nine)) = (line.minutes_likely, line.minutes_nine_in_ten)
-        && nine < likely
-    {
-        return Err(Refusal::rule(
-            "minutes_nine_in_ten",
-            format!(
-                "is {nine}, less than the likely {likely}: what does nine times in ten is the longer time"
-            ),
-        ));
-    }
-    Ok(())
-}
-
 pub(crate) fn order_strip(door: &mut Door<'_>, mut it: StripOrdered) -> Result<Outcome, Refusal> {
     let visit = door.visit(it.visit)?;
     it.visit = visit.id;
     door.update("visit", visit.id.get(), &[("full_strip", &it.ordered)])?;
-    Ok(Outcome::new(it, Made::Nothing).at(&visit))
-}
-
-pub(crate) fn answer_quote(door: &mut Door<'_>, mut it: QuoteAnswered) -> Result<Outcome, Refusal> {
-    let visit = door.visit(it.visit)?;
-    it.visit = visit.id;
-    it.quote = door.known_at("quote", it.quote, visit.id)?;
-    check_prose("words", &it.words, false)?;
-    door.update(
-        "quote",
-        it.quote.get(),
-        &[
-            ("agreed", &it.agreed),
-            ("answer_words", &it.words),
-            ("answered_on", &it.on.to_string()),
-        ],
-    )?;
     Ok(Outcome::new(it, Made::Nothing).at(&visit))
 }

@@ -1,13 +1,18 @@
 //! Writes stages, waiting, parcels and notes.
 
 use super::{
-    check::{check_count, check_line, check_prose},
-    door::{Door, Outcome, Refusal, VisitRow},
+    check::{
+        check_count, check_country, check_days, check_line, check_money, check_payable, check_prose,
+    },
+    door::{Column, Door, Outcome, Refusal, VisitRow},
     work::is_whole,
 };
 use crate::{
-    change::{About, NoteWritten, Packed, Sent, StageMoved, WaitingBegun, WaitingEnded, with},
-    ids::WaitId,
+    change::{
+        About, DeclaredItem, HoldEnded, NoteWritten, Packed, SendingHeld, Sent, StageMoved,
+        WaitingBegun, WaitingEnded, held, with,
+    },
+    ids::{HoldId, WaitId},
     journal::Made,
     view::Wait,
     words::{Stage, WaitFor},
@@ -131,6 +136,10 @@ pub(crate) fn pack(door: &mut Door<'_>, mut it: Packed) -> Result<Outcome, Refus
     for tick in &it.ticks {
         check_line("ticks", &tick.item, true)?;
     }
+    check_count("declared", it.declared.len())?;
+    for item in &it.declared {
+        check_declared(item)?;
+    }
     if !matches!(
         visit.stage,
         Stage::Proved | Stage::Packed | Stage::ReturnedUnrepaired
@@ -148,16 +157,22 @@ pub(crate) fn pack(door: &mut Door<'_>, mut it: Packed) -> Result<Outcome, Refus
         .prepare_cached("SELECT max(id) FROM packing WHERE visit_id = ?1")?
         .query_row([visit.id.get()], |row| row.get(0))?;
     let at = door.at.clone();
+    let columns: &[Column<'_>] = &[
+        ("note", &it.note),
+        ("at_utc", &at),
+        ("weight_g", &it.weight_g),
+        ("has_cells", &it.has_cells),
+    ];
     let id = if let Some(id) = packed {
-        door.update("packing", id, &[("note", &it.note), ("at_utc", &at)])?;
+        door.update("packing", id, columns)?;
         door.delete_of("packing_tick", "packing_id", id)?;
+        door.delete_of("packing_declared", "packing_id", id)?;
         id
     } else {
         let visit = visit.id.get();
-        door.insert(
-            "packing",
-            &[("visit_id", &visit), ("note", &it.note), ("at_utc", &at)],
-        )?
+        let mut all: Vec<Column<'_>> = vec![("visit_id", &visit)];
+        all.extend_from_slice(columns);
+        door.insert("packing", &all)?
     };
     for tick in &it.ticks {
         door.insert(
@@ -169,7 +184,93 @@ pub(crate) fn pack(door: &mut Door<'_>, mut it: Packed) -> Result<Outcome, Refus
             ],
         )?;
     }
+    for item in &it.declared {
+        door.insert(
+            "packing_declared",
+            &[
+                ("packing_id", &id),
+                ("what", &item.what),
+                ("quantity", &item.quantity),
+                ("value_amount", &item.value.amount.to_string()),
+                ("value_currency", &item.value.currency.as_str()),
+                ("weight_g", &item.weight_g),
+                ("hs", &item.hs),
+                ("origin", &item.origin),
+            ],
+        )?;
+    }
     Ok(Outcome::new(it, Made::Nothing).at(&visit))
+}
+
+fn check_declared(item: &DeclaredItem) -> Result<(), Refusal> {
+    check_line("declared", &item.what, true)?;
+    if item.quantity == 0 {
+        return Err(Refusal::rule(
+            "declared",
+            format!("{} is declared 0 times: give 1 or more", item.what),
+        ));
+    }
+    check_payable("declared", item.value.amount, item.value.currency)?;
+    check_money("declared", Some(item.value))?;
+    if !(4..=10).contains(&item.hs.len()) || !item.hs.bytes().all(|b| b.is_ascii_digit()) {
+        return Err(Refusal::rule(
+            "declared",
+            format!(
+                "`{}` is not a heading of the Harmonized System: give 4 to 10 digits, 9006 for cameras",
+                item.hs
+            ),
+        ));
+    }
+    check_country("declared", &item.origin)
+}
+
+pub(crate) fn hold(door: &mut Door<'_>, mut it: SendingHeld) -> Result<Outcome, Refusal> {
+    let visit = door.visit(it.visit)?;
+    it.visit = visit.id;
+    check_line("reason", &it.reason, true)?;
+    if visit.stage == Stage::Home {
+        return Err(Refusal::rule(
+            "visit",
+            format!("visit {} is home: there is nothing to keep back", visit.id),
+        ));
+    }
+    let at = door.at.clone();
+    let look_again = it.look_again.map(|day| day.to_string());
+    let id = door.insert(
+        "hold",
+        &[
+            ("visit_id", &visit.id.get()),
+            ("reason", &it.reason),
+            ("look_again_on", &look_again),
+            ("since_utc", &at),
+            ("ended_note", &""),
+        ],
+    )?;
+    Ok(Outcome::new(it, Made::Hold(HoldId::new(id))).at(&visit))
+}
+
+pub(crate) fn end_hold(door: &mut Door<'_>, mut it: HoldEnded) -> Result<Outcome, Refusal> {
+    let visit = door.visit(it.visit)?;
+    it.visit = visit.id;
+    it.hold = door.known_at("hold", it.hold, visit.id)?;
+    check_line("note", &it.note, false)?;
+    let (reason, ended): (String, bool) = door
+        .connection
+        .prepare_cached("SELECT reason, ended_utc IS NOT NULL FROM hold WHERE id = ?1")?
+        .query_row([it.hold.get()], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    if ended {
+        return Err(Refusal::rule(
+            "hold",
+            format!("hold {} is already over", it.hold),
+        ));
+    }
+    door.update(
+        "hold",
+        it.hold.get(),
+        &[("ended_utc", &door.at), ("ended_note", &it.note)],
+    )?;
+    let told = with("no longer kept back", &held(&reason, None), &it.note);
+    Ok(Outcome::new(it, Made::Nothing).at(&visit).telling(told))
 }
 
 pub(crate) fn send(door: &mut Door<'_>, mut it: Sent) -> Result<Outcome, Refusal> {
@@ -177,6 +278,7 @@ pub(crate) fn send(door: &mut Door<'_>, mut it: Sent) -> Result<Outcome, Refusal
     it.visit = visit.id;
     check_line("carrier", &it.carrier, false)?;
     check_line("tracking", &it.tracking, false)?;
+    check_days("guarantee_days", it.guarantee_days)?;
     if !matches!(
         visit.stage,
         Stage::Packed | Stage::Home | Stage::ReturnedUnrepaired
@@ -198,6 +300,7 @@ pub(crate) fn send(door: &mut Door<'_>, mut it: Sent) -> Result<Outcome, Refusal
             ("tracking", &it.tracking),
             ("sent_on", &it.on.to_string()),
             ("at_utc", &at),
+            ("guarantee_days", &it.guarantee_days),
         ],
     )?;
     Ok(Outcome::new(it, Made::Nothing).at(&visit))

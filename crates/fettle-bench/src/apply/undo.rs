@@ -79,6 +79,14 @@ pub(crate) fn undo(door: &mut Door<'_>, mut it: Undo) -> Result<Outcome, Refusal
             "a bench has a name: settle it anew instead",
         ));
     }
+    if images.iter().any(|image| image.table == "bill") {
+        return Err(Refusal::rule(
+            "entry",
+            format!(
+                "entry {target} issued a numbered bill or credit note, and those stand for good: {PUT_RIGHT}"
+            ),
+        ));
+    }
     for image in &images {
         refuse_if_touched_since(door, target, image)?;
         refuse_if_built_on(door, target, image, &images)?;
@@ -265,8 +273,23 @@ fn blame(door: &Door<'_>, target: EntryId, table: &str, row: i64) -> Result<Refu
     }
 }
 
+/// How a bill is put right that cannot be undone.
+const PUT_RIGHT: &str = "write a credit note, and a new bill where one is due";
+
 fn in_the_way(door: &Door<'_>, target: EntryId, by: EntryId) -> Result<Refusal, Refusal> {
     let sentence = sentence(door, by)?.0;
+    let for_good = door
+        .connection
+        .prepare_cached("SELECT 1 FROM touched WHERE entry_id = ?1 AND table_name = 'bill'")?
+        .exists([by.get()])?;
+    if for_good {
+        return Ok(Refusal::rule(
+            "entry",
+            format!(
+                "entry {target} cannot be undone: entry {by} builds on it ({sentence}), and a bill stands for good: {PUT_RIGHT}"
+            ),
+        ));
+    }
     Ok(BenchError::InTheWay {
         entry: target,
         by,

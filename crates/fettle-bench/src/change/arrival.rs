@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::{
     ids::{CameraId, OwnerId, VisitId, WaitId},
     money::{Currency, Money},
-    words::{Stage, WaitFor},
+    words::{Language, PaperSize, Stage, WaitFor},
 };
 
 /// The bench's own name, place and terms, as they stand on its papers.
@@ -30,6 +30,81 @@ pub struct BenchSettings {
     /// The price of an hour's work in that currency; `None` when it is not settled.
     #[serde(default)]
     pub hourly_rate: Option<Decimal>,
+    /// What the tax on sales is called.
+    #[serde(default = "usual_tax", skip_serializing_if = "is_usual_tax")]
+    pub tax_name: String,
+    /// The tax on what is sold, in percent from 0 to 100; `None` when the bench charges none.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub tax_percent: Option<Decimal>,
+    /// The number under which the bench is taxed; may be empty.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub tax_number: String,
+    /// What is asked for when a quote is agreed to, in percent of it; `None` when nothing is.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub deposit_percent: Option<Decimal>,
+    /// Amounts reckoned from minutes are rounded up to a multiple of this; `None` for the currency's smallest coin.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub round_to: Option<Decimal>,
+    /// How many days a quote stands; `None` when it has no end.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub quote_days: Option<u32>,
+    /// How many days a repair is guaranteed from the day it was sent; `None` without guarantee.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub guarantee_repair_days: Option<u32>,
+    /// The same for an overhaul.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub guarantee_overhaul_days: Option<u32>,
+    /// How to pay, in lines; may be empty.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub payment: String,
+    /// Within how many days of the bill; `None` when the bill says no day.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub pay_days: Option<u32>,
+    /// The country it works in, by its two letters of ISO 3166-1; may be empty.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub country: String,
+    /// The language of its papers, where an owner has no other.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub language: Language,
+    /// The paper in its printer.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub paper_size: PaperSize,
+}
+
+fn usual_tax() -> String {
+    "VAT".to_owned()
+}
+
+fn is_usual_tax(name: &str) -> bool {
+    name == usual_tax()
+}
+
+impl BenchSettings {
+    /// A bench of which only the name and the currency are settled.
+    #[must_use]
+    pub fn new(name: impl Into<String>, currency: Currency) -> Self {
+        Self {
+            name: name.into(),
+            place: String::new(),
+            address: String::new(),
+            contact: String::new(),
+            currency,
+            hourly_rate: None,
+            tax_name: usual_tax(),
+            tax_percent: None,
+            tax_number: String::new(),
+            deposit_percent: None,
+            round_to: None,
+            quote_days: None,
+            guarantee_repair_days: None,
+            guarantee_overhaul_days: None,
+            payment: String::new(),
+            pay_days: None,
+            country: String::new(),
+            language: Language::default(),
+            paper_size: PaperSize::default(),
+        }
+    }
 }
 
 /// What is known of an owner.
@@ -50,6 +125,12 @@ pub struct OwnerDetails {
     /// A note; may be empty.
     #[serde(default)]
     pub note: String,
+    /// The language of papers and letters; `None` for the bench's own.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub language: Option<Language>,
+    /// The country, by its two letters of ISO 3166-1; empty for the bench's own.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub country: String,
 }
 
 /// An owner's details as they should be.

@@ -6,9 +6,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::{
     ids::{FaultId, QuoteId, VisitId},
-    money::{Currency, Money},
+    money::{Currency, Money, Totals, sum},
     term::Term,
-    words::{FaultIs, Found, Grade, LineFor, Seen},
+    words::{FaultIs, Found, Grade, LineFor, QuoteKind, Seen},
 };
 
 /// A number that goes with an observation.
@@ -114,7 +114,7 @@ pub struct QuoteLine {
     pub amount: Decimal,
 }
 
-/// A quote was made.
+/// A quote was made. It stands open beside the others until it is answered.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct QuoteMade {
@@ -122,15 +122,35 @@ pub struct QuoteMade {
     pub visit: VisitId,
     /// Its lines, at least one.
     pub lines: Vec<QuoteLine>,
-    /// The sum of the lines.
+    /// The sum of the lines, before tax.
     pub total: Money,
     /// A note to the owner; may be empty.
     #[serde(default)]
     pub note: String,
+    /// Which of the ways open to the owner it is for. (`kind` in the journal is the kind of change.)
+    #[serde(
+        default,
+        rename = "quote_kind",
+        skip_serializing_if = "super::is_default"
+    )]
+    pub kind: QuoteKind,
+    /// The tax on all of it, in percent; `None` without tax.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub tax_percent: Option<Decimal>,
+    /// What the tax is called; may be empty without one.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub tax_name: String,
+    /// What is to be paid when it is agreed to, in the currency of the total; `None` when nothing is.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub deposit: Option<Decimal>,
+    /// The last day on which it can be agreed to; `None` when it has no end.
+    #[serde(default, skip_serializing_if = "super::is_default")]
+    pub valid_until: Option<Date>,
 }
 
 impl QuoteMade {
-    /// A quote of these lines, with their sum; a sum too large for exact decimals is refused when it is applied.
+    /// A quote for a repair of these lines, with their sum, without tax or deposit; a sum too large for exact decimals is refused
+    /// when it is applied.
     #[must_use]
     pub fn new(
         visit: VisitId,
@@ -138,19 +158,33 @@ impl QuoteMade {
         currency: Currency,
         note: impl Into<String>,
     ) -> Self {
-        let total = lines
-            .iter()
-            .try_fold(Decimal::ZERO, |sum, line| sum.checked_add(line.amount));
+        let total = sum(lines.iter().map(|line| line.amount));
         Self {
             visit,
             lines,
             total: Money::new(total.unwrap_or(Decimal::MAX), currency),
             note: note.into(),
+            kind: QuoteKind::default(),
+            tax_percent: None,
+            tax_name: String::new(),
+            deposit: None,
+            valid_until: None,
         }
+    }
+
+    /// Its lines added up, with the tax on them; `None` when exact decimals cannot hold it.
+    #[must_use]
+    pub fn totals(&self) -> Option<Totals> {
+        let lines = self.lines.iter();
+        Totals::of(
+            lines.map(|line| (line.amount, self.tax_percent)),
+            self.total.currency,
+        )
     }
 }
 
-/// The owner answered a quote.
+/// The owner answered a quote. To agree to one of the alternatives is to decline the others that are open; answering again
+/// replaces the answer.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct QuoteAnswered {

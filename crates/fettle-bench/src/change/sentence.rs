@@ -1,9 +1,11 @@
 //! What happened, in a sentence for people.
 
+use jiff::civil::Date;
+
 use super::{About, Change, OnDonor, ReadingTaken, SalvagedTo, SignObserved, TrialMade};
 use crate::{
     ids::VisitId,
-    words::{Found, Seen, Stage, Verdict},
+    words::{Found, QuoteKind, Seen, Stage, Verdict},
 };
 
 impl Change {
@@ -43,7 +45,15 @@ impl Change {
                 };
                 with(&format!("{how} as {}", it.is), &it.fault.words, &it.note)
             }
-            Self::QuoteMade(it) => with("quoted", &it.total.to_string(), &it.note),
+            Self::QuoteMade(it) => {
+                let head = match it.kind {
+                    QuoteKind::Repair => "quoted",
+                    QuoteKind::Overhaul => "an overhaul quoted",
+                    QuoteKind::ReturnUnrepaired => "the return unrepaired quoted",
+                    QuoteKind::Extra => "extra work quoted",
+                };
+                with(head, &it.total.to_string(), &it.note)
+            }
             Self::QuoteAnswered(it) => with(
                 if it.agreed {
                     "the owner agreed"
@@ -107,6 +117,23 @@ impl Change {
                 with("parcel packed", &missing, &it.note)
             }
             Self::Sent(it) => with(&format!("sent on {}", it.on), &it.carrier, &it.tracking),
+            Self::SendingHeld(it) => with("kept back", &held(&it.reason, it.look_again), ""),
+            Self::HoldEnded(it) => with("no longer kept back", &it.note, ""),
+            Self::BillIssued(it) => with("a bill issued", "", &it.note),
+            Self::CreditIssued(it) => with(
+                &format!("a credit note on bill {} issued", it.bill),
+                &it.reason,
+                "",
+            ),
+            Self::PaymentReceived(it) => {
+                let (head, amount) = if it.amount.amount.is_sign_negative() {
+                    ("paid back", -it.amount.amount)
+                } else {
+                    ("paid", it.amount.amount)
+                };
+                let amount = crate::Money::new(amount, it.amount.currency);
+                with(&format!("{head} {amount} on {}", it.on), &it.how, &it.note)
+            }
             Self::NoteWritten(it) => match it.about {
                 About::Visit(_) => with("note", &it.text, ""),
                 About::Camera(_) => with("note on the camera", &it.text, ""),
@@ -249,6 +276,14 @@ fn answer(seen: Seen) -> &'static str {
         Seen::Yes => "— yes",
         Seen::No => "— no",
         Seen::NotLooked => "— not looked",
+    }
+}
+
+/// Why a camera is kept back, and until when.
+pub(crate) fn held(reason: &str, look_again: Option<Date>) -> String {
+    match look_again {
+        Some(day) => format!("{reason} (look again on {day})"),
+        None => reason.to_owned(),
     }
 }
 

@@ -214,6 +214,7 @@ pub(crate) fn media_type(extension: &str) -> &'static str {
         "ogg" | "oga" => "audio/ogg",
         "mp3" => "audio/mpeg",
         "aif" | "aiff" => "audio/aiff",
+        "eml" => "message/rfc822",
         "csv" => "text/csv; charset=utf-8",
         "txt" => "text/plain; charset=utf-8",
         _ => "application/octet-stream",

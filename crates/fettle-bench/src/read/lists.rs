@@ -14,7 +14,7 @@ use crate::{
         Camera, CameraLine, CameraView, GoingHome, Owner, OwnerLine, OwnerView, Page, Paged,
         VisitFilter, VisitLine,
     },
-    words::Stage,
+    words::{Language, Stage},
 };
 
 type Read<T> = rusqlite::Result<T>;
@@ -36,7 +36,7 @@ fn camera_row(row: &Row<'_>) -> Read<Camera> {
     })
 }
 
-const OWNER: &str = "o.id, o.name, o.email, o.phone, o.address, o.note";
+const OWNER: &str = "o.id, o.name, o.email, o.phone, o.address, o.note, o.language, o.country";
 
 fn owner_row(row: &Row<'_>) -> Read<Owner> {
     Ok(Owner {
@@ -47,6 +47,8 @@ fn owner_row(row: &Row<'_>) -> Read<Owner> {
             phone: row.get(3)?,
             address: row.get(4)?,
             note: row.get(5)?,
+            language: word_if(row, 6, Language::from_text)?,
+            country: row.get(7)?,
         },
     })
 }
@@ -198,9 +200,9 @@ pub(crate) fn owners(connection: &Connection, page: Page) -> Read<Paged<OwnerLin
         .query_map((page.take, page.skip), |row| {
             Ok(OwnerLine {
                 owner: owner_row(row)?,
-                visits: row.get(6)?,
-                here: row.get(7)?,
-                last_arrived: day_if(row, 8)?,
+                visits: row.get(8)?,
+                here: row.get(9)?,
+                last_arrived: day_if(row, 10)?,
             })
         })?
         .collect::<Read<_>>()?;
@@ -226,8 +228,9 @@ pub(crate) fn going_home(connection: &Connection) -> Read<Vec<GoingHome>> {
     let ids: Vec<i64> = lines.iter().map(|line| line.visit.get()).collect();
     let mut statement = connection.prepare_cached(
         "SELECT v.id, o.address, v.declared_amount, v.declared_currency, \
-         (SELECT json_group_array(item ORDER BY id) FROM came_with WHERE visit_id = v.id) \
-         FROM visit v JOIN owner o ON o.id = v.owner_id \
+         (SELECT json_group_array(item ORDER BY id) FROM came_with WHERE visit_id = v.id), \
+         p.weight_g, ifnull(p.has_cells, 0) \
+         FROM visit v JOIN owner o ON o.id = v.owner_id LEFT JOIN packing p ON p.visit_id = v.id \
          WHERE v.id IN (SELECT value FROM json_each(?1))",
     )?;
     let mut more = std::collections::HashMap::new();
@@ -237,13 +240,20 @@ pub(crate) fn going_home(connection: &Connection) -> Read<Vec<GoingHome>> {
         let came_with: Vec<String> = json(row, 4)?;
         more.insert(
             VisitId::new(row.get(0)?),
-            (address, came_with, money_if(row, 2)?),
+            (
+                address,
+                came_with,
+                money_if(row, 2)?,
+                row.get(5)?,
+                row.get(6)?,
+            ),
         );
     }
     Ok(lines
         .into_iter()
         .map(|line| {
-            let (address, came_with, declared) = more.remove(&line.visit).unwrap_or_default();
+            let (address, came_with, declared, weight_g, has_cells) =
+                more.remove(&line.visit).unwrap_or_default();
             let held = held(&line, &address);
             let packed = line.stage == Stage::Packed;
             GoingHome {
@@ -252,6 +262,8 @@ pub(crate) fn going_home(connection: &Connection) -> Read<Vec<GoingHome>> {
                 came_with,
                 declared,
                 packed,
+                weight_g,
+                has_cells,
                 held,
             }
         })
@@ -261,6 +273,9 @@ pub(crate) fn going_home(connection: &Connection) -> Read<Vec<GoingHome>> {
 fn held(line: &VisitLine, address: &str) -> Option<String> {
     if let Some(wait) = line.waits.first() {
         return Some(format!("waits for {wait}"));
+    }
+    if let Some(hold) = line.holds.first() {
+        return Some(hold.to_string());
     }
     if line.pieces_out > 0 && line.unrepaired {
         return Some("pieces still lie in the tray: put them back or pack them with it".to_owned());

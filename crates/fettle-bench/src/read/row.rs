@@ -9,11 +9,12 @@ use crate::{
     files::FileRef,
     money::{Currency, Money},
     term::Term,
+    words::{Language, PaperSize},
 };
 
 type Read<T> = rusqlite::Result<T>;
 
-fn unreadable(column: usize, why: String) -> rusqlite::Error {
+pub(crate) fn unreadable(column: usize, why: String) -> rusqlite::Error {
     rusqlite::Error::FromSqlConversionFailure(column, Type::Text, why.into())
 }
 
@@ -70,9 +71,18 @@ pub(crate) fn decimal(row: &Row<'_>, column: usize) -> Read<Decimal> {
     parsed(row, column, |text| text.parse().ok())
 }
 
+pub(crate) fn decimal_if(row: &Row<'_>, column: usize) -> Read<Option<Decimal>> {
+    parsed_if(row, column, |text| text.parse().ok())
+}
+
+/// The code of a currency.
+pub(crate) fn currency(row: &Row<'_>, column: usize) -> Read<Currency> {
+    parsed(row, column, |text| Currency::new(text).ok())
+}
+
 /// An amount and, in the next column, its currency.
 pub(crate) fn money_if(row: &Row<'_>, column: usize) -> Read<Option<Money>> {
-    let amount = parsed_if(row, column, |text| text.parse().ok())?;
+    let amount = decimal_if(row, column)?;
     let currency = parsed_if(row, column + 1, |text| Currency::new(text).ok())?;
     Ok(amount
         .zip(currency)
@@ -118,7 +128,9 @@ pub(crate) fn file(row: &Row<'_>, column: usize) -> Read<FileRef> {
 pub(crate) fn settings(connection: &Connection) -> Read<BenchSettings> {
     connection
         .prepare_cached(
-            "SELECT name, place, address, contact, currency, hourly_rate FROM bench WHERE id = 1",
+            "SELECT name, place, address, contact, currency, hourly_rate, tax_name, tax_percent, tax_number, \
+             deposit_percent, round_to, quote_days, guarantee_repair_days, guarantee_overhaul_days, payment, \
+             pay_days, country, language, paper_size FROM bench WHERE id = 1",
         )?
         .query_row([], |row| {
             Ok(BenchSettings {
@@ -126,8 +138,21 @@ pub(crate) fn settings(connection: &Connection) -> Read<BenchSettings> {
                 place: row.get(1)?,
                 address: row.get(2)?,
                 contact: row.get(3)?,
-                currency: parsed(row, 4, |text| Currency::new(text).ok())?,
-                hourly_rate: parsed_if(row, 5, |text| text.parse().ok())?,
+                currency: currency(row, 4)?,
+                hourly_rate: decimal_if(row, 5)?,
+                tax_name: row.get(6)?,
+                tax_percent: decimal_if(row, 7)?,
+                tax_number: row.get(8)?,
+                deposit_percent: decimal_if(row, 9)?,
+                round_to: decimal_if(row, 10)?,
+                quote_days: row.get(11)?,
+                guarantee_repair_days: row.get(12)?,
+                guarantee_overhaul_days: row.get(13)?,
+                payment: row.get(14)?,
+                pay_days: row.get(15)?,
+                country: row.get(16)?,
+                language: word(row, 17, Language::from_text)?,
+                paper_size: word(row, 18, PaperSize::from_text)?,
             })
         })
         .optional()?

@@ -1,5 +1,6 @@
 //! What can be done next, from every visit that is not home.
 
+use jiff::civil::Date;
 use rusqlite::Connection;
 
 use super::{
@@ -8,17 +9,17 @@ use super::{
 };
 use crate::{
     change::BenchSettings,
-    view::{BenchToday, NextStep, Possible, VisitLine},
+    view::{BenchToday, Hold, NextStep, Possible, VisitLine},
     words::Stage,
 };
 
-pub(crate) fn today(connection: &Connection) -> rusqlite::Result<BenchToday> {
+pub(crate) fn today(connection: &Connection, on: Date) -> rusqlite::Result<BenchToday> {
     let here = lines(connection, "WHERE v.stage <> 'home' ORDER BY v.id", [])?;
-    Ok(sort_out(settings(connection)?, here))
+    Ok(sort_out(settings(connection)?, here, on))
 }
 
 /// Puts every visit into exactly one list.
-fn sort_out(bench: BenchSettings, here: Vec<VisitLine>) -> BenchToday {
+fn sort_out(bench: BenchSettings, here: Vec<VisitLine>, on: Date) -> BenchToday {
     let came_back = here
         .iter()
         .filter(|line| line.guarantee_of.is_some())
@@ -31,7 +32,18 @@ fn sort_out(bench: BenchSettings, here: Vec<VisitLine>) -> BenchToday {
             continue;
         }
         match line.stage {
-            Stage::Proved | Stage::Packed | Stage::ReturnedUnrepaired => ready.push(line),
+            Stage::Proved | Stage::Packed | Stage::ReturnedUnrepaired => {
+                let due = line.holds.iter().find(|hold| hold.is_due(on));
+                match due.map(|hold| (look_again(hold), hold.since)) {
+                    Some((because, since)) => possible.push(Possible {
+                        because: Some(because),
+                        since,
+                        line,
+                    }),
+                    None if line.holds.is_empty() => ready.push(line),
+                    None => waiting.push(line),
+                }
+            }
             Stage::Apart | Stage::Together => apart.push(line),
             Stage::Arrived | Stage::LookedOver | Stage::Quoted | Stage::Agreed | Stage::Home => {
                 possible.push(Possible {
@@ -61,6 +73,10 @@ fn sort_out(bench: BenchSettings, here: Vec<VisitLine>) -> BenchToday {
         ready,
         came_back,
     }
+}
+
+fn look_again(hold: &Hold) -> String {
+    format!("look again at why it is kept back: {}", hold.reason)
 }
 
 /// What a quote's answer made possible.

@@ -5,29 +5,37 @@ use std::collections::HashMap;
 use rusqlite::{Connection, OptionalExtension, Row};
 
 use super::{
+    bill::bills,
     journal::entries,
-    line::{lines, waits_of},
+    line::{holds_of, lines, waits_of},
     lists::{camera_by, owner_by},
     row::{
-        day, day_if, decimal, file, json, json_if, money, money_if, term, time, time_if, word,
-        word_if,
+        day, day_if, decimal, decimal_if, file, json, json_if, money, money_if, term, time,
+        time_if, unreadable, word, word_if,
     },
     stock::taken,
 };
 use crate::{
     change::{
-        About, ArrivalDetails, CircumstanceKnown, EarlierHandsNoted, FaultRecorded, NoteWritten,
-        Packed, PaperAttached, PartFitted, PhotoAttached, PieceRemoved, QuoteAnswered, QuoteLine,
-        QuoteMade, ReadingRow, ReadingTaken, RecordingAttached, Sent, SettingProved,
-        ShortfallNoted, SignObserved, Tick, TrialMade, WorkDone,
+        About, ArrivalDetails, CircumstanceKnown, DeclaredItem, EarlierHandsNoted, FaultRecorded,
+        NoteWritten, Packed, PaperAttached, PartFitted, PaymentReceived, PhotoAttached,
+        PieceRemoved, QuoteAnswered, QuoteLine, QuoteMade, ReadingRow, ReadingTaken,
+        RecordingAttached, Sent, SettingProved, ShortfallNoted, SignObserved, Tick, TrialMade,
+        WorkDone,
     },
     files::FileRef,
     ids::{
-        EntryId, FaultId, OwnerId, PaperId, PhotoId, PieceId, QuoteId, ReadingId, RecordingId,
-        RowId, VisitId,
+        EntryId, FaultId, OwnerId, PaperId, PaymentId, PhotoId, PieceId, QuoteId, ReadingId,
+        RecordingId, RowId, VisitId,
     },
-    view::{Fault, Kept, Paper, Photo, Piece, Quote, Reading, Recording, Taken, VisitView},
-    words::{FaultIs, Found, Grade, Instrument, LineFor, PaperKind, Phase, Seen, Stage, Verdict},
+    view::{
+        Bill, Fault, Kept, Paper, Payment, Photo, Piece, Quote, Reading, Recording, Taken,
+        VisitView, settle,
+    },
+    words::{
+        FaultIs, Found, Grade, Instrument, LineFor, PaperKind, Phase, QuoteKind, Seen, Stage,
+        Verdict,
+    },
 };
 
 type Read<T> = rusqlite::Result<T>;
@@ -55,6 +63,9 @@ pub(crate) fn visit(connection: &Connection, visit: VisitId) -> Read<Option<Visi
         visit,
         entries: writers(connection, visit)?,
     };
+    let payments = of.payments()?;
+    let mut bills = of.bills()?;
+    settle(&mut bills, &payments);
     let taken = taken(connection, "WHERE m.visit_id = ?1", visit.get())?;
     Ok(Some(VisitView {
         camera,
@@ -82,6 +93,11 @@ pub(crate) fn visit(connection: &Connection, visit: VisitId) -> Read<Option<Visi
         papers: of.papers()?,
         packed: of.packed()?,
         sent: of.sent()?,
+        holds: holds_of(connection, &[visit.get()])?
+            .remove(&visit)
+            .unwrap_or_default(),
+        bills,
+        payments,
         notes: of.notes()?,
         journal: entries(
             connection,
@@ -248,20 +264,31 @@ impl OneVisit<'_> {
             lines.entry(quote).or_default().push(line);
         }
         self.rows(
-            "SELECT id, at_utc, total_amount, total_currency, note, agreed, answer_words, answered_on \
+            "SELECT id, at_utc, total_amount, total_currency, note, agreed, answer_words, answered_on, \
+             quote_kind, tax_percent, tax_name, deposit_amount, valid_until \
              FROM quote WHERE visit_id = ?1 ORDER BY id",
             |row| {
                 let id = QuoteId::new(row.get(0)?);
+                let what = QuoteMade {
+                    visit: self.visit,
+                    lines: lines.remove(&id.get()).unwrap_or_default(),
+                    total: money(row, 2)?,
+                    note: row.get(4)?,
+                    kind: word(row, 8, QuoteKind::from_text)?,
+                    tax_percent: decimal_if(row, 9)?,
+                    tax_name: row.get(10)?,
+                    deposit: decimal_if(row, 11)?,
+                    valid_until: day_if(row, 12)?,
+                };
+                let totals = what.totals().ok_or_else(|| {
+                    unreadable(2, "the lines of a quote cannot be added up".to_owned())
+                })?;
                 Ok(Quote {
                     id,
                     entry: self.entry("quote", id.get()),
                     at: time(row, 1)?,
-                    what: QuoteMade {
-                        visit: self.visit,
-                        lines: lines.remove(&id.get()).unwrap_or_default(),
-                        total: money(row, 2)?,
-                        note: row.get(4)?,
-                    },
+                    what,
+                    totals,
                     answer: self.answer(id, row)?,
                 })
             },
@@ -496,25 +523,76 @@ impl OneVisit<'_> {
                 })
             },
         )?;
-        let packed = self.kept("packing", "note", |row| {
+        let declared = self.rows(
+            "SELECT d.what, d.quantity, d.value_amount, d.value_currency, d.weight_g, d.hs, d.origin \
+             FROM packing p JOIN packing_declared d ON d.packing_id = p.id \
+             WHERE p.visit_id = ?1 ORDER BY d.id",
+            |row| {
+                Ok(DeclaredItem {
+                    what: row.get(0)?,
+                    quantity: row.get(1)?,
+                    value: money(row, 2)?,
+                    weight_g: row.get(4)?,
+                    hs: row.get(5)?,
+                    origin: row.get(6)?,
+                })
+            },
+        )?;
+        let packed = self.kept("packing", "note, weight_g, has_cells", |row| {
             Ok(Packed {
                 visit: self.visit,
                 ticks: ticks.clone(),
                 note: row.get(2)?,
+                weight_g: row.get(3)?,
+                has_cells: row.get(4)?,
+                declared: declared.clone(),
             })
         })?;
         Ok(packed.into_iter().next())
     }
 
     fn sent(&self) -> Read<Vec<Kept<Sent>>> {
-        self.kept("sending", "carrier, tracking, sent_on", |row| {
-            Ok(Sent {
-                visit: self.visit,
-                carrier: row.get(2)?,
-                tracking: row.get(3)?,
-                on: day(row, 4)?,
-            })
+        self.kept(
+            "sending",
+            "carrier, tracking, sent_on, guarantee_days",
+            |row| {
+                Ok(Sent {
+                    visit: self.visit,
+                    carrier: row.get(2)?,
+                    tracking: row.get(3)?,
+                    on: day(row, 4)?,
+                    guarantee_days: row.get(5)?,
+                })
+            },
+        )
+    }
+
+    fn bills(&self) -> Read<Vec<Bill>> {
+        bills(self.connection, self.visit, |bill| {
+            self.entry("bill", bill.get())
         })
+    }
+
+    fn payments(&self) -> Read<Vec<Payment>> {
+        self.rows(
+            "SELECT id, at_utc, paid_amount, paid_currency, paid_on, how, note \
+             FROM payment WHERE visit_id = ?1 ORDER BY id",
+            |row| {
+                let id = PaymentId::new(row.get(0)?);
+                Ok(Payment {
+                    id,
+                    entry: self.entry("payment", id.get()),
+                    at: time(row, 1)?,
+                    what: PaymentReceived {
+                        visit: self.visit,
+                        amount: money(row, 2)?,
+                        on: day(row, 4)?,
+                        how: row.get(5)?,
+                        note: row.get(6)?,
+                    },
+                })
+            },
+        )
     }
 
     fn notes(&self) -> Read<Vec<Kept<NoteWritten>>> {

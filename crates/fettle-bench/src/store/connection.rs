@@ -17,10 +17,11 @@ const MIGRATIONS: &[M<'static>] = &[
     M::up(include_str!("../migrations/01_record.sql")),
     M::up(include_str!("../migrations/02_trial_strip.sql")),
     M::up(include_str!("../migrations/03_stock.sql")),
+    M::up(include_str!("../migrations/04_owner_side.sql")),
 ];
 
 /// The version of the tables that this program knows, kept in `user_version`.
-pub(crate) const SCHEMA_VERSION: i64 = 3;
+pub(crate) const SCHEMA_VERSION: i64 = 4;
 
 /// Marks the file as a bench in its header: "Fttl".
 const APPLICATION_ID: i64 = 0x4674_746C;
@@ -212,7 +213,10 @@ fn from_migration(path: &Path, error: rusqlite_migration::Error) -> BenchError {
 
 #[cfg(test)]
 mod tests {
+    use rust_decimal::Decimal;
+
     use super::*;
+    use crate::{change::BenchSettings, ids::VisitId, money::Currency, read, words::QuoteKind};
 
     #[test]
     fn the_known_version_is_the_number_of_migrations() {
@@ -222,21 +226,39 @@ mod tests {
 
     #[test]
     fn a_bench_of_any_older_version_is_brought_up_to_date_with_what_it_held() {
-        let owner = "INSERT INTO owner (name, email, phone, address, note) VALUES ('Ada Wren', '', '', '', '')";
+        let held = "\
+            INSERT INTO bench VALUES (1, 'Saltmere', '', '', '', 'XTS', '60'); \
+            INSERT INTO owner (name, email, phone, address, note) VALUES ('Ada Wren', '', '', '', ''); \
+            INSERT INTO camera (maker, model, note) VALUES ('Aldous', 'Sprat', ''); \
+            INSERT INTO visit (camera_id, owner_id, arrived_on, words, wanted, condition, stage, stage_since_utc, unrepaired) \
+            VALUES (1, 1, '2026-09-01', '', '', '', 'home', '2026-09-02T08:00:00Z', 0); \
+            INSERT INTO quote (visit_id, total_amount, total_currency, note, at_utc) VALUES (1, '12.5', 'XTS', '', '2026-09-02T08:00:00Z'); \
+            INSERT INTO quote_line (quote_id, line_for, words, amount) VALUES (1, 'work', 'clean it', '12.5'); \
+            INSERT INTO packing (visit_id, note, at_utc) VALUES (1, '', '2026-09-02T08:00:00Z'); \
+            INSERT INTO sending (visit_id, carrier, tracking, sent_on, at_utc) VALUES (1, '', '', '2026-09-03', '2026-09-02T08:00:00Z');";
         for older in 1..MIGRATIONS.len() {
             let mut connection = Connection::open_in_memory().unwrap();
             let first = Migrations::from_slice(&MIGRATIONS[..older]);
             first.to_latest(&mut connection).unwrap();
-            connection.execute(owner, []).unwrap();
+            connection.execute_batch(held).unwrap();
             lay_tables(&mut connection).unwrap();
             let version: i64 = connection
                 .pragma_query_value(None, "user_version", |row| row.get(0))
                 .unwrap();
             assert_eq!(version, SCHEMA_VERSION);
-            let name: String = connection
-                .query_row("SELECT name FROM owner", [], |row| row.get(0))
-                .unwrap();
-            assert_eq!(name, "Ada Wren");
+            let settled = read::settings(&connection).unwrap();
+            let rate = settled.hourly_rate;
+            let want = BenchSettings {
+                hourly_rate: rate,
+                ..BenchSettings::new("Saltmere", Currency::new("XTS").unwrap())
+            };
+            assert_eq!((settled, rate), (want, Some(60.into())));
+            let visit = read::visit(&connection, VisitId::new(1)).unwrap().unwrap();
+            assert_eq!(visit.owner.details.name, "Ada Wren");
+            assert_eq!(visit.quotes[0].what.kind, QuoteKind::Repair);
+            assert_eq!(visit.quotes[0].totals.gross, Decimal::new(125, 1));
+            assert_eq!(visit.packed.unwrap().what.weight_g, None);
+            assert_eq!(visit.line.guarantee_until, None);
         }
     }
 

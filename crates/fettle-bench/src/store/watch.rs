@@ -31,6 +31,8 @@ enum Of {
     ThisCamera,
     ThisOwner,
     Quote,
+    Parcel,
+    Bill,
     Any,
     ThisDrawer,
     ThisPart,
@@ -53,6 +55,14 @@ impl Of {
             Self::Quote => (
                 RECORD,
                 "(SELECT visit_id FROM quote WHERE id = NEW.quote_id), NULL, NULL",
+            ),
+            Self::Parcel => (
+                RECORD,
+                "(SELECT visit_id FROM packing WHERE id = NEW.packing_id), NULL, NULL",
+            ),
+            Self::Bill => (
+                RECORD,
+                "(SELECT visit_id FROM bill WHERE id = NEW.bill_id), NULL, NULL",
             ),
             Self::Any => (RECORD, "NEW.visit_id, NEW.camera_id, NEW.owner_id"),
             Self::ThisDrawer => (STOCK, "NULL, NEW.id, NULL"),
@@ -169,6 +179,11 @@ pub(crate) const TABLES: &[Table] = &[
         Of::Donor,
         &["words", "note"],
     ),
+    find("packing_declared", "parcel", Of::Parcel, &["what"]),
+    find("hold", "kept back", Of::Visit, &["reason", "ended_note"]),
+    find("bill", "bill", Of::Visit, &["note"]),
+    find("bill_line", "bill", Of::Bill, &["words"]),
+    find("payment", "payment", Of::Visit, &["how", "note"]),
 ];
 
 /// The journal's sentences can be found too; its rows only ever come.

@@ -6,8 +6,8 @@ use jiff::{Timestamp, civil::Date};
 use serde::Serialize;
 
 use crate::{
-    change::BenchSettings,
-    ids::{CameraId, OwnerId, PhotoId, VisitId, WaitId},
+    change::{BenchSettings, held},
+    ids::{CameraId, HoldId, OwnerId, PhotoId, VisitId, WaitId},
     words::{Stage, WaitFor},
 };
 
@@ -47,6 +47,37 @@ impl Wait {
 impl fmt::Display for Wait {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(&Self::name(self.wait_for, &self.what))
+    }
+}
+
+/// A time during which a camera that could go home is kept back.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Hold {
+    /// Names it.
+    pub id: HoldId,
+    /// Why.
+    pub reason: String,
+    /// The day to look at it again; `None` when there is none.
+    pub look_again: Option<Date>,
+    /// Since when.
+    pub since: Timestamp,
+    /// When it ended; `None` while it lasts.
+    pub ended: Option<Timestamp>,
+    /// What came of it; may be empty.
+    pub note: String,
+}
+
+impl Hold {
+    /// Whether it is to be looked at again by this day.
+    #[must_use]
+    pub fn is_due(&self, on: Date) -> bool {
+        self.look_again.is_some_and(|day| day <= on)
+    }
+}
+
+impl fmt::Display for Hold {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&held(&self.reason, self.look_again))
     }
 }
 
@@ -129,6 +160,10 @@ pub struct VisitLine {
     pub guarantee_of: Option<VisitId>,
     /// What it waits for now.
     pub waits: Vec<Wait>,
+    /// Why it is kept back now.
+    pub holds: Vec<Hold>,
+    /// The last day of the guarantee on its work, counted from the day it was last sent; `None` without guarantee, or before it goes.
+    pub guarantee_until: Option<Date>,
     /// What came since it last moved: an answer, a part, the post; `None` when nothing did.
     pub because: Option<String>,
     /// When that came.
@@ -146,7 +181,8 @@ pub struct VisitLine {
 pub struct Possible {
     /// The visit.
     pub line: VisitLine,
-    /// What made it possible since it last moved: an answer, a part or the post came; `None` when it simply is its turn.
+    /// What made it possible since it last moved: an answer, a part or the post came, or it is kept back and to be looked at again;
+    /// `None` when it simply is its turn.
     pub because: Option<String>,
     /// Since when it can go on.
     pub since: Timestamp,
@@ -161,7 +197,7 @@ pub struct BenchToday {
     pub apart: Vec<VisitLine>,
     /// What has become possible: newly so first, then by the day promised.
     pub possible: Vec<Possible>,
-    /// What waits, longest first.
+    /// What waits or is kept back, longest first.
     pub waiting: Vec<VisitLine>,
     /// What is proved, packed or returned unrepaired and can go home.
     pub ready: Vec<VisitLine>,
@@ -182,6 +218,10 @@ pub struct GoingHome {
     pub declared: Option<crate::Money>,
     /// Whether the parcel is packed.
     pub packed: bool,
+    /// What the parcel weighs, in grams; `None` before it is packed and weighed.
+    pub weight_g: Option<u32>,
+    /// Whether cells or batteries are in it; `false` before it is packed.
+    pub has_cells: bool,
     /// Why it is held; `None` when nothing holds it.
     pub held: Option<String>,
 }

@@ -18,6 +18,11 @@ pub(crate) fn hand() -> Hand {
     Hand::new("Ines")
 }
 
+/// The day of the tests' moments.
+pub(crate) fn today() -> jiff::civil::Date {
+    jiff::tz::TimeZone::UTC.to_datetime(at(0)).date()
+}
+
 /// A moment, so many seconds into the tests' day.
 pub(crate) fn at(second: i64) -> Timestamp {
     Timestamp::from_second(1_790_000_000 + second).unwrap()
@@ -25,12 +30,9 @@ pub(crate) fn at(second: i64) -> Timestamp {
 
 pub(crate) fn settings() -> BenchSettings {
     BenchSettings {
-        name: "The bench at Saltmere".to_owned(),
         place: "Saltmere".to_owned(),
-        address: String::new(),
-        contact: String::new(),
-        currency: Currency::new("XTS").unwrap(),
         hourly_rate: Some("60".parse().unwrap()),
+        ..BenchSettings::new("The bench at Saltmere", Currency::new("XTS").unwrap())
     }
 }
 

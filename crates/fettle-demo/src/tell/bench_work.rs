@@ -330,9 +330,8 @@ impl Teller<'_> {
             packed: true,
         };
         let packed = Packed {
-            visit: known.id,
             ticks: known.came_with.iter().map(tick).collect(),
-            note: String::new(),
+            ..Packed::new(known.id)
         };
         vec![packed.into(), moved(known.id, Stage::Packed)]
     }
@@ -349,6 +348,7 @@ impl Teller<'_> {
             carrier: carrier.to_owned(),
             tracking,
             on: event.on,
+            guarantee_days: None,
         };
         vec![sent.into(), moved(id, Stage::Home)]
     }

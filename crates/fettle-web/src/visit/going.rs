@@ -103,9 +103,9 @@ pub(crate) fn packed(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>
     let note = sent.fields.text("note").to_owned();
     let mut changes: Vec<Change> = vec![
         Packed {
-            visit: context.visit(),
             ticks,
             note,
+            ..Packed::new(context.visit())
         }
         .into(),
     ];
@@ -149,6 +149,7 @@ pub(crate) fn sent(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>, 
             carrier,
             tracking,
             on,
+            guarantee_days: None,
         }
         .into(),
     ];

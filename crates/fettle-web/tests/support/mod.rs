@@ -73,12 +73,11 @@ impl Answer {
 pub(crate) fn site() -> Site {
     let dir = tempfile::tempdir().unwrap();
     let settings = BenchSettings {
-        name: "The bench at Saltmere".to_owned(),
         place: "Saltmere".to_owned(),
         address: "3 Ropewalk\nSaltmere".to_owned(),
         contact: "bench@saltmere.example".to_owned(),
-        currency: Currency::new("EUR").unwrap(),
         hourly_rate: Some("60".parse().unwrap()),
+        ..BenchSettings::new("The bench at Saltmere", Currency::new("EUR").unwrap())
     };
     let now: jiff::ZonedDateTime = "2026-11-25T10:30:00+00:00[UTC]".parse().unwrap();
     let bench = Bench::create(dir.path(), settings, &Hand::new("Ines"), now.timestamp()).unwrap();

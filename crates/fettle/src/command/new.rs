@@ -61,12 +61,11 @@ pub(crate) fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
         ));
     }
     let settings = BenchSettings {
-        name,
         place: args.place.clone(),
         address: args.address.clone(),
         contact: args.contact.clone(),
-        currency: args.currency,
         hourly_rate: args.hourly_rate,
+        ..BenchSettings::new(name, args.currency)
     };
     let hand = Hand::new(&args.hand);
     Bench::create(&args.dir, settings, &hand, Timestamp::now()).map_err(told)?;
