@@ -1,5 +1,7 @@
 //! Writes a sample of every paper into a folder, to be looked at: `write_papers FOLDER [BEGINNING OF A NAME]`.
 
+#[path = "../tests/support/filled.rs"]
+mod filled;
 #[path = "../tests/support/goods.rs"]
 mod goods;
 #[path = "../tests/support/hard.rs"]
@@ -68,6 +70,15 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             for (size_name, size) in [("a4", PaperSize::A4), ("letter", PaperSize::Letter)] {
                 let file = format!("{name}-{}-{size_name}.pdf", language.code());
                 std::fs::write(folder.join(file), &make(language, size)?.bytes)?;
+            }
+        }
+    }
+    for (kind, text) in filled::HARD {
+        let (language, size) = (Language::De, PaperSize::A4);
+        for (name, pdf) in filled::papers(text, language, size) {
+            let name = format!("hard-{kind}-{name}");
+            if name.starts_with(&beginning) {
+                std::fs::write(folder.join(format!("{name}.pdf")), &pdf?.bytes)?;
             }
         }
     }

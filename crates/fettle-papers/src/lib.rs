@@ -23,6 +23,7 @@ mod calendar;
 mod correction_card;
 mod declaration;
 mod desk;
+mod drawn;
 mod error;
 mod figure;
 mod findings_report;

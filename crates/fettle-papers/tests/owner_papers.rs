@@ -1,11 +1,15 @@
 //! The papers between bench and owner as files.
 
+#[path = "support/filled.rs"]
+mod filled;
 #[path = "support/goods.rs"]
 mod goods;
 #[path = "support/heads.rs"]
 mod heads;
 #[path = "support/owner.rs"]
 mod owner;
+
+use proptest::prelude::*;
 
 use fettle_papers::{
     LabelGrid, LabelLayout, Language, PaperSize, PaperWarning, Pdf, QuoteAlternative,
@@ -144,4 +148,41 @@ fn no_labels_are_an_empty_page_and_many_run_over_sheets() {
     assert_eq!(labels(&tags, PaperSize::A4).unwrap().pages, 3);
     tags.labels.clear();
     assert_eq!(labels(&tags, PaperSize::A4).unwrap().pages, 1);
+}
+
+#[test]
+fn every_paper_bears_hard_texts_in_every_place() {
+    for (kind, text) in filled::HARD {
+        for (size, language) in SIZES.into_iter().zip(Language::ALL) {
+            for (paper, made) in filled::papers(text, language, size) {
+                let pdf = made.unwrap_or_else(|error| panic!("{paper} with {kind}: {error}"));
+                assert!(
+                    (1..=6).contains(&pdf.pages),
+                    "{paper} with {kind}: {} pages",
+                    pdf.pages
+                );
+                let illegible = pdf
+                    .warnings
+                    .iter()
+                    .any(|it| matches!(it, PaperWarning::Illegible(_)));
+                let lacking = matches!(kind, "japanese" | "marks");
+                assert_eq!(
+                    illegible, lacking,
+                    "{paper} with {kind}: {:?}",
+                    pdf.warnings
+                );
+            }
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(12))]
+
+    #[test]
+    fn no_text_stops_a_paper(text in any::<String>()) {
+        for (paper, made) in filled::papers(&text, Language::De, PaperSize::A4) {
+            prop_assert!(made.is_ok(), "{paper}: {made:?}");
+        }
+    }
 }

@@ -11,6 +11,7 @@ use super::{
     Exposure, InstrumentProof, Limit, Measured, ProofSheet, ReadingProof, SpeedProof,
     exposure_correction,
 };
+use crate::drawn::in_language;
 use crate::figure::{Figure, NOTHING, align, decimals_of, written};
 use crate::language::Language;
 use crate::paper_size::PaperSize;
@@ -137,13 +138,15 @@ impl<'a> View<'a> {
             done: sheet.done.clone(),
             speeds,
             speed_chart: (!sheet.speeds.is_empty())
-                .then(|| speed_chart(&chart_of(&sheet.speeds, words), Sheet::Light)),
+                .then(|| speed_chart(&chart_of(&sheet.speeds, words), Sheet::Light))
+                .map(|chart| in_language(chart, language)),
             traces: sheet
                 .traces
                 .iter()
                 .map(|t| {
                     let label = words.fill("proof.trace_of", &[("marked", t.marked.clone())]);
-                    trace_pair(&label, t.before.as_ref(), t.after.as_ref(), Sheet::Light)
+                    let (before, after) = (t.before.as_ref(), t.after.as_ref());
+                    in_language(trace_pair(&label, before, after, Sheet::Light), language)
                 })
                 .collect(),
             instruments,
@@ -301,7 +304,7 @@ impl Instrument {
                 .charts
                 .iter()
                 .map(|it| Chart {
-                    svg: it.svg.clone(),
+                    svg: in_language(it.svg.clone(), language),
                     alt: it.alt.clone(),
                 })
                 .collect(),
