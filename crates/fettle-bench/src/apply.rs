@@ -17,6 +17,7 @@ mod work;
 use jiff::Timestamp;
 use rusqlite::{Connection, TransactionBehavior, params};
 
+pub use self::check::{LINE_MAX_BYTES, PROSE_MAX_BYTES};
 use self::door::{Door, Outcome};
 pub(crate) use self::{check::check_line, door::Refusal};
 use crate::{
@@ -36,6 +37,51 @@ pub(crate) fn apply(
     at: Timestamp,
     changes: Vec<Change>,
 ) -> Result<Applied, BenchError> {
+    if changes.is_empty() {
+        return Ok(Applied::default());
+    }
+    apply_together(store, folder, |apply| apply(by, at, changes))
+}
+
+/// What applies changes as one group within a transaction.
+pub(crate) type ApplyOne<'a> =
+    dyn FnMut(&Hand, Timestamp, Vec<Change>) -> Result<Applied, BenchError> + 'a;
+
+/// Applies groups of changes in one transaction: all of them, or none when `tell` gives an error.
+pub(crate) fn apply_together<T, E: From<BenchError>>(
+    store: &Store,
+    folder: &Folder,
+    tell: impl FnOnce(&mut ApplyOne<'_>) -> Result<T, E>,
+) -> Result<T, E> {
+    let mut writer = store.writer();
+    let transaction = writer
+        .transaction_with_behavior(TransactionBehavior::Immediate)
+        .map_err(|error| store.error(&error))?;
+    let mut spoiled = false;
+    let told = tell(&mut |by, at, changes| {
+        let applied = apply_group(store, folder, &transaction, by, at, changes);
+        spoiled |= applied.is_err();
+        applied
+    })?;
+    if spoiled {
+        // What was refused half-way must not stand, so nothing of it does.
+        return Err(E::from(BenchError::Database {
+            db: store.path().to_owned(),
+            why: "changes were refused and what came after them was told all the same".to_owned(),
+        }));
+    }
+    transaction.commit().map_err(|error| store.error(&error))?;
+    Ok(told)
+}
+
+fn apply_group(
+    store: &Store,
+    folder: &Folder,
+    transaction: &Connection,
+    by: &Hand,
+    at: Timestamp,
+    changes: Vec<Change>,
+) -> Result<Applied, BenchError> {
     let Some(first) = changes.first() else {
         return Ok(Applied::default());
     };
@@ -50,24 +96,16 @@ pub(crate) fn apply(
         Refusal::Sql(error) => store.error(&error),
     };
     check_line("hand", by.as_str(), true).map_err(|refusal| refuse(0, first.kind(), refusal))?;
-
-    let mut writer = store.writer();
-    let transaction = writer
-        .transaction_with_behavior(TransactionBehavior::Immediate)
-        .map_err(|error| store.error(&error))?;
     let mut applied = Applied::default();
-    {
-        let group = next_entry(&transaction).map_err(|error| store.error(&error))?;
-        let mut door = Door::new(&transaction, folder, at, group);
-        for (index, change) in changes.into_iter().enumerate() {
-            let kind = change.kind();
-            let written = write_one(&mut door, by, group, change);
-            let (entry, made) = written.map_err(|refusal| refuse(index, kind, refusal))?;
-            applied.entries.push(entry);
-            applied.made.push(made);
-        }
+    let group = next_entry(transaction).map_err(|error| store.error(&error))?;
+    let mut door = Door::new(transaction, folder, at, group);
+    for (index, change) in changes.into_iter().enumerate() {
+        let kind = change.kind();
+        let written = write_one(&mut door, by, group, change);
+        let (entry, made) = written.map_err(|refusal| refuse(index, kind, refusal))?;
+        applied.entries.push(entry);
+        applied.made.push(made);
     }
-    transaction.commit().map_err(|error| store.error(&error))?;
     Ok(applied)
 }
 

@@ -1,5 +1,7 @@
 //! One bench: the folder and its one door.
 
+mod moving;
+
 use std::{collections::HashMap, path::Path, sync::Arc};
 
 use fettle_measure::photograph::Picture;

@@ -161,6 +161,12 @@ pub enum BenchError {
 }
 
 impl BenchError {
+    /// What the system said of a file outside the bench, told as the bench tells it.
+    #[must_use]
+    pub fn from_system(path: &Path, error: &std::io::Error) -> Self {
+        Self::from_io(path, error)
+    }
+
     /// Translates a system error of a file.
     pub(crate) fn from_io(path: &Path, error: &std::io::Error) -> Self {
         use std::io::ErrorKind as K;

@@ -71,6 +71,16 @@ pub(crate) fn check_extension(extension: &str) -> Result<(), String> {
     }
 }
 
+/// A file of service notes, or one beside them, has a name of one part that is not hidden and leads nowhere.
+pub(crate) fn check_note_name(name: &str) -> Result<(), &'static str> {
+    let leads = |c: char| c.is_control() || matches!(c, '/' | '\\');
+    if name.is_empty() || name.starts_with('.') || name.chars().any(leads) {
+        Err("is not a name that a file of service notes can have")
+    } else {
+        Ok(())
+    }
+}
+
 /// The ending under which a recording is kept: that of its name, else what its first bytes call for, else `bin`.
 pub(crate) fn recording_extension(name: &str, bytes: &[u8]) -> String {
     let given = Path::new(name)

@@ -33,11 +33,13 @@ mod change;
 mod error;
 mod files;
 mod ids;
+mod index;
 mod instrument;
 mod journal;
 mod known;
 mod lessons;
 mod money;
+mod out;
 mod outlook;
 mod read;
 mod reading;
@@ -49,6 +51,7 @@ mod trim;
 mod view;
 mod words;
 
+pub use apply::{LINE_MAX_BYTES, PROSE_MAX_BYTES};
 pub use bench::Bench;
 pub use catalogue::Model;
 pub use chain::{bandwidth_in_words, chain_in_words, what_helps};
@@ -71,6 +74,7 @@ pub use ids::{
     OwnerId, PaperId, PartId, PaymentId, PhotoId, PieceId, QuoteId, ReadingId, RecordingId,
     VisitId, WaitId,
 };
+pub use index::{Index, KnownLot, KnownVisit};
 pub use instrument::{
     InstrumentReport, TeethProof, instrument_report, meter_options, meter_reading,
     rangefinder_options, rangefinder_reading, register_options, register_reading, teeth_options,
@@ -80,9 +84,11 @@ pub use journal::{Applied, Entry, Hand, Made};
 pub use known::known;
 pub use lessons::{Lessons, TaughtEffect, lessons};
 pub use money::{Currency, Money, NotACurrency, TaxLine, Totals};
+pub use out::{Cell, KeptFile, Out};
 pub use outlook::SERVICE;
 pub use rust_decimal::Decimal;
 pub use shutter::{finding_in_words, shutter_options, shutter_reading, shutter_report};
+pub use store::SCHEMA_VERSION as TABLES_VERSION;
 pub use term::Term;
 pub use trim::{TrimReading, trials_of, trim_readings, trim_state};
 pub use view::{

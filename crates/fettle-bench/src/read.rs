@@ -3,9 +3,11 @@
 mod bill;
 mod donor;
 mod find;
+mod index;
 mod journal;
 mod line;
 mod lists;
+mod out;
 mod row;
 mod stock;
 mod today;
@@ -16,8 +18,10 @@ pub(crate) use self::{
     bill::{Charged, charged},
     donor::{donor, donors},
     find::{find, query_words},
+    index::index,
     journal::{Told, after as journal_after, all as journal, one as entry},
     lists::{camera, cameras, finished, going_home, owner, owners, visits},
+    out::out,
     row::{settings, word},
     stock::{drawer, drawers, like_parts, lot, lots_for, part, parts, uses},
     today::today,

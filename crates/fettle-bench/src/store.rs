@@ -3,6 +3,7 @@
 mod connection;
 mod watch;
 
+pub use self::connection::SCHEMA_VERSION;
 #[cfg(test)]
 pub(crate) use self::connection::lay_tables;
 pub(crate) use self::connection::{Durability, Store, make};

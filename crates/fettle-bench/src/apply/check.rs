@@ -11,10 +11,10 @@ use crate::{
     term::Term,
 };
 
-/// The longest text on one line, in bytes.
-const LINE_MAX_BYTES: usize = 500;
-/// The longest prose, in bytes.
-const PROSE_MAX_BYTES: usize = 50_000;
+/// The longest text on one line that the record takes, in bytes.
+pub const LINE_MAX_BYTES: usize = 500;
+/// The longest prose that the record takes, in bytes.
+pub const PROSE_MAX_BYTES: usize = 50_000;
 /// The most rows that one change may bring, such as lines of a quote.
 pub(crate) const ROWS_MAX: usize = 2_000;
 /// The most decimals of a share in percent.

@@ -20,6 +20,11 @@ pub(crate) enum Shelf {
 impl Shelf {
     pub(crate) const ALL: [Self; 3] = [Self::Photos, Self::Recordings, Self::Papers];
 
+    /// The shelf with this name.
+    pub(crate) fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|shelf| shelf.name() == name)
+    }
+
     const fn name(self) -> &'static str {
         match self {
             Self::Photos => "photos",

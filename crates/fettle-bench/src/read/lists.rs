@@ -69,6 +69,22 @@ pub(crate) fn owner_by(connection: &Connection, id: OwnerId) -> Read<Option<Owne
     Ok(found?.pop())
 }
 
+/// Every camera, as they came.
+pub(crate) fn all_cameras(connection: &Connection) -> Read<Vec<Camera>> {
+    connection
+        .prepare(&format!("SELECT {CAMERA} FROM camera c ORDER BY c.id"))?
+        .query_map([], camera_row)?
+        .collect()
+}
+
+/// Every owner, as they came.
+pub(crate) fn all_owners(connection: &Connection) -> Read<Vec<Owner>> {
+    connection
+        .prepare(&format!("SELECT {OWNER} FROM owner o ORDER BY o.id"))?
+        .query_map([], owner_row)?
+        .collect()
+}
+
 pub(crate) fn camera(connection: &Connection, id: CameraId) -> Read<Option<CameraView>> {
     let Some(camera) = camera_by(connection, id)? else {
         return Ok(None);

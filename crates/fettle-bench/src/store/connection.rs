@@ -21,7 +21,7 @@ const MIGRATIONS: &[M<'static>] = &[
 ];
 
 /// The version of the tables that this program knows, kept in `user_version`.
-pub(crate) const SCHEMA_VERSION: i64 = 4;
+pub const SCHEMA_VERSION: i64 = 4;
 
 /// Marks the file as a bench in its header: "Fttl".
 const APPLICATION_ID: i64 = 0x4674_746C;
