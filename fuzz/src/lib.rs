@@ -3,8 +3,10 @@
 
 use std::io::Cursor;
 
+use fettle_bench::{Currency, Index};
 use fettle_measure::shutter::{self, Options};
 use fettle_measure::{Recording, recording};
+use fettle_moving::{Kind, Known, Problem, Reading, Table, Terms, offer, plan};
 
 /// Bytes taken of an input.
 pub const MOST_BYTES: usize = 1 << 16;
@@ -102,6 +104,71 @@ pub fn notes(bytes: &[u8]) -> String {
             kinds.join(" ")
         }
     }
+}
+
+/// The reader of foreign tables, and what each kind of table would bring to an empty bench.
+pub fn foreign(bytes: &[u8]) -> String {
+    match Table::read(bytes, &Reading::default()) {
+        Ok(table) => planned(&table, &Kind::ALL),
+        Err(problems) => told_rightly(&problems),
+    }
+}
+
+/// The reader of contacts, and what they would bring to an empty bench.
+pub fn contacts(bytes: &[u8]) -> String {
+    match Table::contacts(bytes, &Reading::default()) {
+        Ok(table) => planned(&table, &[Kind::Owners]),
+        Err(problems) => told_rightly(&problems),
+    }
+}
+
+/// What must hold of every table and of every plan; returns its kind.
+fn planned(table: &Table, kinds: &[Kind]) -> String {
+    assert!(!table.headings.is_empty() && !table.rows.is_empty());
+    let mut last = 0;
+    for row in &table.rows {
+        assert_eq!(row.cells.len(), table.headings.len());
+        assert!(row.row > last && row.line > 0);
+        assert!(row.cells.iter().all(|cell| cell.trim() == cell || table.separator.is_none()));
+        last = row.row;
+    }
+    let mut answer = format!("{:?} {} {}", table.separator, table.written.encoding, table.headings.len().min(9));
+    let (Ok(currency), Ok(today)) = (Currency::new("XTS"), "2026-11-25".parse()) else {
+        return answer;
+    };
+    let known = Known::of(Index::default(), Vec::new(), currency);
+    for kind in kinds {
+        let map = offer(*kind, &table.headings);
+        let plan = plan(table, &map, &known, &Terms::strict(today));
+        for group in &plan.groups {
+            assert_eq!(group.rows.len(), group.changes.len());
+        }
+        // Every row is new, known already or wrong.
+        let mut wrong: Vec<_> = plan.problems.iter().filter_map(|problem| problem.row).collect();
+        wrong.dedup();
+        if plan.problems.iter().all(|problem| problem.row.is_some()) {
+            assert_eq!(plan.new_rows() + plan.same.len() + wrong.len(), table.rows.len());
+        }
+        answer.push_str(&format!(" {} {}", map.sources.len(), plan.new_rows().min(2)));
+        if !plan.problems.is_empty() {
+            answer.push_str(&told_rightly(&plan.problems));
+        }
+    }
+    answer
+}
+
+/// What must hold of problems; returns their kinds.
+fn told_rightly(problems: &[Problem]) -> String {
+    assert!(!problems.is_empty());
+    for problem in problems {
+        let told = problem.to_string();
+        assert!(!told.contains('\n') && told.len() < 4000, "{told}");
+        assert!(!problem.why.is_empty() && !problem.remedy.is_empty(), "{told}");
+    }
+    let mut kinds: Vec<String> = problems.iter().map(|problem| kind_of(&problem.remedy)).collect();
+    kinds.sort();
+    kinds.dedup();
+    kinds.join(" ")
 }
 
 fn marked(mark: &[u8], bytes: &[u8]) -> Vec<u8> {

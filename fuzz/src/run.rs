@@ -23,7 +23,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let name = arguments
         .first()
-        .ok_or("name a target: wave, packed, table, measure, notes")?;
+        .ok_or("name a target: wave, packed, table, measure, notes, foreign, contacts")?;
     let minutes: f64 = arguments.get(1).map_or(Ok(1.0), |it| it.parse())?;
     let seed: u64 = arguments.get(2).map_or(Ok(1), |it| it.parse())?;
     let target = match name.as_str() {
@@ -32,6 +32,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         "table" => fettle_fuzz::table,
         "measure" => fettle_fuzz::measure,
         "notes" => fettle_fuzz::notes,
+        "foreign" => fettle_fuzz::foreign,
+        "contacts" => fettle_fuzz::contacts,
         _ => return Err("there is no such target".into()),
     };
     let mut inputs = corpus(name)?;
@@ -209,7 +211,7 @@ const EDGES: [u64; 14] = [
     u64::MAX,
 ];
 
-const WORDS: [&[u8]; 16] = [
+const WORDS: [&[u8]; 22] = [
     b"data",
     b"fmt ",
     b"RIFF",
@@ -226,6 +228,12 @@ const WORDS: [&[u8]; 16] = [
     b"1e-300",
     b"\xef\xbb\xbf",
     b"[[part]]\n",
+    b"BEGIN:VCARD\r\n",
+    b"END:VCARD\r\n",
+    b"ENCODING=QUOTED-PRINTABLE:",
+    b"TYPE=pref",
+    b"\xff\xfe",
+    b"03/04/2024",
 ];
 
 fn flip(bytes: &mut [u8], at: usize, draw: &mut Draw) {

@@ -3,8 +3,8 @@
 use clap::{Parser, Subcommand};
 
 use crate::command::{
-    cause, demo, draw, forecast, mesh, meter, new, notes, rangefinder, register, serve, shutter,
-    teeth, trim, way,
+    cause, demo, draw, export, forecast, import, mesh, meter, new, notes, rangefinder, register,
+    serve, shutter, teeth, trim, way,
 };
 
 /// The bench book for people who repair mechanical cameras.
@@ -58,6 +58,8 @@ pub(crate) enum Command {
     Cause(cause::Args),
     Way(way::Args),
     Notes(notes::Args),
+    Import(Box<import::Args>),
+    Export(export::Args),
 }
 
 #[cfg(test)]

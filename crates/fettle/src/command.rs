@@ -3,7 +3,9 @@
 pub(crate) mod cause;
 pub(crate) mod demo;
 pub(crate) mod draw;
+pub(crate) mod export;
 pub(crate) mod forecast;
+pub(crate) mod import;
 pub(crate) mod mesh;
 pub(crate) mod meter;
 pub(crate) mod new;
@@ -41,6 +43,8 @@ pub(crate) fn run(
         Command::Trim(args) => trim::run(args, out),
         Command::Draw(args) => draw::run(args, out),
         Command::Forecast(args) => forecast::run(args, out),
+        Command::Export(args) => export::run(args, out),
+        Command::Import(args) => import::run(args, out, remarks),
         Command::Mesh(args) => mesh::run(args, out),
         Command::Way(args) => way::run(args, out, remarks),
     }

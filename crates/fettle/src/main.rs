@@ -9,6 +9,7 @@ mod error;
 mod input;
 mod json;
 mod notes_file;
+mod progress;
 mod table;
 
 use std::io::{self, Write};

@@ -26,12 +26,14 @@ const ARROWS: &[(&str, &[&str])] = &[
             "fettle-reason",
         ],
     ),
+    ("fettle-moving", &["fettle-bench", "fettle-notes"]),
     (
         "fettle-web",
         &[
             "fettle-bench",
             "fettle-draw",
             "fettle-measure",
+            "fettle-moving",
             "fettle-notes",
             "fettle-papers",
             "fettle-reason",
@@ -44,6 +46,7 @@ const ARROWS: &[(&str, &[&str])] = &[
             "fettle-demo",
             "fettle-draw",
             "fettle-measure",
+            "fettle-moving",
             "fettle-notes",
             "fettle-papers",
             "fettle-reason",

@@ -57,12 +57,13 @@ pub(crate) fn run(
     out: &mut dyn Write,
     remarks: &mut dyn Write,
 ) -> Result<(), CliError> {
-    let dir = match &args.bench {
-        Some(dir) => dir.clone(),
-        None => here()?,
-    };
-    let bench = Bench::open(&dir).map_err(CliError::work)?;
+    let bench = Bench::open(&bench_or_here(args.bench.as_deref())?).map_err(CliError::work)?;
     args.site.serve(bench, out, remarks)
+}
+
+/// The folder that was named, else the current one when it is a bench.
+pub(super) fn bench_or_here(named: Option<&Path>) -> Result<PathBuf, CliError> {
+    named.map_or_else(here, |dir| Ok(dir.to_owned()))
 }
 
 /// The current folder, when it is a bench.
