@@ -37,7 +37,11 @@ pub fn export(
     at: Timestamp,
     progress: &mut dyn FnMut(Step),
 ) -> Result<Manifest, MovingError> {
-    if to.starts_with(bench.dir()) {
+    // The place itself is not there yet, so its parent tells where it lies.
+    let parent = to.parent().filter(|parent| !parent.as_os_str().is_empty());
+    let lies = fs::canonicalize(parent.unwrap_or(Path::new(".")));
+    let within = fs::canonicalize(bench.dir());
+    if matches!((lies, within), (Ok(lies), Ok(within)) if lies.starts_with(&within)) {
         return Err(MovingError::Place {
             path: to.to_owned(),
             why: "lies within the bench that is written out".to_owned(),

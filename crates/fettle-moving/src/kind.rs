@@ -660,6 +660,14 @@ impl Kind {
         }
     }
 
+    /// So many new ones in words: `1 new owner`, `3 new owners`.
+    #[must_use]
+    pub fn counted(self, new: usize) -> String {
+        let many = self.as_str();
+        let one = many.strip_suffix('s').unwrap_or(many);
+        format!("{new} new {}", if new == 1 { one } else { many })
+    }
+
     /// Its fields.
     #[must_use]
     pub const fn fields(self) -> &'static [Field] {

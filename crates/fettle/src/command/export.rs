@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use fettle_bench::Bench;
-use fettle_moving::{Manifest, MovingError, export};
+use fettle_moving::{Manifest, export};
 use jiff::Timestamp;
 use serde::Serialize;
 
@@ -51,7 +51,7 @@ pub(crate) fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
         bar.show(step.doing, step.done, step.of);
     });
     drop(bar);
-    let manifest = manifest.map_err(|error| told(&error))?;
+    let manifest = manifest.map_err(CliError::work)?;
     let folder = args.to.display().to_string();
     if args.json {
         let manifest = &manifest;
@@ -72,12 +72,4 @@ pub(crate) fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
         "make a bench from it with: fettle import --bench NEW --export {folder}"
     )?;
     Ok(())
-}
-
-/// A place that cannot be used is a wrong argument; anything else is work that could not be done.
-pub(super) fn told(error: &MovingError) -> CliError {
-    match error {
-        MovingError::Place { .. } => CliError::Arguments(error.to_string()),
-        other => CliError::work(other),
-    }
 }

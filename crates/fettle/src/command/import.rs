@@ -106,7 +106,7 @@ fn read_export(args: &Args, from: &Path, out: &mut dyn Write) -> Result<(), CliE
         bar.show(step.doing, step.done, step.of)
     });
     drop(bar);
-    let bench = bench.map_err(|error| super::export::told(&error))?;
+    let bench = bench.map_err(CliError::work)?;
     let entries = bench
         .journal(fettle_bench::Page::first(0))
         .map_err(CliError::work)?

@@ -8,6 +8,7 @@
 
 mod bench;
 mod instruments;
+mod moving;
 mod notes;
 mod reason;
 mod run;

@@ -123,9 +123,8 @@ impl Report {
         };
         writeln!(
             out,
-            "{doing}: {} new {}; known already: {}",
-            self.new,
-            self.kind,
+            "{doing}: {}; known already: {}",
+            self.kind.counted(self.new),
             self.same.len()
         )
     }
