@@ -16,9 +16,13 @@ mod support;
 use std::path::PathBuf;
 
 use fettle_papers::{
-    LabelLayout, Language, PaperError, PaperSize, Pdf, ProofSheet, arrival_receipt, bill,
-    contents_declaration, findings_report, labels, packing_list, proof_sheet, quote_paper,
+    Attachment, Draft, Event, EventKind, LabelLayout, Language, MailAddress, MailFacts, MailStage,
+    MailWords, PaperError, PaperSize, Pdf, ProofSheet, arrival_receipt, bill, calendar,
+    contents_declaration, event_title, findings_report, labels, mail_draft, mail_words,
+    packing_list, proof_sheet, quote_paper,
 };
+use jiff::Timestamp;
+use jiff::civil::date;
 
 type Make = fn(Language, PaperSize) -> Result<Pdf, PaperError>;
 
@@ -58,6 +62,54 @@ fn proof(sheet: ProofSheet, language: Language, size: PaperSize) -> Result<Pdf, 
     proof_sheet(&ProofSheet { language, ..sheet }, size)
 }
 
+fn draft() -> Result<Draft, Box<dyn std::error::Error>> {
+    let facts = MailFacts {
+        language: Language::De,
+        bench: heads::bench().name,
+        owner: owner::owner().name,
+        camera: "Aldous Corran 66".to_owned(),
+        visit: "57".to_owned(),
+        valid_until: Some(date(2026, 12, 3)),
+        papers: vec!["Kostenvoranschlag".to_owned()],
+        ..MailFacts::default()
+    };
+    let MailWords { subject, body } = mail_words(MailStage::Quoted, &facts);
+    let quote = quote_paper(&owner::quote(Language::De), PaperSize::A4)?;
+    Ok(Draft {
+        from: MailAddress {
+            name: facts.bench,
+            address: "bench@saltmere.example".to_owned(),
+        },
+        to: MailAddress {
+            name: facts.owner,
+            address: "ottoline@marsh.example".to_owned(),
+        },
+        subject,
+        body,
+        date: date(2026, 11, 27).at(16, 30, 0, 0).in_tz("UTC")?,
+        attachments: vec![Attachment {
+            name: "Kostenvoranschlag für Auftrag 57.pdf".to_owned(),
+            media_type: "application/pdf".to_owned(),
+            bytes: quote.bytes,
+        }],
+    })
+}
+
+fn days() -> String {
+    let title = |kind| event_title(Language::De, kind, "Aldous Corran 66", "57");
+    let event = |uid: &str, on, kind| Event {
+        uid: format!("{uid}-57@saltmere.example"),
+        on,
+        title: title(kind),
+        words: "Ottoline Marsh, Nether Saltmere;\nohne Gewähr".to_owned(),
+    };
+    let events = [
+        event("promised", date(2026, 12, 1), EventKind::Promised),
+        event("guarantee", date(2027, 5, 25), EventKind::GuaranteeEnds),
+    ];
+    calendar(&events, Timestamp::UNIX_EPOCH)
+}
+
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut given = std::env::args().skip(1);
     let folder = PathBuf::from(given.next().ok_or("which folder?")?);
@@ -73,6 +125,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             }
         }
     }
+    std::fs::write(folder.join("draft.eml"), mail_draft(&draft()?))?;
+    std::fs::write(folder.join("days.ics"), days())?;
     for (kind, text) in filled::HARD {
         let (language, size) = (Language::De, PaperSize::A4);
         for (name, pdf) in filled::papers(text, language, size) {

@@ -67,9 +67,9 @@ mod tests {
     }
 
     #[test]
-    fn the_letters_of_europe_and_the_signs_of_the_trade_are_covered() {
-        for c in "Aäøščźżőğ Ελλάς Москва ±−×·…–—°µΩ½⅓⅔".chars()
-        {
+    fn the_letters_of_europe_and_its_neighbours_and_the_signs_of_the_trade_are_covered() {
+        let letters = "Aäøščźżőğ Ελλάς Москва نور שלום Հայ ქართ ±−×·…–—°µΩ½⅓⅔→";
+        for c in letters.chars() {
             assert!(Fonts::bundled().cover(c), "{c}");
         }
         assert!(!Fonts::bundled().cover('青'));
