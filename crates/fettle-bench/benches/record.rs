@@ -1,5 +1,5 @@
-//! How long the record takes on a bench of the demo's size (60 visits, some 3,000 journal entries), and the drawers with 10,000 parts
-//! and 100,000 movements.
+//! How long the record takes on a bench of the demo's size (60 visits, some 3,000 journal entries), the drawers with 10,000 parts and
+//! 100,000 movements, and what 20,000 finished visits add up to.
 #![allow(
     clippy::unwrap_used,
     reason = "a bench that cannot be made is not measured"
@@ -9,11 +9,13 @@ use std::sync::OnceLock;
 
 use divan::{Bencher, black_box};
 use fettle_bench::{
-    About, ArrivalDetails, Bench, BenchError, BenchSettings, CameraDetails, CameraId, Change,
-    Currency, DrawerId, DrawerNamed, Grade, Hand, Instrument, LotId, MovementId, NoteWritten,
-    OwnerDetails, OwnerId, Page, PartFilter, PartId, PartOf, PartReturned, PartStored, PartTaken,
-    Phase, PieceId, PieceRemoved, PieceReturned, ReadingRow, ReadingTaken, Seen, Serial,
-    SignObserved, Stage, StageMoved, Term, VisitFilter, VisitId, VisitOpened,
+    About, ArrivalDetails, Bench, BenchError, BenchSettings, BillIssued, BillLine, CameraDetails,
+    CameraId, Change, Currency, DrawerId, DrawerNamed, FaultIs, FaultRecorded, Found, Grade, Hand,
+    Instrument, LearnedFilter, LineFor, LotId, MovementId, NoteWritten, OwnerDetails, OwnerId,
+    Page, PartFilter, PartFitted, PartId, PartOf, PartReturned, PartStored, PartTaken, Phase,
+    PieceId, PieceRemoved, PieceReturned, QuoteAnswered, QuoteId, QuoteLine, QuoteMade, ReadingRow,
+    ReadingTaken, Seen, Sent, Serial, SignObserved, Stage, StageMoved, Term, VisitFilter, VisitId,
+    VisitOpened, WorkDone,
 };
 use jiff::{Timestamp, tz::TimeZone};
 
@@ -320,4 +322,163 @@ fn one_part(bencher: Bencher<'_, '_>) {
 #[divan::bench]
 fn one_drawer(bencher: Bencher<'_, '_>) {
     bencher.bench_local(|| full_drawers().drawer(black_box(DrawerId::new(42))).unwrap());
+}
+
+/// Finished visits on the full bench.
+const VISITS: i64 = 20_000;
+
+/// What a finished visit leaves that is learned from: two faults, a quote of three works, their minutes, a part, a bill, the parcel.
+fn finished(n: i64) -> Vec<Change> {
+    let visit = VisitId::LATEST;
+    let day = |after: i64| {
+        let first: jiff::civil::Date = "2006-01-02".parse().unwrap();
+        first.saturating_add(jiff::Span::new().days(n / 3 + after))
+    };
+    let currency = settings().currency;
+    let works: Vec<Term> = (0..3)
+        .map(|i| Term::known(format!("work-{}", (n + i) % 20), "a work"))
+        .collect();
+    let found = |i: i64| FaultRecorded {
+        visit,
+        fault: Term::known(format!("fault-{}", (n * 7 + i) % 40), "a fault"),
+        is: if i == 0 {
+            FaultIs::Cause
+        } else {
+            FaultIs::Damage
+        },
+        found: Found::Found,
+        because_of: None,
+        note: String::new(),
+    };
+    let line = |work: &Term| QuoteLine {
+        line_for: LineFor::Work,
+        what: work.clone(),
+        grade: None,
+        quantity: None,
+        minutes_likely: Some(30.0),
+        minutes_nine_in_ten: Some(48.0),
+        amount: 30.into(),
+    };
+    let done = |(i, work): (usize, &Term)| WorkDone {
+        visit,
+        work: work.clone(),
+        minutes: Some(20.0 + ((n + i as i64 * 13) % 40) as f64),
+        note: String::new(),
+    };
+    let billed = |_: &Term| BillLine {
+        words: "a work".to_owned(),
+        quantity: None,
+        amount: 30.into(),
+        tax_percent: Some(19.into()),
+    };
+    let go = |to| {
+        Change::from(StageMoved {
+            visit,
+            to,
+            note: String::new(),
+        })
+    };
+    let mut changes: Vec<Change> = vec![
+        CameraDetails {
+            model: format!("Sprat {}", n % 10),
+            notes_id: Some(format!("model-{}", n % 10)),
+            ..CameraDetails::default()
+        }
+        .into(),
+        VisitOpened {
+            camera: CameraId::LATEST,
+            arrival: ArrivalDetails {
+                owner: OwnerId::new(1),
+                arrived: day(0),
+                words: String::new(),
+                wanted: String::new(),
+                condition: String::new(),
+                came_with: Vec::new(),
+                declared: None,
+                promised: None,
+                guarantee_of: None,
+            },
+        }
+        .into(),
+        found(0).into(),
+        found(1).into(),
+        QuoteMade::new(visit, works.iter().map(line).collect(), currency, "").into(),
+        QuoteAnswered {
+            visit,
+            quote: QuoteId::LATEST,
+            agreed: true,
+            words: String::new(),
+            on: day(5),
+        }
+        .into(),
+        PartFitted {
+            visit,
+            part: Term::own(format!("part {}", n % 50)),
+            grade: Grade::Made,
+            quantity: 1,
+            price: None,
+            note: String::new(),
+        }
+        .into(),
+        BillIssued {
+            visit,
+            on: day(30),
+            due_on: None,
+            lines: works.iter().map(billed).collect(),
+            currency,
+            tax_name: "sales tax".to_owned(),
+            note: String::new(),
+        }
+        .into(),
+    ];
+    changes.extend(works.iter().enumerate().map(done).map(Change::from));
+    changes.extend([go(Stage::Proved), go(Stage::Packed)]);
+    changes.push(
+        Sent {
+            visit,
+            carrier: String::new(),
+            tracking: String::new(),
+            on: day(20 + n % 60),
+            guarantee_days: Some(180),
+        }
+        .into(),
+    );
+    changes.push(go(Stage::Home));
+    changes
+}
+
+/// A bench of many years, made once.
+fn many_years() -> &'static Bench {
+    static BENCH: OnceLock<(tempfile::TempDir, Bench)> = OnceLock::new();
+    let (_, bench) = BENCH.get_or_init(|| {
+        let dir = tempfile::tempdir().unwrap();
+        let bench = Bench::make(dir.path(), settings(), &hand(), at(0), |bench| {
+            let owner = OwnerDetails {
+                name: "Owner".to_owned(),
+                ..OwnerDetails::default()
+            };
+            bench.apply(&hand(), at(0), vec![owner.into()])?;
+            for n in 0..VISITS {
+                bench.apply(&hand(), at(n), finished(n))?;
+            }
+            Ok::<(), BenchError>(())
+        });
+        (dir, bench.unwrap())
+    });
+    bench
+}
+
+#[divan::bench(args = [false, true])]
+fn learned(bencher: Bencher<'_, '_>, one_model: bool) {
+    let filter = LearnedFilter {
+        notes_id: one_model.then(|| "model-3".to_owned()),
+        ..LearnedFilter::default()
+    };
+    let learned = many_years().learned(&filter).unwrap();
+    let visits = if one_model { VISITS / 10 } else { VISITS };
+    assert_eq!(learned.quotes.points.len() as i64, visits);
+    assert_eq!(learned.days_home.days.len() as i64, visits);
+    let net: fettle_bench::Decimal = learned.income.iter().map(|it| it.net).sum();
+    assert_eq!(net, (90 * visits).into());
+    bencher.bench_local(|| many_years().learned(black_box(&filter)).unwrap());
 }

@@ -30,8 +30,8 @@ use crate::{
     store::{self, Durability, Store},
     view::{
         BenchToday, CameraLine, CameraView, DonorLine, DonorView, DrawerLine, DrawerView,
-        GoingHome, Hit, LikePart, Lot, OwnerLine, OwnerView, Page, Paged, PartFilter, PartList,
-        PartView, Use, VisitFilter, VisitLine, VisitView,
+        GoingHome, Hit, Learned, LearnedFilter, LikePart, Lot, OwnerLine, OwnerView, Page, Paged,
+        PartFilter, PartList, PartView, Use, VisitFilter, VisitLine, VisitView,
     },
     words::{PaperKind, Stage},
 };
@@ -194,6 +194,14 @@ impl Bench {
     /// When the database cannot be read.
     pub fn going_home(&self) -> Result<Vec<GoingHome>, BenchError> {
         self.read(read::going_home)
+    }
+
+    /// What the finished visits of the bench, or of one model, add up to.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn learned(&self, filter: &LearnedFilter) -> Result<Learned, BenchError> {
+        self.read(|connection| read::learned(connection, filter))
     }
 
     /// Puts an entry at the end of a model's service notes.

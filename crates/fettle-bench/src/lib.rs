@@ -41,6 +41,7 @@ mod lessons;
 mod money;
 mod out;
 mod outlook;
+mod quoting;
 mod read;
 mod reading;
 mod replay;
@@ -86,17 +87,19 @@ pub use lessons::{Lessons, TaughtEffect, lessons};
 pub use money::{Currency, Money, NotACurrency, TaxLine, Totals};
 pub use out::{Cell, KeptFile, Out};
 pub use outlook::SERVICE;
+pub use quoting::{DraftLine, QuoteDraft};
 pub use rust_decimal::Decimal;
 pub use shutter::{finding_in_words, shutter_options, shutter_reading, shutter_report};
 pub use store::SCHEMA_VERSION as TABLES_VERSION;
 pub use term::Term;
 pub use trim::{TrimReading, trials_of, trim_readings, trim_state};
 pub use view::{
-    BenchToday, Bill, Camera, CameraLine, CameraView, Credit, DonorLine, DonorPart, DonorView,
-    DrawerLine, DrawerView, Fault, GoingHome, Hit, HitIn, Hold, Kept, LastCount, Lot, Moved,
-    NextStep, Owner, OwnerLine, OwnerView, Page, Paged, Paper, PartFilter, PartLine, PartList,
-    PartOrder, PartView, Payment, Photo, Piece, Possible, Quote, Reading, Recording, Taken, Use,
-    VisitFilter, VisitLine, VisitView, Wait,
+    BackPoint, BenchToday, Bill, CameBack, Camera, CameraLine, CameraView, Credit, DaysHome,
+    DonorLine, DonorPart, DonorView, DrawerLine, DrawerView, Fault, FaultShare, GoingHome, Hit,
+    HitIn, Hold, Income, Kept, LastCount, Learned, LearnedFilter, Lot, Moved, NextStep, Owner,
+    OwnerLine, OwnerView, Page, Paged, Paper, PartFilter, PartLine, PartList, PartOrder, PartUsed,
+    PartView, Payment, Photo, Piece, Possible, Quote, QuotePoint, QuotesHeld, Reading, Recording,
+    Returned, Taken, Use, VisitFilter, VisitLine, VisitView, Wait,
 };
 pub use words::{
     DonorPartIs, FaultIs, Found, Grade, Instrument, Language, LineFor, Movement, PaperKind,

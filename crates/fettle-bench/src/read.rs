@@ -5,6 +5,7 @@ mod donor;
 mod find;
 mod index;
 mod journal;
+mod learned;
 mod line;
 mod lists;
 mod out;
@@ -20,6 +21,7 @@ pub(crate) use self::{
     find::{find, query_words},
     index::index,
     journal::{Told, after as journal_after, all as journal, one as entry},
+    learned::learned,
     lists::{camera, cameras, finished, going_home, owner, owners, visits},
     out::out,
     row::{settings, word},

@@ -1,6 +1,7 @@
 //! What pages and papers read: plain values, each filled by a fixed number of queries.
 
 mod find;
+mod learned;
 mod lists;
 mod stock;
 mod today;
@@ -10,6 +11,10 @@ use serde::Serialize;
 
 pub use self::{
     find::{Hit, HitIn},
+    learned::{
+        BackPoint, CameBack, DaysHome, FaultShare, Income, Learned, LearnedFilter, PartUsed,
+        QuotePoint, QuotesHeld, Returned,
+    },
     lists::{CameraLine, CameraView, OwnerLine, OwnerView, Page, Paged, VisitFilter},
     stock::{
         DonorLine, DonorPart, DonorView, DrawerLine, DrawerView, LastCount, Lot, Moved, PartFilter,
@@ -21,7 +26,7 @@ pub use self::{
         VisitView,
     },
 };
-pub(crate) use self::{stock::LikePart, visit::settle};
+pub(crate) use self::{learned::same_cause, stock::LikePart, visit::settle};
 use crate::{
     change::{CameraDetails, OwnerDetails},
     ids::{CameraId, OwnerId},

@@ -260,3 +260,62 @@ fn notes_are_extended_only_by_what_leaves_them_usable() {
         .unwrap();
     assert_eq!(fs::read_to_string(&path).unwrap(), text + "# a word more\n");
 }
+
+#[test]
+fn a_cure_that_did_not_hold_under_guarantee_counts_against_its_work() {
+    let shop = shop();
+    let (_, notes) = notes(&shop);
+    let (_, fault_id, work) = ids(&notes);
+    let author = notes.works.get(work.as_str()).unwrap().success.to_f64();
+    let found = |visit| fault(visit, Term::known(&fault_id, &fault_id), Found::Found);
+    for n in 1..=3 {
+        let visit = VisitId::new(n);
+        shop.apply(10 * n, support::arrival(&format!("A {n}")));
+        let mut changes = vec![found(visit), worked(visit, &work, 30.0)];
+        changes.extend([Stage::Proved, Stage::Packed, Stage::Home].map(|to| moved(visit, to)));
+        shop.apply(10 * n + 1, changes);
+    }
+    let success = || {
+        let lessons = shop.bench.lessons("corran-66").unwrap().unwrap();
+        lessons.successes[0].1
+    };
+    let held = success();
+    assert_eq!((held.cases, held.failed), (3, 0));
+    assert!(
+        (held.learned - (4.0 * author + 3.0) / 7.0).abs() < 1e-12,
+        "{held:?}"
+    );
+    // The second comes back under guarantee with the same fault.
+    let mut arrival = support::arrival_details(fettle_bench::OwnerId::new(2));
+    arrival.guarantee_of = Some(VisitId::new(2));
+    let opened = fettle_bench::VisitOpened {
+        camera: fettle_bench::CameraId::new(2),
+        arrival,
+    };
+    let back = shop.apply(50, vec![opened.into()]).visit().unwrap();
+    shop.apply(
+        51,
+        vec![
+            found(back),
+            worked(back, &work, 30.0),
+            moved(back, Stage::Proved),
+        ],
+    );
+    let failed = success();
+    assert_eq!((failed.cases, failed.failed), (4, 1));
+    assert!(
+        (failed.learned - (4.0 * author + 3.0) / 8.0).abs() < 1e-12,
+        "{failed:?}"
+    );
+    // Another fault would not have been this work's.
+    let other = fault(back, Term::known(&fault_id, &fault_id), Found::RuledOut);
+    shop.apply(52, vec![other]);
+    assert_eq!((success().cases, success().failed), (3, 0));
+    let figures = shop.bench.lessons("corran-66").unwrap().unwrap();
+    let figure = figures.figures(&notes);
+    let figure = figure
+        .iter()
+        .find(|it| it.place.last() == Some(&"success"))
+        .unwrap();
+    assert!(figure.remark.contains("3 of 3 held"), "{}", figure.remark);
+}

@@ -159,20 +159,26 @@ fn credit_totals(bill: &Bill, lines: &[BillLine]) -> Option<Totals> {
     let earlier = earlier.map(|(amount, rate)| (-amount, rate));
     let left = by_rate(taxed(&bill.what.lines).chain(earlier))?;
     let nets = by_rate(taxed(lines))?;
+    let taxes = credit_taxes(&left, &nets, bill.what.currency)?;
+    Totals::from_parts(nets.into_values(), taxes)
+}
+
+/// What the tax on what is left of a bill falls by when so much of it is taken back.
+pub(crate) fn credit_taxes(left: &Nets, nets: &Nets, currency: Currency) -> Option<Vec<TaxLine>> {
     let mut taxes = Vec::new();
-    for (rate, net) in &nets {
+    for (rate, net) in nets {
         let Some(percent) = *rate else { continue };
         let before = left.get(rate).copied().unwrap_or_default();
-        let tax = |net| tax_on(net, percent, bill.what.currency);
+        let tax = |net| tax_on(net, percent, currency);
         taxes.push(TaxLine {
             percent,
             net: *net,
             tax: sum([tax(before)?, -tax(sum([before, -*net])?)?])?,
         });
     }
-    Totals::from_parts(nets.into_values(), taxes)
+    Some(taxes)
 }
 
-fn not_added() -> rusqlite::Error {
+pub(crate) fn not_added() -> rusqlite::Error {
     unreadable(0, "the lines of a bill cannot be added up".to_owned())
 }

@@ -2,11 +2,13 @@
 
 use std::collections::HashMap;
 
+use jiff::civil::Date;
 use rusqlite::{Connection, OptionalExtension, Row};
 
 use super::{
     bill::bills,
     journal::entries,
+    learned::causes,
     line::{holds_of, lines, waits_of},
     lists::{camera_by, owner_by},
     row::{
@@ -29,8 +31,8 @@ use crate::{
         RecordingId, RowId, VisitId,
     },
     view::{
-        Bill, Fault, Kept, Paper, Payment, Photo, Piece, Quote, Reading, Recording, Taken,
-        VisitView, settle,
+        Bill, Fault, Kept, Paper, Payment, Photo, Piece, Quote, Reading, Recording, Returned,
+        Taken, VisitView, same_cause, settle,
     },
     words::{
         FaultIs, Found, Grade, Instrument, LineFor, PaperKind, Phase, QuoteKind, Seen, Stage,
@@ -98,6 +100,10 @@ pub(crate) fn visit(connection: &Connection, visit: VisitId) -> Read<Option<Visi
             .unwrap_or_default(),
         bills,
         payments,
+        guarantee: match line.guarantee_of {
+            Some(earlier) => of.returned(earlier, line.arrived)?,
+            None => None,
+        },
         notes: of.notes()?,
         journal: entries(
             connection,
@@ -571,6 +577,22 @@ impl OneVisit<'_> {
         bills(self.connection, self.visit, |bill| {
             self.entry("bill", bill.get())
         })
+    }
+
+    fn returned(&self, earlier: VisitId, came: Date) -> Read<Option<Returned>> {
+        let found = lines(self.connection, "WHERE v.id = ?1", [earlier.get()])?;
+        let Some(line) = found.first() else {
+            return Ok(None);
+        };
+        let earlier_causes = causes(self.connection, earlier)?;
+        let these_causes = causes(self.connection, self.visit)?;
+        Ok(Some(Returned {
+            earlier,
+            within: line.guarantee_until.is_some_and(|until| came <= until),
+            same: same_cause(&earlier_causes, &these_causes),
+            earlier_causes,
+            these_causes,
+        }))
     }
 
     fn payments(&self) -> Read<Vec<Payment>> {

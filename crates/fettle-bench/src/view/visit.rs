@@ -19,7 +19,7 @@ use crate::{
     },
     journal::Entry,
     money::{Currency, Money, Totals},
-    view::{Camera, Hold, Owner, Taken, VisitLine, Wait},
+    view::{Camera, Hold, Owner, Returned, Taken, VisitLine, Wait},
 };
 
 /// Something recorded, with the entry that last said it: the one to undo.
@@ -151,6 +151,8 @@ pub struct VisitView {
     pub payments: Vec<Payment>,
     /// Notes.
     pub notes: Vec<Kept<NoteWritten>>,
+    /// The earlier visit under whose guarantee it came back; `None` when it did not.
+    pub guarantee: Option<Returned>,
     /// The journal of this visit, newest first.
     pub journal: Vec<Entry>,
 }
