@@ -8,6 +8,8 @@ mod donor;
 mod door;
 mod finding;
 mod going;
+mod lot;
+mod movement;
 mod pieces;
 mod quote;
 mod stock;
@@ -206,13 +208,13 @@ fn write(door: &mut Door<'_>, change: Change) -> Result<Outcome, Refusal> {
         Change::PaymentReceived(it) => bill::receive(door, it),
         Change::NoteWritten(it) => going::write_note(door, it),
         Change::DrawerNamed(it) => stock::name_drawer(door, it),
-        Change::PartStored(it) => stock::store(door, it),
+        Change::PartStored(it) => lot::store(door, it),
         Change::MinimumSet(it) => stock::set_minimum(door, it),
-        Change::LotCorrected(it) => stock::correct_lot(door, it),
-        Change::LotMoved(it) => stock::move_lot(door, it),
-        Change::PartTaken(it) => stock::take(door, it),
-        Change::PartReturned(it) => stock::give_back(door, it),
-        Change::DrawerCounted(it) => stock::count(door, it),
+        Change::LotCorrected(it) => lot::correct_lot(door, it),
+        Change::LotMoved(it) => lot::move_lot(door, it),
+        Change::PartTaken(it) => movement::take(door, it),
+        Change::PartReturned(it) => movement::give_back(door, it),
+        Change::DrawerCounted(it) => movement::count(door, it),
         Change::DonorRegistered(it) => donor::register(door, it),
         Change::DonorCorrected(it) => donor::correct(door, it),
         Change::DonorPartsNoted(it) => donor::note_parts(door, it),

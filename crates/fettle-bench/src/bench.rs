@@ -29,7 +29,7 @@ use crate::{
     read, replay,
     store::{self, Durability, Store},
     view::{
-        BenchToday, CameraLine, CameraView, DonorLine, DonorView, DrawerLine, DrawerView,
+        BenchToday, CameraLine, CameraView, DayAhead, DonorLine, DonorView, DrawerLine, DrawerView,
         GoingHome, Hit, Learned, LearnedFilter, LikePart, Lot, OwnerLine, OwnerView, Page, Paged,
         PartFilter, PartList, PartView, Use, VisitFilter, VisitLine, VisitView,
     },
@@ -138,6 +138,15 @@ impl Bench {
     /// When the database cannot be read.
     pub fn today(&self, on: Date) -> Result<BenchToday, BenchError> {
         self.read(|connection| read::today(connection, on))
+    }
+
+    /// Days to remember, nearest first, for a calendar: by when what is here is promised, when what is kept back is to be looked at
+    /// again, and the ends of the guarantees that last on this day.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn days_ahead(&self, on: Date) -> Result<Vec<DayAhead>, BenchError> {
+        self.read(|connection| read::days_ahead(connection, on))
     }
 
     /// Everything of one visit.

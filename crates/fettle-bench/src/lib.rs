@@ -94,14 +94,14 @@ pub use store::SCHEMA_VERSION as TABLES_VERSION;
 pub use term::Term;
 pub use trim::{TrimReading, trials_of, trim_readings, trim_state};
 pub use view::{
-    BackPoint, BenchToday, Bill, CameBack, Camera, CameraLine, CameraView, Credit, DaysHome,
-    DonorLine, DonorPart, DonorView, DrawerLine, DrawerView, Fault, FaultShare, GoingHome, Hit,
-    HitIn, Hold, Income, Kept, LastCount, Learned, LearnedFilter, Lot, Moved, NextStep, Owner,
-    OwnerLine, OwnerView, Page, Paged, Paper, PartFilter, PartLine, PartList, PartOrder, PartUsed,
-    PartView, Payment, Photo, Piece, Possible, Quote, QuotePoint, QuotesHeld, Reading, Recording,
-    Returned, Taken, Use, VisitFilter, VisitLine, VisitView, Wait,
+    BackPoint, BenchToday, Bill, CameBack, Camera, CameraLine, CameraView, Credit, DayAhead,
+    DaysHome, DonorLine, DonorPart, DonorView, DrawerLine, DrawerView, Fault, FaultShare,
+    GoingHome, Hit, HitIn, Hold, Income, Kept, LastCount, Learned, LearnedFilter, Lot, Moved,
+    NextStep, Owner, OwnerLine, OwnerView, Page, Paged, Paper, PartFilter, PartLine, PartList,
+    PartOrder, PartUsed, PartView, Payment, Photo, Piece, Possible, Quote, QuotePoint, QuotesHeld,
+    Reading, Recording, Returned, Taken, Use, VisitFilter, VisitLine, VisitView, Wait,
 };
 pub use words::{
-    DonorPartIs, FaultIs, Found, Grade, Instrument, Language, LineFor, Movement, PaperKind,
+    DayFor, DonorPartIs, FaultIs, Found, Grade, Instrument, Language, LineFor, Movement, PaperKind,
     PaperSize, Phase, QuoteKind, Seen, Stage, Verdict, WaitFor,
 };

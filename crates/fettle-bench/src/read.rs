@@ -26,7 +26,7 @@ pub(crate) use self::{
     out::out,
     row::{settings, word},
     stock::{drawer, drawers, like_parts, lot, lots_for, part, parts, uses},
-    today::today,
+    today::{days_ahead, today},
     used_for::{UseInVisit, uses_in_visits, visits_since},
     visit::{file_of, paper_title, visit},
 };

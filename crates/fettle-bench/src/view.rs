@@ -20,7 +20,7 @@ pub use self::{
         DonorLine, DonorPart, DonorView, DrawerLine, DrawerView, LastCount, Lot, Moved, PartFilter,
         PartLine, PartList, PartOrder, PartView, Taken, Use,
     },
-    today::{BenchToday, GoingHome, Hold, NextStep, Possible, VisitLine, Wait},
+    today::{BenchToday, DayAhead, GoingHome, Hold, NextStep, Possible, VisitLine, Wait},
     visit::{
         Bill, Credit, Fault, Kept, Paper, Payment, Photo, Piece, Quote, Reading, Recording,
         VisitView,

@@ -135,6 +135,16 @@ words! {
         Letter = "letter",
     }
 
+    /// What a day ahead is for.
+    DayFor {
+        /// The camera is promised by then.
+        Promised = "promised",
+        /// The guarantee on its work ends.
+        GuaranteeEnds = "guarantee-ends",
+        /// What is kept back is to be looked at again.
+        LookAgain = "look-again",
+    }
+
     /// Where a part comes from.
     Grade {
         /// Old stock of the factory.

@@ -333,3 +333,72 @@ fn a_guarantee_runs_from_the_day_the_camera_was_last_sent() {
         "{long}"
     );
 }
+
+#[test]
+fn the_days_ahead_are_those_promised_to_look_again_and_of_guarantees_that_last() {
+    let shop = shop();
+    for n in 1..=4 {
+        shop.apply(n, arrival(&format!("A {n}")));
+    }
+    let mut promised = arrival_details(OwnerId::new(1));
+    promised.promised = Some("2026-10-10".parse().unwrap());
+    let corrected = fettle_bench::ArrivalCorrected {
+        visit: VisitId::new(1),
+        arrival: promised,
+    };
+    let held = SendingHeld {
+        visit: VisitId::new(2),
+        reason: "the owner is away".to_owned(),
+        look_again: Some("2026-10-05".parse().unwrap()),
+    };
+    shop.apply(10, vec![corrected.into(), held.into()]);
+    for (visit, days) in [(3, 30), (4, 60)] {
+        let sent = Sent {
+            visit: VisitId::new(visit),
+            carrier: String::new(),
+            tracking: String::new(),
+            on: "2026-09-10".parse().unwrap(),
+            guarantee_days: Some(days),
+        };
+        shop.apply(
+            11,
+            vec![
+                go(visit, Stage::Proved),
+                go(visit, Stage::Packed),
+                sent.into(),
+                go(visit, Stage::Home),
+            ],
+        );
+    }
+    let days = shop
+        .bench
+        .days_ahead("2026-10-11".parse().unwrap())
+        .unwrap();
+    let told: Vec<String> = days
+        .iter()
+        .map(|day| {
+            format!(
+                "{} {} {} {}",
+                day.on,
+                day.line.visit,
+                day.what.as_str(),
+                day.words
+            )
+        })
+        .collect();
+    assert_eq!(
+        told,
+        [
+            "2026-10-05 2 look-again the owner is away",
+            // Overdue, and still here.
+            "2026-10-10 1 promised ",
+            "2026-11-09 4 guarantee-ends ",
+        ]
+    );
+    // The last day of a guarantee still counts.
+    let last = shop
+        .bench
+        .days_ahead("2026-10-10".parse().unwrap())
+        .unwrap();
+    assert_eq!(last.len(), 4);
+}

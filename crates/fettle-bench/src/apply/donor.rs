@@ -5,9 +5,9 @@ use rusqlite::OptionalExtension;
 use super::{
     check::{check_count, check_id, check_line, check_money, check_prose, check_term},
     door::{Column, Door, Outcome, Refusal},
-    stock::{
-        Moving, NewLot, at_visit, check_pieces, lot, make_lot, of_lot, part_of, record, too_many,
-    },
+    lot::{NewLot, lot, make_lot},
+    movement::{Moving, record},
+    stock::{at_visit, check_pieces, of_lot, part_of, too_many},
 };
 use crate::{
     change::{

@@ -4,7 +4,7 @@ use rusqlite::OptionalExtension;
 
 use super::{
     door::{Door, Refusal},
-    stock::lot,
+    lot::lot,
 };
 use crate::ids::{LotId, MovementId};
 

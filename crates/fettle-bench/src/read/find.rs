@@ -37,8 +37,8 @@ pub(crate) fn find(connection: &Connection, text: &str, limit: u32) -> Read<Vec<
     let mut matches = exact(connection, text.trim())?;
     let words = query_words(text);
     if !words.is_empty() {
-        matches.extend(together(connection, &words)?);
-        let stock = in_stock(connection, &words)?;
+        matches.extend(together(connection, &RECORD, &words)?);
+        let stock = together(connection, &STOCK, &words)?;
         // Before what only the journal says.
         let journal = matches
             .iter()
@@ -95,55 +95,54 @@ fn marked(text: &str) -> String {
     format!("\u{2068}{text}\u{2069}")
 }
 
-/// Rows that hold all the words; the journal, which repeats what the rows say, comes last.
-fn together(connection: &Connection, words: &[String]) -> Read<Vec<Match>> {
-    connection
-        .prepare_cached(
-            "SELECT visit_id, camera_id, owner_id, matched, \
-             snippet(find_text, 0, char(0x2068), char(0x2069), '…', 12) \
-             FROM find_text WHERE find_text MATCH ?1 ORDER BY matched = 'journal', rank LIMIT ?2",
-        )?
-        .query_map((words.join(" "), ROWS_MAX), |row| {
-            let place = match (row.get(0)?, row.get(1)?, row.get(2)?) {
-                (Some(visit), _, _) => HitIn::Visit(VisitId::new(visit)),
-                (_, Some(camera), _) => HitIn::Camera(CameraId::new(camera)),
-                (_, _, Some(owner)) => HitIn::Owner(OwnerId::new(owner)),
-                (None, None, None) => return Ok(None),
-            };
-            let excerpt: String = row.get(4)?;
-            let excerpt = excerpt.split_whitespace().collect::<Vec<_>>().join(" ");
-            Ok(Some(Match {
-                place,
-                matched: row.get(3)?,
-                excerpt,
-            }))
-        })?
-        .filter_map(Read::transpose)
-        .collect()
+/// An index of words: its columns that say what a row belongs to, and the place that each names.
+struct Index {
+    name: &'static str,
+    columns: [&'static str; 3],
+    places: [fn(i64) -> HitIn; 3],
 }
 
-/// Parts, drawers and donors that hold all the words in one row.
-fn in_stock(connection: &Connection, words: &[String]) -> Read<Vec<Match>> {
+const RECORD: Index = Index {
+    name: "find_text",
+    columns: ["visit_id", "camera_id", "owner_id"],
+    places: [
+        |id| HitIn::Visit(VisitId::new(id)),
+        |id| HitIn::Camera(CameraId::new(id)),
+        |id| HitIn::Owner(OwnerId::new(id)),
+    ],
+};
+
+const STOCK: Index = Index {
+    name: "find_stock",
+    columns: ["part_id", "drawer_id", "donor_id"],
+    places: [
+        |id| HitIn::Part(PartId::new(id)),
+        |id| HitIn::Drawer(DrawerId::new(id)),
+        |id| HitIn::Donor(DonorId::new(id)),
+    ],
+};
+
+/// Rows of an index that hold all the words; the journal, which repeats what the rows say, comes last.
+fn together(connection: &Connection, index: &Index, words: &[String]) -> Read<Vec<Match>> {
+    let Index { name, columns, .. } = index;
     connection
-        .prepare_cached(
-            "SELECT part_id, drawer_id, donor_id, matched, \
-             snippet(find_stock, 0, char(0x2068), char(0x2069), '…', 12) \
-             FROM find_stock WHERE find_stock MATCH ?1 ORDER BY rank LIMIT ?2",
-        )?
+        .prepare_cached(&format!(
+            "SELECT {}, matched, snippet({name}, 0, char(0x2068), char(0x2069), '…', 12) \
+             FROM {name} WHERE {name} MATCH ?1 ORDER BY matched = 'journal', rank LIMIT ?2",
+            columns.join(", ")
+        ))?
         .query_map((words.join(" "), ROWS_MAX), |row| {
-            let place = match (row.get(0)?, row.get(1)?, row.get(2)?) {
-                (Some(part), _, _) => HitIn::Part(PartId::new(part)),
-                (_, Some(drawer), _) => HitIn::Drawer(DrawerId::new(drawer)),
-                (_, _, Some(donor)) => HitIn::Donor(DonorId::new(donor)),
-                (None, None, None) => return Ok(None),
-            };
-            let excerpt: String = row.get(4)?;
-            let excerpt = excerpt.split_whitespace().collect::<Vec<_>>().join(" ");
-            Ok(Some(Match {
-                place,
-                matched: row.get(3)?,
-                excerpt,
-            }))
+            for (column, place) in index.places.iter().enumerate() {
+                if let Some(id) = row.get::<_, Option<i64>>(column)? {
+                    let excerpt: String = row.get(4)?;
+                    return Ok(Some(Match {
+                        place: place(id),
+                        matched: row.get(3)?,
+                        excerpt: excerpt.split_whitespace().collect::<Vec<_>>().join(" "),
+                    }));
+                }
+            }
+            Ok(None)
         })?
         .filter_map(Read::transpose)
         .collect()

@@ -9,13 +9,49 @@ use super::{
 };
 use crate::{
     change::BenchSettings,
-    view::{BenchToday, Hold, NextStep, Possible, VisitLine},
-    words::Stage,
+    view::{BenchToday, DayAhead, Hold, NextStep, Possible, VisitLine},
+    words::{DayFor, Stage},
 };
 
 pub(crate) fn today(connection: &Connection, on: Date) -> rusqlite::Result<BenchToday> {
     let here = lines(connection, "WHERE v.stage <> 'home' ORDER BY v.id", [])?;
     Ok(sort_out(settings(connection)?, here, on))
+}
+
+/// The days to remember, nearest first: by when what is here is promised, when what is kept back is to be looked at again, and the ends
+/// of the guarantees that last on this day.
+pub(crate) fn days_ahead(connection: &Connection, on: Date) -> rusqlite::Result<Vec<DayAhead>> {
+    let mut days = Vec::new();
+    for line in lines(connection, "WHERE v.stage <> 'home' ORDER BY v.id", [])? {
+        let promised = line
+            .promised
+            .map(|day| (day, DayFor::Promised, String::new()));
+        let held = line.holds.iter();
+        let held =
+            held.filter_map(|it| Some((it.look_again?, DayFor::LookAgain, it.reason.clone())));
+        let of_it: Vec<(Date, DayFor, String)> = promised.into_iter().chain(held).collect();
+        days.extend(of_it.into_iter().map(|(on, what, words)| DayAhead {
+            on,
+            what,
+            line: line.clone(),
+            words,
+        }));
+    }
+    let guaranteed = lines(
+        connection,
+        "WHERE v.stage = 'home' AND date(s.sent_on, '+' || s.guarantee_days || ' days') >= ?1 ORDER BY v.id",
+        [on.to_string()],
+    )?;
+    days.extend(guaranteed.into_iter().filter_map(|line| {
+        Some(DayAhead {
+            on: line.guarantee_until?,
+            what: DayFor::GuaranteeEnds,
+            line,
+            words: String::new(),
+        })
+    }));
+    days.sort_by_key(|day| (day.on, day.line.visit, day.what));
+    Ok(days)
 }
 
 /// Puts every visit into exactly one list.

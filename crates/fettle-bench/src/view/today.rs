@@ -8,7 +8,7 @@ use serde::Serialize;
 use crate::{
     change::{BenchSettings, held},
     ids::{CameraId, HoldId, OwnerId, PhotoId, VisitId, WaitId},
-    words::{Stage, WaitFor},
+    words::{DayFor, Stage, WaitFor},
 };
 
 /// A time of waiting.
@@ -203,6 +203,19 @@ pub struct BenchToday {
     pub ready: Vec<VisitLine>,
     /// Which of the visits above came back under guarantee.
     pub came_back: Vec<VisitId>,
+}
+
+/// A day to remember, for a calendar.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct DayAhead {
+    /// The day.
+    pub on: Date,
+    /// What for.
+    pub what: DayFor,
+    /// The visit that it concerns.
+    pub line: VisitLine,
+    /// Why the camera is kept back; empty otherwise.
+    pub words: String,
 }
 
 /// A camera that can go home.
