@@ -169,20 +169,16 @@ fn check_files(
     let of = manifest.files.len() as u64;
     for (n, file) in manifest.files.iter().enumerate() {
         let whole = check_file(from, file)?;
-        if file.name == journal::FILE
-            && !whole
-                .as_ref()
-                .is_some_and(|it| it.why.contains("is missing"))
-        {
-            // The line, where one can be told, says more than the file.
-            let lines = check_journal(from, manifest)?;
-            if lines.is_empty() {
-                damages.extend(whole);
-            }
-            damages.extend(lines);
+        // The line, where one can be told, says more than the file.
+        let lines = if file.name == journal::FILE && from.join(&file.name).is_file() {
+            check_journal(from, manifest)?
         } else {
+            Vec::new()
+        };
+        if lines.is_empty() {
             damages.extend(whole);
         }
+        damages.extend(lines);
         progress(Step::new("checking", n as u64 + 1, of));
     }
     damages.truncate(TOLD_MAX);
@@ -396,6 +392,7 @@ fn compare(bench: &Bench, from: &Path, manifest: &Manifest) -> Result<Vec<Damage
 struct Exported {
     file: String,
     records: csv::StringRecordsIntoIter<BufReader<File>>,
+    /// The headings, until they were held against those of the file.
     columns: Vec<String>,
 }
 
@@ -410,14 +407,8 @@ impl Exported {
         Ok(Self {
             file: file.to_owned(),
             records: reader.into_records(),
-            columns: Vec::new(),
-        }
-        .with(columns))
-    }
-
-    fn with(mut self, columns: &[String]) -> Self {
-        self.columns = columns.to_vec();
-        self
+            columns: columns.to_vec(),
+        })
     }
 
     fn damage(&self, line: Option<u64>, why: impl Into<String>) -> Option<Damage> {
