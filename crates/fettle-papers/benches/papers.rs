@@ -15,6 +15,9 @@ use fettle_papers::{
     contents_declaration, findings_report, labels, packing_list, quote_paper,
 };
 
+/// The longer side of a photograph in pixels, as a page shows it.
+const AS_SHOWN: u32 = 1600;
+
 fn main() {
     divan::main();
 }
@@ -35,7 +38,7 @@ fn made(pdf: Result<Pdf, PaperError>) -> usize {
 fn receipt_with_three_photographs(bencher: Bencher<'_, '_>) {
     bencher
         .with_inputs(|| {
-            let mut receipt = owner::receipt(Language::En);
+            let mut receipt = owner::receipt(Language::En, AS_SHOWN);
             receipt.visit = visit();
             receipt
         })
@@ -53,10 +56,21 @@ fn quote_of_three_alternatives(bencher: Bencher<'_, '_>) {
         .bench_values(|it| made(quote_paper(&it, PaperSize::A4)));
 }
 
+#[divan::bench(sample_count = 10)]
+fn quote_for_extra_work(bencher: Bencher<'_, '_>) {
+    bencher
+        .with_inputs(|| {
+            let mut quote = owner::extra(Language::En);
+            quote.visit = visit();
+            quote
+        })
+        .bench_values(|it| made(quote_paper(&it, PaperSize::Letter)));
+}
+
 /// The photographs as a page shows them: 1600 pixels wide.
 #[divan::bench(sample_count = 10, args = [4, 60])]
 fn report_with_photographs(bencher: Bencher<'_, '_>, photographs: u32) {
-    let report = goods::report(Language::En, photographs);
+    let report = goods::report(Language::En, photographs, AS_SHOWN);
     bencher
         .with_inputs(|| FindingsReport {
             visit: visit(),
@@ -74,6 +88,17 @@ fn bill_of_six_lines(bencher: Bencher<'_, '_>) {
             bill
         })
         .bench_values(|it| made(bill(&it, PaperSize::A4)));
+}
+
+#[divan::bench(sample_count = 10)]
+fn credit_note(bencher: Bencher<'_, '_>) {
+    bencher
+        .with_inputs(|| {
+            let mut credit = goods::credit(Language::En);
+            credit.number = visit();
+            credit
+        })
+        .bench_values(|it| made(bill(&it, PaperSize::Letter)));
 }
 
 #[divan::bench(sample_count = 10)]

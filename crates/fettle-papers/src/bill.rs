@@ -54,7 +54,7 @@ pub struct BillPaper {
     pub net: String,
     /// Tax, a rate an entry; empty when there is none.
     pub taxes: Vec<TaxLine>,
-    /// What it comes to.
+    /// What it comes to, with all decimals of the currency: the rounding rule that is printed goes by them.
     pub gross: String,
     /// What was paid before it was made out, and what was credited on it; on a credit note empty.
     pub paid: Vec<PaidLine>,

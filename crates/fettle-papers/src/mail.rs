@@ -61,7 +61,9 @@ pub fn mail_draft(draft: &Draft) -> Vec<u8> {
         .from
         .usable()
         .and_then(|address| address.rsplit_once('@'))
-        .map_or("localhost", |(_, domain)| domain);
+        .map(|(_, domain)| domain)
+        .filter(|domain| domain.is_ascii())
+        .unwrap_or("localhost");
     let mut message = MessageBuilder::new();
     if let Some(from) = draft.from.header() {
         message = message.from(from);
@@ -83,7 +85,7 @@ pub fn mail_draft(draft: &Draft) -> Vec<u8> {
         .message_id(format!("{mark}@{domain}"))
         .header("X-Unsent", Raw::new("1"))
         .body(body);
-    // A date before the year 0 cannot be written; the mail program then gives its own.
+    // A year that RFC 5322 cannot write is told in universal time instead of stopping the draft.
     if let Ok(date) = rfc2822::to_string(&draft.date) {
         message = message.header("Date", Raw::new(date));
     } else {

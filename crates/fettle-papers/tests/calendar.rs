@@ -1,4 +1,10 @@
 //! Calendar files, read back by the rules of RFC 5545.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that cannot go on fails"
+)]
 
 use fettle_papers::{Event, EventKind, Language, calendar, event_title};
 use jiff::Timestamp;

@@ -17,6 +17,8 @@ use fettle_papers::{
     quote_paper,
 };
 
+/// Small enough to be drawn at once; the benches have photographs as pages show them.
+const SIDE: u32 = 400;
 const SIZES: [PaperSize; 2] = [PaperSize::A4, PaperSize::Letter];
 
 const LAYOUTS: [LabelLayout; 3] = [
@@ -56,7 +58,7 @@ fn assert_sound(pdf: &Pdf, again: &Pdf, pages: std::ops::RangeInclusive<usize>) 
 fn every_paper_is_made_in_every_language_on_both_sizes() {
     for language in Language::ALL {
         for size in SIZES {
-            let receipt = owner::receipt(language);
+            let receipt = owner::receipt(language, SIDE);
             let made = || arrival_receipt(&receipt, size).unwrap();
             assert_sound(&made(), &made(), 2..=2);
             let quote = owner::quote(language);
@@ -65,7 +67,7 @@ fn every_paper_is_made_in_every_language_on_both_sizes() {
             let extra = owner::extra(language);
             let made = || quote_paper(&extra, size).unwrap();
             assert_sound(&made(), &made(), 1..=1);
-            let report = goods::report(language, 4);
+            let report = goods::report(language, 4, SIDE);
             let made = || findings_report(&report, size).unwrap();
             assert_sound(&made(), &made(), 2..=3);
             for paper in [goods::bill(language), goods::credit(language)] {
@@ -94,7 +96,7 @@ fn every_paper_is_made_in_every_language_on_both_sizes() {
 
 #[test]
 fn a_receipt_with_nothing_on_it_is_one_page() {
-    let mut receipt = owner::receipt(Language::En);
+    let mut receipt = owner::receipt(Language::En, SIDE);
     receipt.came_with.clear();
     receipt.condition.clear();
     receipt.owners_words.clear();
@@ -107,7 +109,7 @@ fn a_receipt_with_nothing_on_it_is_one_page() {
 
 #[test]
 fn a_photograph_that_cannot_be_read_is_told_and_does_not_stop_the_receipt() {
-    let mut receipt = owner::receipt(Language::En);
+    let mut receipt = owner::receipt(Language::En, SIDE);
     receipt.photographs[1].bytes.truncate(200);
     let pdf = arrival_receipt(&receipt, PaperSize::A4).unwrap();
     let caption = receipt.photographs[1].caption.clone();

@@ -1,4 +1,9 @@
 //! Holds the translation files together, and against the templates and the program that use them.
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that cannot go on fails"
+)]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};

@@ -15,7 +15,7 @@ fn texts(of: &[&str]) -> Vec<String> {
     of.iter().map(|&it| it.to_owned()).collect()
 }
 
-pub(crate) fn report(language: Language, photographs: u32) -> FindingsReport {
+pub(crate) fn report(language: Language, photographs: u32, side: u32) -> FindingsReport {
     let sign = |words: &str, seen, note: &str| SignLooked {
         words: words.to_owned(),
         seen,
@@ -91,16 +91,8 @@ pub(crate) fn report(language: Language, photographs: u32) -> FindingsReport {
         ],
         photographs: (0..photographs)
             .map(|at| {
-                let sides = if at % 3 == 1 {
-                    (1200, 1600)
-                } else {
-                    (1600, 1200)
-                };
-                photograph(
-                    at,
-                    sides,
-                    &format!("Step {}: the gear train, seen from the front", at + 1),
-                )
+                let caption = format!("Step {}: the gear train, seen from the front", at + 1);
+                photograph(at, side, &caption)
             })
             .collect(),
         not_brought_back: vec![Shortfall {

@@ -22,22 +22,28 @@ fn texts(of: &[&str]) -> Vec<String> {
     of.iter().map(|&it| it.to_owned()).collect()
 }
 
-/// A photograph of nothing: bands of grey, with `seed` changing them.
-pub(crate) fn photograph(seed: u32, (width, height): (u32, u32), caption: &str) -> Photograph {
+/// A photograph of nothing, three to four and upright at every third seed: bands of grey that the seed changes.
+pub(crate) fn photograph(seed: u32, side: u32, caption: &str) -> Photograph {
+    let (width, height) = if seed % 3 == 2 {
+        (side * 3 / 4, side)
+    } else {
+        (side, side * 3 / 4)
+    };
     let picture = RgbImage::from_fn(width, height, |x, y| {
         let round = (x.abs_diff(width / 2).pow(2) + y.abs_diff(height / 2).pow(2)).isqrt();
         let tone = (round * 3 / 2 + seed * 37) % 200 + 40;
         Rgb([tone as u8, (tone * 9 / 10) as u8, (tone * 8 / 10) as u8])
     });
     let mut bytes = Cursor::new(Vec::new());
-    picture.write_to(&mut bytes, ImageFormat::Jpeg).unwrap();
+    let written = picture.write_to(&mut bytes, ImageFormat::Jpeg);
+    assert!(written.is_ok(), "{written:?}");
     Photograph {
         bytes: bytes.into_inner(),
         caption: caption.to_owned(),
     }
 }
 
-pub(crate) fn receipt(language: Language) -> ArrivalReceipt {
+pub(crate) fn receipt(language: Language, side: u32) -> ArrivalReceipt {
     ArrivalReceipt {
         language,
         bench: bench(),
@@ -65,9 +71,9 @@ pub(crate) fn receipt(language: Language) -> ArrivalReceipt {
             currency: "EUR".to_owned(),
         }),
         photographs: vec![
-            photograph(1, (1600, 1200), "Front, with the case"),
-            photograph(2, (1200, 1600), "The hood’s lower left corner"),
-            photograph(3, (1600, 1200), "The back door open"),
+            photograph(1, side, "Front, with the case"),
+            photograph(2, side, "The hood’s lower left corner"),
+            photograph(3, side, "The back door open"),
         ],
         terms: texts(&[
             "Cameras not fetched within a year of being ready are sold for the cost of storage.",
