@@ -307,8 +307,8 @@ impl Drafting<'_> {
                 continue;
             };
             let cures = &known.cured_by;
-            let chosen = |id: &&WorkId| wanted.iter().any(|it| it.id == *id);
-            if cures.iter().any(|id| settled(id)) || cures.iter().any(|id| chosen(&id)) {
+            let chosen = |id: &WorkId| wanted.iter().any(|it| it.id == id);
+            if cures.iter().any(|id| settled(id) || chosen(id)) {
                 continue;
             }
             let first = cures.first().and_then(|id| notes.works.entry(id));

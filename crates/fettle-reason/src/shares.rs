@@ -22,7 +22,7 @@ pub struct Share {
 }
 
 /// The interval of a share: the equal-tailed 90 % interval of the Beta posterior under the prior of Jeffreys, Beta(½, ½), which covers
-/// as it says even for few cases; it reaches to 0 when there are none and to 1 when there are all (Brown, Cai & DasGupta, "Interval
+/// as it says even for few cases; it reaches to 0 when there are none and to 1 when there are all (L. D. Brown and others, "Interval
 /// estimation for a binomial proportion", Statist. Sci. 16 (2001) 101, §4.1.2).
 ///
 /// More than there are count as all. Of none nothing is known: 0 to 1.
