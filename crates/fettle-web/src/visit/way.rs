@@ -24,14 +24,18 @@ pub(crate) fn strip<'a>(view: &VisitView, notes: &'a ServiceNotes) -> Strip<'a> 
     Strip::new(notes, &off(view))
 }
 
-/// The parts that the work ahead needs off and that come off by themselves: of the works quoted, and of one that cures each
-/// fault found, until it is done.
+/// The parts that the work ahead needs off and that come off by themselves: of the works agreed to (of the last quote before that),
+/// and of one that cures each fault found, until it is done.
 pub(crate) fn needed(view: &VisitView, notes: &ServiceNotes) -> Vec<PartId> {
     let done = |work: &str| {
         let mut done = view.works.iter();
         done.any(|kept| kept.what.work.id.as_deref() == Some(work))
     };
-    let quoted = view.quotes.last().into_iter().flat_map(|it| &it.what.lines);
+    let mut counts = view.agreed();
+    if counts.is_empty() {
+        counts.extend(view.quotes.last());
+    }
+    let quoted = counts.into_iter().flat_map(|it| &it.what.lines);
     let quoted = quoted.filter(|line| line.line_for == LineFor::Work);
     let mut works: Vec<&str> = quoted.filter_map(|line| line.what.id.as_deref()).collect();
     for fault in &view.faults {
