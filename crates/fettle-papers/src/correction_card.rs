@@ -4,6 +4,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use crate::desk::Template;
+use crate::drawn::in_language;
 use crate::error::PaperError;
 use crate::head::{BenchHead, CameraHead};
 use crate::language::Language;
@@ -45,7 +46,7 @@ struct View<'a> {
     visit: &'a str,
     camera: String,
     serials: &'a [(String, String)],
-    card: &'a str,
+    card: String,
     width_mm: f64,
     remarks: &'a [String],
 }
@@ -74,7 +75,7 @@ pub fn correction_card(card: &CorrectionCard, size: PaperSize) -> Result<Pdf, Pa
         visit: &card.visit,
         camera,
         serials: &card.camera.serials,
-        card: &card.card_svg,
+        card: in_language(card.card_svg.clone(), card.language),
         width_mm: card.width_mm,
         remarks: &card.remarks,
     };

@@ -267,14 +267,16 @@ fn chains(report: &FindingsReport) -> Vec<String> {
     let brings_on = |at: usize| report.faults.iter().any(|it| it.because_of == Some(at));
     let ends = (0..report.faults.len()).filter(|at| !brings_on(*at));
     let chain = |end: usize| {
-        let mut links = Vec::new();
-        let mut at = Some(end);
+        let (mut links, mut passed) = (Vec::new(), Vec::new());
+        let mut next = Some(end);
         // Faults that bring each other on would go round for ever.
-        while let Some(fault) = at.and_then(|at| report.faults.get(at))
-            && links.len() < report.faults.len()
+        while let Some(at) = next
+            && !passed.contains(&at)
+            && let Some(fault) = report.faults.get(at)
         {
             links.push(told(fault, words));
-            at = fault.because_of;
+            passed.push(at);
+            next = fault.because_of;
         }
         links.reverse();
         (links.len() > 1).then(|| links.join(ARROW))

@@ -5,7 +5,7 @@ use fettle_papers::{
     Amount, Attachment, Draft, Language, MailAddress, MailFacts, MailStage, mail_draft, mail_words,
 };
 use jiff::civil::date;
-use mail_parser::{Message, MessageParser, MimeHeaders};
+use mail_parser::{ContentType, Message, MessageParser, MimeHeaders};
 use proptest::prelude::*;
 
 fn address(name: &str, address: &str) -> MailAddress {
@@ -122,7 +122,7 @@ fn a_draft_without_papers_is_plain_text() {
     let bytes = mail_draft(&draft);
     let mail = parsed(&bytes);
     assert_eq!(mail.attachment_count(), 0);
-    assert_eq!(mail.content_type().map(|it| it.ctype()), Some("text"));
+    assert_eq!(mail.content_type().map(ContentType::ctype), Some("text"));
 }
 
 proptest! {
