@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::Path;
 
-use fettle_measure::synth::{Chain, Firing, Hum, LeafShutter, Scene, Truth};
+use fettle_measure::synth::{Chain, Click, Firing, Hum, LeafShutter, Scene, Truth};
 use fettle_measure::{Decibels, Hertz, Seconds};
 
 use crate::Outcome;
@@ -17,16 +17,32 @@ const RATE: u32 = 96_000;
 const PART_S: f64 = 100.0;
 const PARTS: u32 = 6;
 
-/// Two sensors behind one shutter, the second weaker and with noise of its own.
-fn scene(channel: u64) -> Scene {
+/// Two sensors behind one shutter, the second weaker and with noise of its own; `clicks` are picked up
+/// just before each shot opens and just after it has closed.
+fn scene(channel: u64, clicks: bool) -> Scene {
     let firing = |i: u32| {
         let mark = DIAL[i as usize % DIAL.len()];
         let at = Seconds::s(0.9 + 4.8 * f64::from(i));
         Firing::new(at, Seconds::s(1.06 / f64::from(mark)))
     };
+    let firings: Vec<Firing> = (0..20).map(firing).collect();
+    let click = |at: Seconds, height: f64| Click {
+        at,
+        lasting: Seconds::ms(0.1),
+        height,
+    };
+    let around = |it: &Firing| {
+        let closed = it.at + it.effective + Seconds::ms(9.0);
+        [click(it.at - Seconds::ms(6.0), 0.3), click(closed, -0.2)]
+    };
+    let clicks = if clicks {
+        firings.iter().flat_map(around).collect()
+    } else {
+        Vec::new()
+    };
     Scene {
         shutter: LeafShutter::default(),
-        firings: (0..20).map(firing).collect(),
+        firings,
         chain: Chain {
             sample_rate: Hertz::hz(f64::from(RATE)),
             bits: Some(24),
@@ -37,6 +53,7 @@ fn scene(channel: u64) -> Scene {
                 amplitudes: vec![0.01, 0.005, 0.005],
             }),
             snr: Some(Decibels::db(54.0)),
+            clicks,
             ..Chain::default()
         },
         lasting: Seconds::s(PART_S),
@@ -46,7 +63,7 @@ fn scene(channel: u64) -> Scene {
 
 /// The truth of every shot, and when it starts in the whole recording.
 pub(crate) fn truth() -> Vec<(f64, f64)> {
-    let mut quiet = scene(0);
+    let mut quiet = scene(0, false);
     // The truth comes from the blades: it needs no samples.
     quiet.lasting = Seconds::s(0.0);
     let part: Vec<Truth> = quiet.record().truth;
@@ -74,7 +91,7 @@ pub(crate) fn worst(shots: &[(f64, f64)], truth: &[(f64, f64)]) -> Option<f64> {
 /// Writes the recording as `form`.
 pub(crate) fn write(file: &Path, form: &str) -> Outcome<()> {
     let steps = |channel| -> Vec<i32> {
-        let samples = scene(channel).record().samples;
+        let samples = scene(channel, form == "clicks").record().samples;
         let step = |sample: f32| (f64::from(sample) * 8_388_608.0).round() as i32;
         samples.into_iter().map(step).collect()
     };

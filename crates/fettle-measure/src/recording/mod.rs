@@ -3,6 +3,7 @@
 mod coded;
 mod error;
 mod intake;
+mod means;
 mod runs;
 mod samples;
 mod scout;
@@ -16,6 +17,7 @@ use std::ops::Range;
 
 pub use error::RecordingError;
 use intake::{Intake, MOST_HELD};
+pub(crate) use means::Means;
 pub(crate) use samples::{Samples, Track};
 pub use wave_out::{wave_head, wave_samples};
 pub use waveform::{View, Waveform};

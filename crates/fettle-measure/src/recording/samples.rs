@@ -4,6 +4,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
+use super::means::Means;
 use super::runs::Runs;
 
 /// What is held of a recording's samples.
@@ -27,7 +28,7 @@ pub(crate) struct Samples {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Track {
     /// Means of the blocks; a block with a sample that is no number repeats the one before.
-    pub(crate) means: Vec<f32>,
+    pub(crate) means: Means,
     /// Standard deviation of the samples' white noise.
     pub(crate) noise: f64,
     /// Samples that are no numbers.
@@ -102,7 +103,7 @@ impl Samples {
         let sum = if blocks.is_empty() {
             sum_over(range.clone())
         } else {
-            let means = track.means.get(blocks.clone()).unwrap_or_default();
+            let means = track.means.part(blocks.clone()).unwrap_or_default();
             let inner: f64 = means.iter().copied().map(f64::from).sum();
             sum_over(range.start..blocks.start * self.block)
                 + inner * self.block as f64
@@ -143,10 +144,8 @@ impl Samples {
             if let (Some(sample), Some(track)) =
                 (samples.get_mut(place), self.tracks.get_mut(channel))
             {
-                let track = Arc::make_mut(track);
-                if let Some(mean) = track.means.get_mut(block) {
-                    *mean += (value - *sample) / self.block as f32;
-                }
+                let change = (value - *sample) / self.block as f32;
+                Arc::make_mut(track).means.add(block, change);
                 *sample = *value;
             }
         }
@@ -177,9 +176,8 @@ impl Samples {
             let number = (start + from) / block;
             let to = ((number + 1) * block - start).min(ends);
             let part = &values[from..to];
-            if let Some(mean) = track.means.get_mut(number) {
-                *mean += (part.iter().sum::<f64>() / block as f64) as f32;
-            }
+            let change = (part.iter().sum::<f64>() / block as f64) as f32;
+            track.means.add(number, change);
             for (n, value) in (start + from..).zip(part) {
                 let held = self.slots.get_mut(n / slot).and_then(Option::as_mut);
                 let Some(samples) = held.map(Arc::make_mut) else {
@@ -207,6 +205,6 @@ impl Samples {
 
     fn mean_at(&self, channel: usize, block: usize) -> f32 {
         let means = &self.track(channel).means;
-        means.get(block).or(means.last()).copied().unwrap_or(0.0)
+        means.get(block).or(means.last()).unwrap_or(0.0)
     }
 }

@@ -68,7 +68,7 @@ impl Scout {
                 self.note_not_finite(block, from);
             }
             if block.len() == self.block {
-                let before = self.track.means.last().copied().unwrap_or(0.0);
+                let before = self.track.means.last().unwrap_or(0.0);
                 self.track
                     .means
                     .push(if mean.is_finite() { mean } else { before });
@@ -91,7 +91,7 @@ impl Scout {
     fn follow_level(&mut self) {
         let means = &self.track.means;
         self.steps.resize(self.widths.len(), 0.0);
-        while let Some(near) = means.get(self.boundary - HALF..self.boundary + HALF) {
+        while let Some(near) = means.part(self.boundary - HALF..self.boundary + HALF) {
             let (before, after) = near.split_at(HALF);
             let step = (after.iter().sum::<f32>() - before.iter().sum::<f32>()).abs();
             if let Some(most) = self.steps.get_mut(self.boundary / self.blocks_a_slot) {

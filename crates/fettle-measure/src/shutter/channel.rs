@@ -207,7 +207,7 @@ impl<'a> Channel<'a> {
         let dt = 1.0 / recording.sample_rate().to_hz();
         let overview = Overview::of(shown, channel, dt);
         let quiet = mains::taken_off(&overview);
-        let means = quiet.as_deref().unwrap_or(overview.means());
+        let means = quiet.as_ref().unwrap_or(overview.means());
         let first = detect::detect(&overview, means, 0.0);
         let mut channel = Self {
             signal: Signal::of(recording, samples, channel, &overview, first.inverted),

@@ -84,12 +84,7 @@ fn of_channels(recording: &Recording) -> Vec<Vec<(Click, Vec<f32>)>> {
     let dt = 1.0 / recording.sample_rate().to_hz();
     let of_channel = |channel| {
         let track = samples.track(channel);
-        let (low, high) = track
-            .means
-            .iter()
-            .fold((f32::MAX, f32::MIN), |(low, high), mean| {
-                (low.min(*mean), high.max(*mean))
-            });
+        let (low, high) = track.means.span();
         let least = (OVER_NOISE * track.noise)
             .max(LEAST * f64::from(high - low))
             .max(OVER_STEPS * recording.step().unwrap_or(0.0));

@@ -34,57 +34,68 @@ impl Colour {
 
     /// Of what the fits leave of a channel's dark.
     pub(crate) fn of(signal: &Signal<'_>, shots: &[Raw]) -> Self {
-        let rest: Vec<Vec<f64>> = shots
-            .iter()
-            .filter(|shot| !shot.spoiled && !shot.overlapping)
-            .flat_map(|shot| [0, 2].map(|it| whole_blocks(signal, shot, it)))
-            .collect();
-        let at = |seconds: f64| excess(&rest, signal, seconds);
+        let mut flank = Scatter::of(signal, FLANK_S);
+        let mut long = LONG_S.map(|seconds| Scatter::of(signal, seconds));
+        let sound = |it: &&Raw| !it.spoiled && !it.overlapping;
+        for shot in shots.iter().filter(sound) {
+            for dark in [0, 2] {
+                // By blocks, so that it makes no difference whether samples or their blocks' means are held.
+                let rest = shot.local.departures_of_blocks(signal, &shot.fit, dark);
+                flank.add(&rest);
+                long.iter_mut().for_each(|it| it.add(&rest));
+            }
+        }
+        let long = long.iter().map(|it| it.excess(signal));
         Self {
-            flank: at(FLANK_S),
-            long: LONG_S.into_iter().map(at).fold(1.0, f64::max),
+            flank: flank.excess(signal),
+            long: long.fold(1.0, f64::max),
         }
     }
 }
 
-/// What the fit leaves of a dark stretch from its first whole block on, so that it makes no difference
-/// whether samples or their blocks' means are held.
-fn whole_blocks(signal: &Signal<'_>, shot: &Raw, stretch: usize) -> Vec<f64> {
-    let regions = &shot.local.regions;
-    let start = if stretch == 0 {
-        regions.before
-    } else {
-        regions.after
-    };
-    let rest = shot.local.departures(signal, &shot.fit, stretch);
-    let border = start.next_multiple_of(signal.block()) - start;
-    rest.get(border..).unwrap_or_default().to_vec()
+/// Second differences of means over some time.
+struct Scatter {
+    /// Blocks a mean.
+    blocks: usize,
+    squares: f64,
+    count: usize,
 }
 
-/// The variance of means over `seconds` against white noise's, as far as it is no chance.
-fn excess(rest: &[Vec<f64>], signal: &Signal<'_>, seconds: f64) -> f64 {
-    let size = (seconds / signal.dt).round() as usize;
-    let size = size.next_multiple_of(signal.block()).max(1);
-    let mean = |part: &[f64]| part.iter().sum::<f64>() / part.len() as f64;
-    let mut sum = 0.0;
-    let mut count = 0_usize;
-    for stretch in rest {
-        let means: Vec<f64> = stretch.chunks_exact(size).map(mean).collect();
+impl Scatter {
+    fn of(signal: &Signal<'_>, seconds: f64) -> Self {
+        let samples = (seconds / signal.dt).round() as usize;
+        Self {
+            blocks: samples.div_ceil(signal.block()).max(1),
+            squares: 0.0,
+            count: 0,
+        }
+    }
+
+    /// Takes in what a fit leaves of neighbouring blocks.
+    fn add(&mut self, rest: &[f64]) {
+        let mean = |part: &[f64]| part.iter().sum::<f64>() / part.len() as f64;
+        let means: Vec<f64> = rest.chunks_exact(self.blocks).map(mean).collect();
         for three in means.windows(3) {
             let second = three[0] - 2.0 * three[1] + three[2];
             if second.is_finite() {
-                sum += second * second;
-                count += 1;
+                self.squares += second * second;
+                self.count += 1;
             }
         }
     }
-    if count < LEAST {
-        return 1.0;
+
+    /// The means' variance against white noise's, as far as it is no chance.
+    fn excess(&self, signal: &Signal<'_>) -> f64 {
+        if self.count < LEAST {
+            return 1.0;
+        }
+        let count = self.count as f64;
+        let samples = (self.blocks * signal.block()) as f64;
+        let white = 6.0 * signal.noise.powi(2) / samples;
+        // Neighbours share two of their three means, so that they scatter as half as many would.
+        let chance = CHANCE * (4.0 / count).sqrt();
+        (self.squares / count / white / (1.0 + chance)).max(1.0)
     }
-    let white = 6.0 * signal.noise.powi(2) / size as f64;
-    // Neighbours share two of their three means, so that they scatter as half as many would.
-    let chance = CHANCE * (4.0 / count as f64).sqrt();
-    (sum / count as f64 / white / (1.0 + chance)).max(1.0)
 }
 
 #[cfg(test)]

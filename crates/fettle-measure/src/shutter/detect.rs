@@ -4,6 +4,7 @@
 //! it hardly sees coupling, drift and hum, which change little in a millisecond.
 
 use super::overview::{Overview, median, thinned};
+use crate::recording::Means;
 
 /// Half-width of the step filter.
 const HALF_WIDTH_S: f64 = 0.5e-3;
@@ -67,20 +68,21 @@ pub(crate) struct Detection {
 
 /// Finds the shots of a channel whose coupling has the corner `omega` (rad/s; 0 when not yet known).
 /// `means` are its block means, hum taken off where it is strong.
-pub(crate) fn detect(overview: &Overview<'_>, means: &[f32], omega: f64) -> Detection {
+pub(crate) fn detect(overview: &Overview<'_>, means: &Means, omega: f64) -> Detection {
     detect_as(overview, means, omega, None)
 }
 
 /// The same with the light the way up that is given.
 pub(crate) fn detect_as(
     overview: &Overview<'_>,
-    means: &[f32],
+    means: &Means,
     omega: f64,
     inverted: Option<bool>,
 ) -> Detection {
     let steps = StepFilter::of(overview, means, omega);
-    let sizes = (0..steps.count()).map(|i| steps.at(i).abs());
-    let spread = median(&thinned(sizes, steps.count())) / 0.6745;
+    let some = thinned(0..steps.count(), steps.count());
+    let sizes: Vec<f64> = some.into_iter().map(|i| steps.at(i).abs()).collect();
+    let spread = median(&sizes) / 0.6745;
     let (steepest, peaks) = steps.peaks(OVER_NOISE * spread);
     let contrast = if spread > 0.0 {
         steepest / spread
@@ -121,7 +123,7 @@ impl Detection {
 
 /// The step filter at every block boundary; computed where it is asked for, as it is long.
 struct StepFilter<'a> {
-    means: &'a [f32],
+    means: &'a Means,
     dark: f64,
     /// Half-width in blocks.
     half: usize,
@@ -130,7 +132,7 @@ struct StepFilter<'a> {
 }
 
 impl<'a> StepFilter<'a> {
-    fn of(overview: &Overview<'_>, means: &'a [f32], omega: f64) -> Self {
+    fn of(overview: &Overview<'_>, means: &'a Means, omega: f64) -> Self {
         let half = ((HALF_WIDTH_S / overview.block_dt()).round() as usize).max(1);
         Self {
             means,
@@ -148,7 +150,7 @@ impl<'a> StepFilter<'a> {
 
     fn at(&self, i: usize) -> f64 {
         let from = i.checked_sub(self.half);
-        let Some(near) = from.and_then(|from| self.means.get(from..i + self.half)) else {
+        let Some(near) = from.and_then(|from| self.means.part(from..i + self.half)) else {
             return 0.0;
         };
         let sum = |part: &[f32]| part.iter().copied().map(f64::from).sum::<f64>();

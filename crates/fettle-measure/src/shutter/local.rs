@@ -85,6 +85,14 @@ impl<'a> Signal<'a> {
         self.sign * (self.samples.mean(self.channel, range) - self.zero)
     }
 
+    /// The means of these blocks, none where the recording does not hold them all.
+    fn means_of_blocks(&self, blocks: Range<usize>) -> Vec<f64> {
+        let means = self.samples.track(self.channel).means.part(blocks);
+        let means = means.unwrap_or_default();
+        let mean = |it: &f32| self.sign * (f64::from(*it) - self.zero);
+        means.iter().map(mean).collect()
+    }
+
     /// Samples a block.
     pub(crate) fn block(&self) -> usize {
         self.samples.block()
@@ -545,7 +553,36 @@ impl Local {
         })
     }
 
-    /// The same over a part of the stretch.
+    /// The same of the means of the stretch's whole blocks.
+    pub(crate) fn departures_of_blocks(
+        &self,
+        signal: &Signal<'_>,
+        fit: &Fit,
+        stretch: usize,
+    ) -> Vec<f64> {
+        let size = signal.block();
+        let states = self.states(fit.poles, fit.params.len());
+        let ranges = self.regions.stretches();
+        let Some((range, state)) = ranges.into_iter().zip(&states).nth(stretch) else {
+            return Vec::new();
+        };
+        let blocks = range.start.div_ceil(size)..range.end / size;
+        let from = blocks.start * size;
+        let since = (from - range.start) as f64 + 0.5 * size as f64;
+        let mut model = state.under(fit).after(fit.poles.fading(since * self.dt));
+        let fading = fit.poles.fading(size as f64 * self.dt);
+        let mut walk = self.steady.walk(from, size);
+        let means = signal.means_of_blocks(blocks);
+        let departs = means.into_iter().map(|mean| {
+            let departs = mean - walk.sum(fit.params.as_slice()) - model.coupled;
+            walk.step();
+            model = model.after(fading);
+            departs
+        });
+        departs.collect()
+    }
+
+    /// How the samples of a part of the stretch do.
     fn departures_over(
         &self,
         signal: &Signal<'_>,

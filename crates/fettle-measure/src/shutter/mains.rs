@@ -11,6 +11,7 @@ use nalgebra::{DMatrix, DVector, DVectorView};
 
 use super::hum::HARMONICS;
 use super::overview::{Overview, median, thinned};
+use crate::recording::Means;
 
 /// Half-width of the differences.
 const HALF_S: f64 = 0.5e-3;
@@ -35,7 +36,7 @@ const ROUNDS: usize = 3;
 const BISQUARE: f64 = 4.7;
 
 /// The means with strong hum taken off; `None` where there is none.
-pub(crate) fn taken_off(overview: &Overview<'_>) -> Option<Vec<f32>> {
+pub(crate) fn taken_off(overview: &Overview<'_>) -> Option<Means> {
     let means = overview.means();
     let dt = overview.block_dt();
     let half = ((HALF_S / dt).round() as usize).max(1);
@@ -44,20 +45,17 @@ pub(crate) fn taken_off(overview: &Overview<'_>) -> Option<Vec<f32>> {
         return None;
     }
     let count = (means.len() / length.max(1)).max(1);
-    let segments: Vec<&[f32]> = (0..count)
-        .map(|n| {
-            let end = if n + 1 == count {
-                means.len()
-            } else {
-                (n + 1) * length
-            };
-            means.get(n * length..end).unwrap_or_default()
-        })
-        .collect();
-    let looked_at: Vec<Segment> = segments
-        .iter()
+    let part = |n: usize| {
+        let end = if n + 1 == count {
+            means.len()
+        } else {
+            (n + 1) * length
+        };
+        means.part(n * length..end).unwrap_or_default()
+    };
+    let looked_at: Vec<Segment> = (0..count)
         .step_by(count.div_ceil(LOOKED_AT))
-        .map(|means| Segment::of(means, half))
+        .map(|n| Segment::of(&part(n), half))
         .filter(Segment::is_long)
         .collect();
     let before: f64 = looked_at.iter().map(|it| it.spread).sum();
@@ -81,11 +79,11 @@ pub(crate) fn taken_off(overview: &Overview<'_>) -> Option<Vec<f32>> {
     let (hz, left) = best;
     (left < STRONG * before).then(|| {
         let waves = Waves::new(hz, dt, half);
-        let mut quiet = Vec::with_capacity(means.len());
-        for means in segments {
-            let segment = Segment::of(means, half);
+        let mut quiet = Means::default();
+        for means in (0..count).map(part) {
+            let segment = Segment::of(&means, half);
             let weights = segment.is_long().then(|| segment.fit(&waves).0);
-            waves.take_off(means, weights.as_ref(), &mut quiet);
+            waves.take_off(&means, weights.as_ref(), &mut quiet);
         }
         quiet
     })
@@ -99,10 +97,15 @@ fn step(near: &[f32], half: usize) -> f64 {
 }
 
 /// Whether what there is everywhere comes near the flanks.
-fn drowns(means: &[f32], half: usize) -> bool {
-    let sizes = || means.windows(2 * half).map(|near| step(near, half).abs());
-    let steepest = sizes().fold(0.0, f64::max);
-    median(&thinned(sizes(), means.len())) > DROWNS * steepest
+fn drowns(means: &Means, half: usize) -> bool {
+    let count = (means.len() + 1).saturating_sub(2 * half);
+    let size = |from: usize| {
+        let near = means.part(from..from + 2 * half);
+        near.map_or(0.0, |near| step(&near, half).abs())
+    };
+    let steepest = (0..count).map(size).fold(0.0, f64::max);
+    let some: Vec<f64> = thinned(0..count, count).into_iter().map(size).collect();
+    median(&some) > DROWNS * steepest
 }
 
 /// A second or so: its differences, and how far from one to the next.
@@ -220,9 +223,9 @@ impl Waves {
     }
 
     /// Appends a segment's means without the hum that has these weights in their differences.
-    fn take_off(&self, means: &[f32], weights: Option<&DVector<f64>>, quiet: &mut Vec<f32>) {
+    fn take_off(&self, means: &[f32], weights: Option<&DVector<f64>>, quiet: &mut Means) {
         let Some(weights) = weights else {
-            quiet.extend_from_slice(means);
+            quiet.extend(means.iter().copied());
             return;
         };
         // A wave `Re (a - ib) e^(iθn)` in the differences is that over the gain in the means.
@@ -274,7 +277,7 @@ mod tests {
         [with.collect(), light.iter().map(|it| *it as f32).collect()]
     }
 
-    fn quiet(samples: Vec<f32>) -> Option<Vec<f32>> {
+    fn quiet(samples: Vec<f32>) -> Option<Means> {
         let rate = Hertz::hz(8000.0);
         let recording = Recording::from_samples("made", rate, &[samples], None).unwrap();
         let dt = Seconds::s(1.0 / rate.to_hz()).to_s();

@@ -1,6 +1,6 @@
 //! One channel at a glance: block means at some 8 kHz, noise, what is damaged.
 
-use crate::recording::{Samples, Track};
+use crate::recording::{Means, Samples, Track};
 
 /// Block means of one channel and what was noticed while taking them.
 #[derive(Clone, Copy, Debug)]
@@ -24,20 +24,26 @@ impl<'a> Overview<'a> {
             block: samples.block(),
             track,
             dark: median(&thinned(
-                track.means.iter().copied().map(f64::from),
+                track.means.iter().map(f64::from),
                 track.means.len(),
             )),
         }
     }
 
     /// Means of the blocks.
-    pub(crate) fn means(&self) -> &'a [f32] {
+    pub(crate) fn means(&self) -> &'a Means {
         &self.track.means
     }
 
     /// Means of the blocks, so many of them taken together.
     pub(crate) fn merged(&self, count: usize) -> Vec<f64> {
-        merged(self.means(), count)
+        let count = count.max(1);
+        let means = self.means();
+        let of = |n: usize| {
+            let part = means.part(n * count..(n + 1) * count).unwrap_or_default();
+            part.iter().copied().map(f64::from).sum::<f64>() / count as f64
+        };
+        (0..means.len() / count).map(of).collect()
     }
 
     /// Samples in whole blocks.
@@ -53,11 +59,7 @@ impl<'a> Overview<'a> {
     /// Whether the channel carries nothing: all samples alike.
     pub(crate) fn is_dead(&self) -> bool {
         let means = self.means();
-        let (low, high) = means
-            .iter()
-            .fold((f32::MAX, f32::MIN), |(low, high), mean| {
-                (low.min(*mean), high.max(*mean))
-            });
+        let (low, high) = means.span();
         means.len() < 16 || high - low <= f32::EPSILON * high.abs().max(1e-6)
     }
 }
@@ -83,6 +85,6 @@ pub(crate) fn median(values: &[f64]) -> f64 {
 }
 
 /// At most some 20 000 of `count` values, evenly spread.
-pub(crate) fn thinned(values: impl Iterator<Item = f64>, count: usize) -> Vec<f64> {
+pub(crate) fn thinned<T>(values: impl Iterator<Item = T>, count: usize) -> Vec<T> {
     values.step_by(count / 20_000 + 1).collect()
 }

@@ -13,6 +13,7 @@ use super::coupling::{self, Coupling};
 use super::detect::{self, Detection};
 use super::hum::Hum;
 use super::local::{Fit, Local};
+use crate::recording::Means;
 
 /// Corners the flanks are looked for with, in hertz, when the first look was wrong.
 const CORNERS_HZ: [f64; 4] = [0.0, 4.0, 12.0, 30.0];
@@ -40,7 +41,7 @@ pub(super) struct Paired {
 /// recording, if that is asked for. `means` are the channel's block means.
 pub(super) fn settle(
     channel: &mut Channel<'_>,
-    means: &[f32],
+    means: &Means,
     first: &Detection,
     anew: bool,
 ) -> Paired {
@@ -67,7 +68,7 @@ pub(super) fn settle(
 
 impl Paired {
     /// The coupling that a pairing shows, and the flanks looked for once more under it.
-    fn of(channel: &mut Channel<'_>, means: &[f32], first: &Detection) -> Self {
+    fn of(channel: &mut Channel<'_>, means: &Means, first: &Detection) -> Self {
         channel.turn(first.inverted);
         channel.hum = channel.find_hum(&first.candidates);
         let locals = channel.locals(first);

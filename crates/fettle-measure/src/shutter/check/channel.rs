@@ -1,5 +1,7 @@
 //! What one channel shows of its chain.
 
+use std::borrow::Cow;
+
 use super::super::coupling::{self, Coupling};
 use super::super::edges;
 use super::super::expose;
@@ -302,7 +304,7 @@ impl Look<'_> {
     fn noises(&self) -> (f64, f64) {
         let clear = self.samples_in(CLEAR_S);
         let of = |stretches: &[std::ops::Range<usize>]| {
-            let blocks: Vec<&[f32]> = stretches.iter().map(|it| self.blocks(it)).collect();
+            let blocks: Vec<Cow<'_, [f32]>> = stretches.iter().map(|it| self.blocks(it)).collect();
             self.white_noise(&blocks).max(self.signal.steps)
         };
         let lit = self.hand.held.iter().map(|it| {
@@ -313,18 +315,18 @@ impl Look<'_> {
     }
 
     /// The blocks wholly within a stretch.
-    fn blocks(&self, range: &std::ops::Range<usize>) -> &[f32] {
+    fn blocks(&self, range: &std::ops::Range<usize>) -> Cow<'_, [f32]> {
         let block = self.overview.block;
         let blocks = range.start.div_ceil(block)..range.end / block;
-        self.overview.means().get(blocks).unwrap_or_default()
+        self.overview.means().part(blocks).unwrap_or_default()
     }
 
     /// White noise of the samples from second differences of their blocks, which hum and coupling
     /// hardly touch, by their median size.
-    fn white_noise(&self, stretches: &[&[f32]]) -> f64 {
+    fn white_noise(&self, stretches: &[impl AsRef<[f32]>]) -> f64 {
         let second: Vec<f64> = stretches
             .iter()
-            .flat_map(|blocks| blocks.windows(3))
+            .flat_map(|blocks| blocks.as_ref().windows(3))
             .filter_map(|three| {
                 let [a, b, c] = *three else { return None };
                 Some((f64::from(a) - 2.0 * f64::from(b) + f64::from(c)).abs())
@@ -339,12 +341,12 @@ impl Look<'_> {
     /// chain, and light takes none away.
     fn gain_changes(&self, dark_noise: f64, lit_noise: f64) -> bool {
         let window = (WATCH_S / self.overview.block_dt()).round() as usize;
-        let mut noises: Vec<f64> = self
-            .dark(CLEAR_S)
-            .iter()
-            .flat_map(|it| self.blocks(it).chunks_exact(window.max(1)))
-            .map(|blocks| self.white_noise(&[blocks]))
-            .collect();
+        let mut noises = Vec::new();
+        for stretch in self.dark(CLEAR_S) {
+            let blocks = self.blocks(&stretch);
+            let windows = blocks.chunks_exact(window.max(1));
+            noises.extend(windows.map(|blocks| self.white_noise(&[blocks])));
+        }
         noises.sort_by(f64::total_cmp);
         let tenth = noises.len() / 10;
         let ends = noises

@@ -194,9 +194,9 @@ fn is_lit_at_rest(overview: &Overview<'_>, flanks: &[Flank], blocks: usize) -> b
     let mut from = 0;
     let ends = flanks.iter().map(|flank| (flank.from, flank.to));
     for (state, (to, next)) in ends.enumerate() {
-        let stretch = overview.means().get(from * blocks..to * blocks);
+        let stretch = overview.means().part(from * blocks..to * blocks);
         let millisecond = (1e-3 / overview.block_dt()).round().max(1.0) as usize;
-        let means = merged(stretch.unwrap_or_default(), millisecond);
+        let means = merged(&stretch.unwrap_or_default(), millisecond);
         let differences = means
             .iter()
             .zip(means.iter().skip(1))

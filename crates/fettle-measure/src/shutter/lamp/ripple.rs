@@ -42,12 +42,7 @@ pub(crate) fn smoothed(samples: &Samples, channel: usize, dt: f64) -> Option<Sam
 pub(crate) fn frequency(samples: &Samples, channel: usize, dt: f64) -> Option<f64> {
     let length = ((WINDOW_S / dt) as usize).max(64).next_power_of_two();
     let track = samples.track(channel);
-    let (low, high) = track
-        .means
-        .iter()
-        .fold((f32::MAX, f32::MIN), |(low, high), mean| {
-            (low.min(*mean), high.max(*mean))
-        });
+    let (low, high) = track.means.span();
     let noise = OVER_NOISE * track.noise / (length as f64).sqrt();
     let least = (LEAST * f64::from(high - low)).max(noise);
     let plan = RealFftPlanner::new().plan_fft_forward(length);
