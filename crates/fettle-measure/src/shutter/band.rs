@@ -7,7 +7,7 @@
 use realfft::RealFftPlanner;
 
 use super::channel::Raw;
-use super::local::Signal;
+use super::local::{Fit, Local, Signal};
 
 /// Samples of one Hann window, and most windows.
 const WINDOW: usize = 512;
@@ -104,6 +104,25 @@ pub(crate) fn coding(signal: &Signal<'_>, shot: &Raw) -> f64 {
     first.hypot(second)
 }
 
+/// The greatest departure of means over so many samples before the shot opens and while it stands open, next to
+/// its flanks: blades let no light through there a second time.
+pub(crate) fn beside(signal: &Signal<'_>, local: &Local, fit: &Fit, samples: usize) -> f64 {
+    let near = (NEAR_S / signal.dt) as usize;
+    let [before, open] = [0, 1].map(|it| local.departures(signal, fit, it));
+    let ends = [last(&before, near), first(&open, near), last(&open, near)];
+    let means = ends.iter().flat_map(|it| it.chunks_exact(samples.max(1)));
+    let means = means.map(|it| it.iter().sum::<f64>() / it.len() as f64);
+    means.fold(0.0, |most, mean| most.max(mean.abs()))
+}
+
+fn first(x: &[f64], count: usize) -> &[f64] {
+    x.get(..count).unwrap_or(x)
+}
+
+fn last(x: &[f64], count: usize) -> &[f64] {
+    x.get(x.len().saturating_sub(count)..).unwrap_or(x)
+}
+
 /// How far means over about [`SEEN_S`] next to this shot's flanks depart from the model, beyond white
 /// noise.
 pub(crate) fn echo(signal: &Signal<'_>, shot: &Raw) -> f64 {
@@ -115,9 +134,12 @@ fn departs(signal: &Signal<'_>, shot: &Raw, samples: usize) -> f64 {
     let near = (NEAR_S / signal.dt) as usize;
     let size = samples.clamp(1, (near / 2).max(1));
     let [before, open, after] = [0, 1, 2].map(|it| shot.local.departures(signal, &shot.fit, it));
-    let first = |x: &[f64]| x[..x.len().min(near)].to_vec();
-    let last = |x: &[f64]| x[x.len() - x.len().min(near)..].to_vec();
-    let parts = [last(&before), first(&open), last(&open), first(&after)];
+    let parts = [
+        last(&before, near),
+        first(&open, near),
+        last(&open, near),
+        first(&after, near),
+    ];
     let means = parts.iter().flat_map(|it| it.chunks_exact(size));
     let means = means.map(|it| it.iter().sum::<f64>() / size as f64);
     let squares: Vec<f64> = means

@@ -38,6 +38,8 @@ const GUARD_S: f64 = 0.7e-3;
 const PLATEAU_S: f64 = 1e-3;
 /// A second opening after the blades hit their stop comes within this time.
 const BOUNCE_WITHIN_S: f64 = 0.03;
+/// It stands out by so much of what a lossy coding or a lamp leaves before it.
+const BEYOND_ECHOES: f64 = 1.5;
 /// Time constants after which a sensor's tail is over.
 const TAIL_LASTS: f64 = 6.0;
 /// Blocks merged for the look at hum.
@@ -473,7 +475,9 @@ impl<'a> Channel<'a> {
         let x = local.restore(&self.signal, fit, start..to, entry, light);
         let width = self.samples_in(0.2e-3).max(1);
         let smooth = expose::smoothed(&x[tight.after - start..], width);
-        let threshold = (0.02 * level).max(6.0 * self.signal.noise / (width as f64).sqrt());
+        let echoes = BEYOND_ECHOES * band::beside(&self.signal, local, fit, width);
+        let noise = 6.0 * self.signal.noise / (width as f64).sqrt();
+        let threshold = (0.02 * level).max(noise).max(echoes);
         match smooth.iter().rposition(|value| *value > threshold) {
             Some(last) if last > width => {
                 (tight.after + last + self.samples_in(0.8e-3)).min(tight.end.saturating_sub(8))
