@@ -289,7 +289,8 @@ impl<'a> Channel<'a> {
         self.limited = band::is_limited(&self.signal, &self.shots);
         self.colour = Colour::of(&self.signal, &self.shots);
         let lossy = self.coding.to_s() > 0.0 || self.limited;
-        self.controlled = gain::is_controlled(&self.signal, &self.shots, lossy, flickers);
+        let swing = lamp.map_or(0.0, Lamp::swing);
+        self.controlled = gain::is_controlled(&self.signal, &self.shots, lossy, flickers, swing);
         // Under gain control nothing is told of the dark either.
         if !self.controlled && quiet::spoil(&self.signal, &mut self.shots) {
             self.restless = true;

@@ -15,6 +15,8 @@ const BEFORE_S: [(f64, f64); 2] = [(0.1, 0.004), (0.008, 0.001)];
 const NOISE_CHANGES: f64 = 1.6;
 /// The light on a plateau departs from the decay of one or two poles by this part of itself.
 const DEPARTS: f64 = 0.01;
+/// A lamp that is divided out leaves less than this part of its swing, as its edges fall between samples.
+const DEPARTS_SWUNG: f64 = 0.03;
 /// A lossy coding alone makes it depart by less than this.
 const DEPARTS_CODED: f64 = 0.06;
 /// Second differences a window needs.
@@ -22,14 +24,16 @@ const LEAST: usize = 60;
 /// A plateau noisier than the dark by so many steps, where the dark is all alike, was let through.
 const STEPS: f64 = 2.0;
 
-/// Whether the level was changed while recording. `flickers` says that the lamp itself does.
+/// Whether the level was changed while recording. `flickers` says that the lamp itself does; `swing` is that of
+/// one divided out, as a root mean square.
 pub(super) fn is_controlled(
     signal: &Signal<'_>,
     shots: &[Raw],
     lossy: bool,
     flickers: bool,
+    swing: f64,
 ) -> bool {
-    let most = if lossy { DEPARTS_CODED } else { DEPARTS };
+    let most = if lossy { DEPARTS_CODED } else { DEPARTS } + DEPARTS_SWUNG * swing;
     (!lossy && noise_follows(signal, shots)) || (!flickers && light_departs(signal, shots, most))
 }
 

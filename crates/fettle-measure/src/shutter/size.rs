@@ -236,16 +236,20 @@ fn lamp_doubt(lamp: &Lamp, raw: &Raw, effective: f64, dt: f64) -> f64 {
         let of = |it: &Range<usize>| lamp.deviation(at(it.start), at(it.end));
         0.5 * (of(&first) + of(&second))
     };
-    // What else swings has any phase, and averages out over many of its periods.
-    let left = lamp.left / (std::f64::consts::PI * lamp.hz * effective).max(1.0);
+    // What else swings has any phase, and averages out over many of its periods but for the last.
     let seconds = |it: &Range<usize>| it.len() as f64 * dt;
+    let left = |it: &Range<usize>| {
+        let most = (std::f64::consts::PI * lamp.hz).recip();
+        lamp.left * seconds(it).min(most)
+    };
+    let left = left(&first).hypot(left(&second));
     let hidden = if second.is_empty() {
         lamp.hides(0.5 * seconds(&first)) * 2.0_f64.sqrt()
     } else {
         lamp.hides(seconds(&first))
             .hypot(lamp.hides(seconds(&second)))
     };
-    (known * within).hypot(left * within).hypot(hidden)
+    (known * within).hypot(left).hypot(hidden)
 }
 
 /// What a swing that is not divided out leaves in doubt: a wave of unknown phase averages out over many of
