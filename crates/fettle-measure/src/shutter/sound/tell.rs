@@ -34,6 +34,8 @@ const HEARD_DB: f64 = 9.0;
 const VALLEY_DB: f64 = 6.0;
 /// A rattle or a voice this near hides clicks, and a faint click this near may be a part.
 const RATTLE_NEAR_S: f64 = 0.3;
+/// An escapement's beat: one that ticks this much beyond two clicks does not run between them.
+const BEAT_S: f64 = 0.06;
 /// A recording that begins or ends this near may have cut a click off.
 const EDGE_S: f64 = 0.1;
 /// Sound travels 0.3 m in this time; what clips within it is the click.
@@ -243,8 +245,15 @@ impl Teller<'_> {
             return false;
         }
         let chance = self.plain(open, close);
-        let mut trains = self.it.heard.trains.iter();
-        let ticks = trains.any(|train| train.0 < last.at && train.1 > first.at);
+        let trains = self.it.heard.trains.iter();
+        let mut crossing = trains.filter(|train| train.0 < last.at && train.1 > first.at);
+        // An escapement that ran before the first click or runs on after the last is another release's.
+        let beyond =
+            |train: &&(f64, f64)| train.0 < first.at - BEAT_S || train.1 > last.at + BEAT_S;
+        let ticks = match crossing.next() {
+            Some(train) if beyond(&train) || crossing.any(|it| beyond(&it)) => return false,
+            ticks => ticks.is_some(),
+        };
         (ticks && chance >= SURE) || (chance >= SURE_BY_VOICE && self.is_borne_out(open, close))
     }
 
