@@ -2,7 +2,9 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
 use fettle_measure::shutter::{self, FindingKind, Flag, Options, Report};
-use fettle_measure::synth::{Chain, Click, Firing, GainControl, LeafShutter, Scene, Tail, Truth};
+use fettle_measure::synth::{
+    Chain, Click, Codec, Firing, GainControl, LeafShutter, Scene, Tail, Truth,
+};
 use fettle_measure::{Decibels, Hertz, Recording, Seconds};
 
 const TIMES: [f64; 7] = [0.5, 0.25, 0.07, 0.035, 0.017, 0.008, 0.004];
@@ -146,6 +148,30 @@ fn no_time_is_told_under_gain_control() {
             assert_eq!(shot.effective_s, None);
             assert!(shot.flags.contains(&Flag::CannotTell));
         }
+    }
+}
+
+#[test]
+fn a_coarse_lossy_coding_is_neither_gain_control_nor_missing_samples() {
+    for (seed, limit, coarseness) in [(61, 11_000.0, 0.14), (62, 16_000.0, 0.1)] {
+        let chain = Chain {
+            coupling: Some(Hertz::hz(4.0)),
+            codec: Some(Codec {
+                limit: Hertz::hz(limit),
+                coarseness,
+            }),
+            ..Chain::default()
+        };
+        let (report, truth) = measured(chain, seed);
+        assert!(has(&report, &FindingKind::Lossy), "seed {seed}");
+        assert!(!has(&report, &FindingKind::GainControl), "seed {seed}");
+        let told = report.shots.iter().filter(|it| it.effective_s.is_some());
+        assert_eq!(
+            told.count(),
+            truth.len(),
+            "seed {seed}: {:?}",
+            report.findings
+        );
     }
 }
 
