@@ -379,7 +379,7 @@ impl Around<'_> {
         let least = (LEAST_JUMP.max(SWITCHED * self.switched) * light)
             .max(OVER_NOISE * self.noise)
             .max(OVER_ECHO * self.echo);
-        (most > OVER_OTHERS * second && most > least).then_some(at)
+        (most > OVER_OTHERS * second && most > least && is_alone(self.x, at)).then_some(at)
     }
 
     /// A jump on a stretch of steady light or dark, the way the stretch was going and as far as it goes
@@ -402,13 +402,27 @@ impl Around<'_> {
     }
 }
 
+/// A step from sample to sample with those before and after it.
+fn steps(x: &[f32], n: usize) -> Option<[f64; 3]> {
+    let four = n.checked_sub(2).and_then(|from| x.get(from..from + 4))?;
+    let &[a, b, c, d] = four else { return None };
+    Some([b - a, c - b, d - c].map(f64::from))
+}
+
 /// How far one step from sample to sample exceeds those beside it.
 fn kink(x: &[f32], n: usize) -> f64 {
-    let Some([a, b, c, d]) = n.checked_sub(2).and_then(|from| x.get(from..from + 4)) else {
-        return 0.0;
-    };
-    let (before, here, after) = (f64::from(b - a), f64::from(c - b), f64::from(d - c));
-    (here - 0.5 * (before + after)).abs()
+    steps(x, n).map_or(0.0, |[before, here, after]| {
+        (here - 0.5 * (before + after)).abs()
+    })
+}
+
+/// Whether a step is longer than both beside it by as much. Where a flank begins or ends its steps change, but none
+/// stands out of both its neighbours.
+fn is_alone(x: &[f32], n: usize) -> bool {
+    steps(x, n).is_some_and(|[before, here, after]| {
+        let beside = (before * here.signum()).max(after * here.signum());
+        here.abs() - beside > 0.5 * kink(x, n)
+    })
 }
 
 /// The jump of a stretch, given by its running sums, that stands out of all others and of `least`: its
@@ -454,4 +468,22 @@ fn jump(sums: &[f64], width: usize, noise: f64, least: f64) -> Option<(usize, f6
     let after = mean(place + 2 + over, over)? - mean(place + 2, over)?;
     let slope = 0.5 * (before + after) / over as f64;
     Some((place, *steps.get(at)? / slope))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_cut_steps_alone_and_the_corner_where_a_flank_ends_does_not() {
+        // Rises as the square of the time, then stands still at once.
+        let flank: Vec<f32> = (0_u8..80)
+            .map(|n| f32::from(n.min(40)).powi(2) / 1600.0)
+            .collect();
+        let jumps = |x: &[f32], n: usize| kink(x, n) > LEAST_JUMP && is_alone(x, n);
+        assert!((30..50).any(|n| kink(&flank, n) > LEAST_JUMP));
+        assert!(!(30..50).any(|n| jumps(&flank, n)));
+        let cut = [&flank[..20], &flank[28..]].concat();
+        assert!(jumps(&cut, 20));
+    }
 }
