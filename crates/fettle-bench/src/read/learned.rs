@@ -103,25 +103,31 @@ fn faults(connection: &Connection, picking: &Picking<'_>, visits: u64) -> Read<V
 
 /// Of each visit the works that were agreed to and whose minutes were counted: other lines say nothing of how well quotes hold.
 fn quotes(connection: &Connection, picking: &Picking<'_>) -> Read<QuotesHeld> {
-    let lines: Vec<(i64, String, Taking, f64)> = picking.rows(
+    let lines: Vec<Option<(i64, String, Taking, f64)>> = picking.rows(
         connection,
         "SELECT q.visit_id, ifnull(l.term_id, l.words), l.minutes_likely, \
          ifnull(l.minutes_nine_in_ten, l.minutes_likely), \
          (SELECT sum(w.minutes) FROM work w WHERE w.visit_id = q.visit_id \
             AND ifnull(w.term_id, w.words) = ifnull(l.term_id, l.words)) AS took \
          FROM picked p JOIN quote q ON q.visit_id = p.id JOIN quote_line l ON l.quote_id = q.id \
-         WHERE q.agreed = 1 AND l.line_for = 'work' AND l.minutes_likely > 0 AND took > 0 \
+         WHERE q.agreed = 1 AND l.line_for = 'work' AND l.minutes_likely > 0 \
          AND (q.quote_kind = 'extra' OR q.id = (SELECT max(id) FROM quote \
-            WHERE visit_id = p.id AND agreed = 1 AND quote_kind <> 'extra')) \
-         ORDER BY q.visit_id, 2",
+            WHERE visit_id = p.id AND agreed = 1 AND quote_kind <> 'extra'))",
         |row| {
             let taking = Taking {
                 likely: row.get(2)?,
                 nine_in_ten: row.get(3)?,
             };
-            Ok((row.get(0)?, row.get(1)?, taking, row.get(4)?))
+            let took: Option<f64> = row.get(4)?;
+            let Some(took) = took.filter(|minutes| *minutes > 0.0) else {
+                return Ok(None);
+            };
+            Ok(Some((row.get(0)?, row.get(1)?, taking, took)))
         },
     )?;
+    // Sorted and sifted here: asked for in SQL, the minutes would be added up twice.
+    let mut lines: Vec<(i64, String, Taking, f64)> = lines.into_iter().flatten().collect();
+    lines.sort_by(|a, b| (a.0, &a.1).cmp(&(b.0, &b.1)));
     let points: Vec<QuotePoint> = lines
         .chunk_by(|a, b| a.0 == b.0)
         .filter_map(|of_visit| {
