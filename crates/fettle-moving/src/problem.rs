@@ -50,7 +50,7 @@ impl Problem {
     /// The same, in this column, where this stands.
     #[must_use]
     pub(crate) fn in_column(mut self, column: &str, value: &str) -> Self {
-        self.column = Some(column.to_owned());
+        self.column = Some(cut(column));
         self.value = cut(value);
         self
     }
@@ -106,7 +106,11 @@ mod tests {
             Problem::whole("the file is empty", "choose the file again").to_string(),
             "the file is empty; choose the file again"
         );
-        let long = problem.in_column("Price", &"é\n".repeat(90)).value;
-        assert_eq!(long.chars().count(), SHOWN_MAX + 1);
+        // A heading that an open quote ran away with is no longer than a cell.
+        let long = problem.in_column(&"ü\n".repeat(90), &"é\n".repeat(90));
+        for shown in [long.column.unwrap(), long.value] {
+            assert_eq!(shown.chars().count(), SHOWN_MAX + 1);
+            assert!(!shown.contains('\n'));
+        }
     }
 }
