@@ -2,7 +2,7 @@
 //!
 //! The part lies before a bright ground and is black. Its outline is found to a part of a pixel (`border`) against light levels of the place
 //! (`levels`); a first look (`look`) counts the teeth; a mapping with turn, perspective and the lens's bending (`frame`) lays them over one
-//! another; the form that they share (`form`) is what each is held against (`tooth`).
+//! another; the form that they share (`form`) is what each is held against (`tooth`, `measured`); `told` puts it into millimetres and words.
 
 mod analyse;
 mod border;
@@ -13,10 +13,12 @@ mod form;
 mod frame;
 mod levels;
 mod look;
+mod measured;
 mod options;
 mod report;
 #[cfg(test)]
 mod tests;
+mod told;
 mod tooth;
 
 pub use analyse::analyse;
