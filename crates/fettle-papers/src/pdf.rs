@@ -5,6 +5,7 @@ use serde_json::Value;
 use typst::foundations::Smart;
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
+use typst_svg::SvgOptions;
 
 use crate::desk::{Desk, Template};
 use crate::error::{PaperError, messages};
@@ -16,7 +17,7 @@ const CREATOR: &str = concat!("Fettle ", env!("CARGO_PKG_VERSION"));
 const REMEMBERED_PAPERS: usize = 2;
 
 /// A finished paper.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone)]
 pub struct Pdf {
     /// The file, PDF/A-2b. Equal contents give equal bytes.
     pub bytes: Vec<u8>,
@@ -24,6 +25,26 @@ pub struct Pdf {
     pub pages: usize,
     /// What is not quite as it should be on it.
     pub warnings: Vec<PaperWarning>,
+    laid: PagedDocument,
+}
+
+impl PartialEq for Pdf {
+    fn eq(&self, other: &Self) -> bool {
+        (&self.bytes, &self.warnings) == (&other.bytes, &other.warnings)
+    }
+}
+
+impl Eq for Pdf {}
+
+impl Pdf {
+    /// Its pages as SVG, to be looked at on a screen as they will be printed.
+    #[must_use]
+    pub fn sheets(&self) -> Vec<String> {
+        let pages = self.laid.pages().iter();
+        pages
+            .map(|page| typst_svg::svg(page, &SvgOptions::default()))
+            .collect()
+    }
 }
 
 /// Something on a paper that whoever sends it should know.
@@ -105,6 +126,7 @@ fn typeset_as(
     Ok(Pdf {
         bytes,
         pages: document.pages().len(),
+        laid: document,
         warnings: illegible
             .into_iter()
             .map(PaperWarning::Illegible)
