@@ -132,7 +132,7 @@ impl Bench {
         self.read(read::settings)
     }
 
-    /// The page for this day; what is kept back is looked at again from the day that was settled.
+    /// The page for this day; what is held is looked at again from the day that was settled.
     ///
     /// # Errors
     /// When the database cannot be read.
@@ -140,7 +140,7 @@ impl Bench {
         self.read(|connection| read::today(connection, on))
     }
 
-    /// Days to remember, nearest first, for a calendar: by when what is here is promised, when what is kept back is to be looked at
+    /// Days to remember, nearest first, for a calendar: by when what is here is promised, when what is held is to be looked at
     /// again, and the ends of the guarantees that last on this day.
     ///
     /// # Errors

@@ -132,9 +132,9 @@ changes! {
     Packed(Packed) = "packed",
     /// The parcel was sent.
     Sent(Sent) = "sent",
-    /// A camera that could go home is kept back.
+    /// A camera that could go home is held.
     SendingHeld(SendingHeld) = "sending-held",
-    /// A camera is no longer kept back.
+    /// A camera is no longer held.
     HoldEnded(HoldEnded) = "hold-ended",
     /// A bill was issued.
     BillIssued(BillIssued) = "bill-issued",

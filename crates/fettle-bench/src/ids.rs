@@ -87,7 +87,7 @@ ids! {
     BillId("bill", "bill");
     /// Names a payment.
     PaymentId("payment", "payment");
-    /// Names a time during which a camera is kept back.
+    /// Names a time during which a camera is held.
     HoldId("hold", "hold");
     /// Names a piece taken off.
     PieceId("piece", "piece");

@@ -109,7 +109,7 @@ pub enum Made {
     Bill(BillId),
     /// A payment.
     Payment(PaymentId),
-    /// A time of being kept back.
+    /// A time of being held.
     Hold(HoldId),
     /// A piece taken off.
     Piece(PieceId),

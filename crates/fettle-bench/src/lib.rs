@@ -84,7 +84,7 @@ pub use instrument::{
 pub use journal::{Applied, Entry, Hand, Made};
 pub use known::known;
 pub use lessons::{Lessons, TaughtEffect, lessons};
-pub use money::{Currency, Money, NotACurrency, TaxLine, Totals};
+pub use money::{Currency, Money, NotACurrency, TaxLine, Totals, written};
 pub use out::{Cell, KeptFile, Out};
 pub use outlook::SERVICE;
 pub use quoting::{DraftLine, QuoteDraft};

@@ -114,12 +114,19 @@ impl Money {
 /// Writes `EUR 120.00`: at least the currency's decimals, more when the amount has more.
 impl fmt::Display for Money {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let mut amount = self.amount.normalize();
-        if amount.scale() < self.currency.decimals() {
-            amount.rescale(self.currency.decimals());
-        }
+        let amount = written(self.amount, self.currency);
         f.pad(&format!("{} {amount}", self.currency))
     }
+}
+
+/// An amount without its currency: at least the currency's decimals, more when it has more.
+#[must_use]
+pub fn written(amount: Decimal, currency: Currency) -> String {
+    let mut amount = amount.normalize();
+    if amount.scale() < currency.decimals() {
+        amount.rescale(currency.decimals());
+    }
+    amount.to_string()
 }
 
 #[cfg(test)]

@@ -141,7 +141,7 @@ words! {
         Promised = "promised",
         /// The guarantee on its work ends.
         GuaranteeEnds = "guarantee-ends",
-        /// What is kept back is to be looked at again.
+        /// What is held is to be looked at again.
         LookAgain = "look-again",
     }
 

@@ -264,7 +264,7 @@ fn what_is_kept_back_waits_until_the_day_to_look_again() {
     assert_eq!((due.waiting.len(), due.ready.len()), (0, 0));
     assert_eq!(
         due.possible[0].because.as_deref(),
-        Some("look again at why it is kept back: the owner is away")
+        Some("look again at why it is held: the owner is away")
     );
     let held = &shop.bench.going_home().unwrap()[0].held;
     assert_eq!(
@@ -280,7 +280,7 @@ fn what_is_kept_back_waits_until_the_day_to_look_again() {
     let told = shop.bench.entry(ended.entries[0]).unwrap().0.sentence;
     assert_eq!(
         told,
-        "no longer kept back: the owner is away, back from the islands"
+        "no longer held: the owner is away, back from the islands"
     );
     assert_eq!(day("2026-10-05").ready.len(), 1);
     let view = shop.bench.visit(visit).unwrap();

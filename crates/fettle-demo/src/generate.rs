@@ -14,7 +14,10 @@ use jiff::civil::Date;
 use crate::picture::{self, Body, View};
 use crate::plan::{Act, ModelOf, Plan};
 use crate::readings::dial;
-use crate::tell::{CURRENCY, HOURLY_CENTS, Session, Shelf, Teller, dial_lots, picture_of};
+use crate::tell::{
+    CURRENCY, DEPOSIT_PERCENT, GUARANTEE_DAYS, HOURLY_CENTS, PAY_DAYS, QUOTE_DAYS, Session, Shelf,
+    TAX_PERCENT, Teller, dial_lots, picture_of,
+};
 use crate::{DemoError, MARKER, models, people, sound};
 
 type PictureKey = (Body, View, u64);
@@ -87,7 +90,16 @@ fn settings() -> Result<BenchSettings, DemoError> {
         place: "Saltmere".to_owned(),
         address: "14 Lantern Steps\nSaltmere".to_owned(),
         contact: "bench@saltmere.example".to_owned(),
+        // One of the codes of ISO 3166-1 that no country has.
+        country: "XS".to_owned(),
         hourly_rate: Some(Decimal::new(HOURLY_CENTS, 2)),
+        tax_percent: Some(Decimal::from(TAX_PERCENT)),
+        deposit_percent: Some(Decimal::from(DEPOSIT_PERCENT)),
+        quote_days: Some(QUOTE_DAYS),
+        pay_days: Some(PAY_DAYS),
+        guarantee_repair_days: Some(GUARANTEE_DAYS),
+        guarantee_overhaul_days: Some(2 * GUARANTEE_DAYS),
+        payment: "Harbour Bank of Saltmere, account 0042 117".to_owned(),
         ..BenchSettings::new("The bench at Saltmere", currency)
     })
 }

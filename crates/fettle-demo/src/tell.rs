@@ -2,9 +2,12 @@
 
 mod arrival;
 mod bench_work;
+mod money;
 
-pub(crate) use arrival::HOURLY_CENTS;
 pub(crate) use bench_work::dial_lots;
+pub(crate) use money::{
+    DEPOSIT_PERCENT, GUARANTEE_DAYS, HOURLY_CENTS, PAY_DAYS, QUOTE_DAYS, TAX_PERCENT,
+};
 
 use std::collections::BTreeMap;
 
@@ -133,7 +136,7 @@ impl<'a> Teller<'a> {
                 .map(|entry| Undo { entry }.into())
                 .into_iter()
                 .collect(),
-            Act::Quote => self.quote(visit, known.id),
+            Act::Quote => self.quote(event, visit, known.id),
             Act::Agree => self.answer(event, known, true),
             Act::Refuse => self.answer(event, known, false),
             Act::WaitForPart => self.wait_for_part(visit, known.id),
@@ -148,9 +151,9 @@ impl<'a> Teller<'a> {
             Act::Work => self.work(event, visit, known.id)?,
             Act::PutBack => self.put_back(known),
             Act::Prove => self.prove(event, visit, known.id),
-            Act::Pack => self.pack(known),
+            Act::Pack => self.pack(event, visit, known),
             Act::WaitForPost => self.wait_for_post(known.id),
-            Act::Send => self.send(event, known.id),
+            Act::Send => self.send(event, visit, known),
         })
     }
 

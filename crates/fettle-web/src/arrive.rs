@@ -4,9 +4,10 @@ use axum::extract::{Query, Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use fettle_bench::{
-    ArrivalDetails, BenchError, Camera, CameraDetails, CameraId, CameraView, Change, FileRef,
-    Money, OwnerDetails, OwnerId, OwnerView, PhotoAttached, Serial, Stage, VisitId, VisitOpened,
+    ArrivalDetails, BenchError, CameraDetails, CameraId, CameraView, Change, FileRef, Money,
+    OwnerDetails, OwnerId, OwnerView, PhotoAttached, Serial, Stage, VisitId, VisitOpened,
 };
+use jiff::civil::Date;
 use maud::{Markup, html};
 use serde::Deserialize;
 
@@ -19,7 +20,7 @@ use crate::state::{AppState, Desk};
 use crate::thing::known;
 use crate::upload::{Takes, Upload};
 use crate::visit::date_field;
-use crate::{once, urls};
+use crate::{number, once, urls};
 
 const FORM_ID: &str = "arrive";
 /// Serial numbers that the form has room for: body, taking lens, viewing lens.
@@ -324,7 +325,7 @@ fn page(
             }
             fieldset {
                 legend { "Which camera?" }
-                @if let Some(known) = known { (known_camera(form, &known.camera)) }
+                @if let Some(known) = known { (known_camera(form, known, desk.now.date())) }
                 @else { (camera_fields(desk, form)) }
             }
             fieldset {
@@ -360,7 +361,7 @@ fn page(
                 div.strip #arrive-camera-preview {}
                 div.strip #arrive-preview {}
                 @if !photos.is_empty() {
-                    p { (crate::number::count(photos.len(), "photograph is kept", "photographs are kept")) " from before; there is no need to choose them again." }
+                    p { (number::count(photos.len(), "photograph is kept", "photographs are kept")) " from before; there is no need to choose them again." }
                     @for photo in photos { input type="hidden" name="kept" value=(serde_json::to_string(&photo.file).unwrap_or_default()); }
                 }
             }
@@ -403,11 +404,20 @@ fn owner_fields(desk: &Desk, form: &Form, owner: Option<OwnerId>) -> Result<Mark
     })
 }
 
-fn known_camera(form: &Form, camera: &Camera) -> Markup {
+fn known_camera(form: &Form, known: &CameraView, today: Date) -> Markup {
+    let camera = &known.camera;
+    let guaranteed = known
+        .visits
+        .iter()
+        .find(|line| line.guarantee_until.is_some_and(|until| until >= today));
+    let earlier = guaranteed.map_or_else(String::new, |line| line.visit.to_string());
     html! {
         input type="hidden" name="camera" value=(camera.id);
         p { "It has been here before: " a href=(urls::camera(camera.id)) { strong { (camera.name()) } " " (camera.details.serial()) } "." }
-        (form.line("guarantee_of", "It comes back under the guarantee of visit").hint("the number of the earlier visit, or empty").class("short").draw())
+        (form.line("guarantee_of", "It comes back under the guarantee of visit").holding(&earlier).hint("the number of the earlier visit; empty when it comes for something else").class("short").draw())
+        @if let Some((line, until)) = guaranteed.and_then(|line| Some((line, line.guarantee_until?))) {
+            p.quiet-text { "The work of visit " (line.visit) " is guaranteed until " (number::date(until)) "." }
+        }
     }
 }
 

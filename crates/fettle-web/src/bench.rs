@@ -82,8 +82,9 @@ fn page(today: &BenchToday, now: &ZonedDateTime, short: &Markup) -> Page {
                 ul.lines {
                     @for line in &today.waiting {
                         @let what = html! {
+                            @for hold in &line.holds { div { "held: " (hold) ", " (since(hold.since.to_zoned_datetime(now.time_zone().clone()).date(), now)) } }
                             @for wait in &line.waits { div { "for " (wait) ", " (since(wait.since.to_zoned_datetime(now.time_zone().clone()).date(), now)) } }
-                            @if line.waits.is_empty() { (next(line)) }
+                            @if line.waits.is_empty() && line.holds.is_empty() { (next(line)) }
                         };
                         (row(today, line, now, &what))
                     }
@@ -91,6 +92,7 @@ fn page(today: &BenchToday, now: &ZonedDateTime, short: &Markup) -> Page {
             }
         }
         (short)
+        p.quiet-text { a href=(urls::LEARNED) { "What was learned" } " · " a href=(urls::CALENDAR) download { "Calendar of promised days and guarantees" } " · " a href=(urls::IMPORT) { "Take in what was kept elsewhere" } " · " a href=(urls::SETTINGS) { "The bench’s terms" } }
     };
     Page::new("Bench", body).room(Room::Bench)
 }

@@ -20,7 +20,7 @@ use crate::state::Desk;
 use crate::urls;
 
 pub(crate) use self::donors::{act as act_donors, list as list_donors};
-pub(crate) use self::labels::show as labels;
+pub(crate) use self::labels::{pdf as labels_pdf, show as labels};
 pub(crate) use self::list::{act, short, show};
 pub(crate) use self::part::back;
 pub(crate) use self::store::{act as act_store, models, show as show_store};

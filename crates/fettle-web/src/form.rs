@@ -185,6 +185,20 @@ impl Wrong {
     /// An exact amount of money that may be left out, with at most two decimals; a decimal comma
     /// is read too. `1,200` could mean either of two amounts and is refused.
     pub(crate) fn amount(&mut self, fields: &Fields, name: &str, what: &str) -> Option<Decimal> {
+        let amount = self.owed(fields, name, what)?;
+        if amount < Decimal::ZERO {
+            let text = fields.text(name);
+            self.note(
+                name,
+                format!("{what}: “{text}” is not an amount; write it like 85 or 12.50"),
+            );
+            return None;
+        }
+        Some(amount)
+    }
+
+    /// The same, which may be below zero: what is taken off, or paid back.
+    pub(crate) fn owed(&mut self, fields: &Fields, name: &str, what: &str) -> Option<Decimal> {
         let text = fields.some(name)?;
         if text.split([',', '.']).skip(1).any(|part| part.len() > 2) {
             self.note(
@@ -193,9 +207,10 @@ impl Wrong {
             );
             return None;
         }
-        match text.replace(',', ".").parse::<Decimal>() {
-            Ok(amount) if amount >= Decimal::ZERO => Some(amount),
-            _ => {
+        let plain = text.replace(',', ".").replace('\u{2212}', "-");
+        match plain.parse::<Decimal>() {
+            Ok(amount) => Some(amount),
+            Err(_) => {
                 self.note(
                     name,
                     format!("{what}: “{text}” is not an amount; write it like 85 or 12.50"),

@@ -110,7 +110,7 @@ pub(crate) async fn error_pages(
         .extensions_mut()
         .remove::<PageError>()
         .unwrap_or_else(|| PageError::of_status(status));
-    let mut page = (status, layout::error_page(state.bench_name(), &error)).into_response();
+    let mut page = (status, layout::error_page(&state.bench_name(), &error)).into_response();
     if head {
         *page.body_mut() = Body::empty();
     }

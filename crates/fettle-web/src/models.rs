@@ -10,7 +10,7 @@ use serde::Deserialize;
 use crate::error::PageError;
 use crate::layout::{Page, Room};
 use crate::state::AppState;
-use crate::{graphs, lines, named, number, taught, urls, words};
+use crate::{graphs, learned, lines, named, number, taught, urls, words};
 
 /// Past visits that the page of a model shows.
 const VISITS: u32 = 30;
@@ -81,8 +81,10 @@ pub(crate) async fn show(
             let visits = desk
                 .bench
                 .visits(&filter, fettle_bench::Page::first(VISITS))?;
+            let adds_up = learned::of_model(&desk.bench, &model.id)?;
             let past = Past {
                 lessons: lessons.as_deref(),
+                adds_up: &adds_up,
                 visits: &visits.lines,
                 total: visits.total,
             };
@@ -95,6 +97,8 @@ pub(crate) async fn show(
 /// What the record says of a model.
 struct Past<'a> {
     lessons: Option<&'a Lessons>,
+    /// What its finished visits add up to.
+    adds_up: &'a Markup,
     /// The newest visits, of `total`.
     visits: &'a [VisitLine],
     total: u32,
@@ -103,6 +107,7 @@ struct Past<'a> {
 fn page(model: &Model, past: &Past<'_>, of: Option<&str>) -> Page {
     let Past {
         lessons,
+        adds_up,
         visits,
         total,
     } = *past;
@@ -122,6 +127,7 @@ fn page(model: &Model, past: &Past<'_>, of: Option<&str>) -> Page {
         @if let Some(notes) = &model.notes {
             (reading(notes, of))
             @if let Some(lessons) = lessons { (taught::draw(notes, lessons)) }
+            (adds_up)
         }
         section {
             h2 { "Past visits" }

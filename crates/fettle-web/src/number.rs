@@ -138,6 +138,18 @@ pub(crate) fn count(number: usize, one: &str, many: &str) -> String {
     }
 }
 
+/// A weight as parcels are weighed: `640 g`, `1.25 kg`.
+pub(crate) fn grams(grams: u32) -> String {
+    if grams < 1000 {
+        return format!("{grams} g");
+    }
+    let kilograms = format!("{:.3}", f64::from(grams) / 1000.0);
+    format!(
+        "{} kg",
+        kilograms.trim_end_matches('0').trim_end_matches('.')
+    )
+}
+
 /// Pieces that came or went: `+2`, `−1`, `0`.
 pub(crate) fn signed(pieces: i64) -> String {
     match pieces {

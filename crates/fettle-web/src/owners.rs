@@ -1,7 +1,9 @@
 //! Owners: who, what cameras, what passed between us.
 
 use axum::extract::{Query, State};
-use fettle_bench::{BenchError, Change, OwnerCorrected, OwnerDetails, OwnerId, OwnerView};
+use fettle_bench::{
+    BenchError, Change, Language, OwnerCorrected, OwnerDetails, OwnerId, OwnerView,
+};
 use maud::{Markup, html};
 
 use crate::cameras::Part;
@@ -10,7 +12,7 @@ use crate::form::{Fields, Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::state::{AppState, Desk};
 use crate::thing::{Forms, NoMore, Thing};
-use crate::{journal, lines, number, urls};
+use crate::{journal, lines, number, settings, urls};
 
 /// The form of the page, by its name in the address.
 const CORRECT: &str = "correct";
@@ -92,18 +94,26 @@ fn corrected(now: &OwnerDetails, fields: &Fields, wrong: &mut Wrong) -> OwnerDet
         email: wrong.merged(fields, "email", &now.email),
         phone: wrong.merged(fields, "phone", &now.phone),
         address: wrong.merged(fields, "address", &now.address),
+        country: wrong.merged(fields, "country", &now.country).to_uppercase(),
+        language: Language::from_text(&wrong.merged(fields, "language", spoken(now))),
         note: wrong.merged(fields, "note", &now.note),
-        ..now.clone()
     }
 }
 
+/// The language of an owner's papers as the form holds it: empty for the bench's own.
+fn spoken(details: &OwnerDetails) -> &'static str {
+    details.language.map_or("", Language::as_str)
+}
+
 /// The fields of the form and what the record says in each.
-fn standing(details: &OwnerDetails) -> [(String, &str); 5] {
+fn standing(details: &OwnerDetails) -> [(String, &str); 7] {
     [
         ("name", details.name.as_str()),
         ("email", &details.email),
         ("phone", &details.phone),
         ("address", &details.address),
+        ("country", &details.country),
+        ("language", spoken(details)),
         ("note", &details.note),
     ]
     .map(|(name, now)| (name.to_owned(), now))
@@ -119,6 +129,8 @@ fn page(desk: &Desk, view: &OwnerView, returned: &Form) -> Page {
         deed: &deed,
     };
     let form = forms.named(CORRECT).caught_up(standing(details));
+    let mut languages = vec![(String::new(), "the bench’s language".to_owned())];
+    languages.extend(settings::languages());
     let body = html! {
         div.title-row {
             h1 { (details.name) }
@@ -127,7 +139,8 @@ fn page(desk: &Desk, view: &OwnerView, returned: &Form) -> Page {
         dl.title-block {
             @if !details.email.is_empty() { div { dt { "Mail" } dd { (details.email) } } }
             @if !details.phone.is_empty() { div { dt { "Telephone" } dd { (details.phone) } } }
-            @if !details.address.is_empty() { div { dt { "Address" } dd.words { (details.address) } } }
+            @if !details.address.is_empty() { div { dt { "Address" } dd.words { (details.address) @if !details.country.is_empty() { "\n" (details.country) } } } }
+            @if let Some(language) = details.language { div { dt { "Papers in" } dd { (settings::language_name(language)) } } }
             @if !details.note.is_empty() { div.wide { dt { "Note" } dd.words { (details.note) } } }
         }
         details.more.no-print open[form.is_returned()] {
@@ -140,6 +153,8 @@ fn page(desk: &Desk, view: &OwnerView, returned: &Form) -> Page {
                     (form.typed("email", "Mail address", "email").holding(&details.email).draw())
                     (form.typed("phone", "Telephone", "tel").holding(&details.phone).draw())
                     (form.area("address", "Postal address").holding(&details.address).draw())
+                    (form.line("country", "Country").holding(&details.country).hint("two letters; empty: the bench’s own").class("third").draw())
+                    (form.choice("language", "Papers and mails in", languages).holding(spoken(details)).class("third").draw())
                     (form.area("note", "Note").holding(&details.note).class("wide").draw())
                 }
                 div.acts { button.first { "Correct it" } }

@@ -17,8 +17,8 @@ use crate::instrument::{
 use crate::state::AppState;
 use crate::urls::{self, pattern};
 use crate::{
-    arrive, assets, bench, cameras, drawers, files, find, going_home, guards, instruments, live,
-    models, owners, recorded, shutter, shutter_check, thing, trace, visit,
+    arrive, assets, bench, cameras, drawers, files, find, going_home, guards, import, instruments,
+    learned, live, models, owners, recorded, settings, shutter, shutter_check, thing, trace, visit,
 };
 
 /// The whole site over one bench.
@@ -43,6 +43,10 @@ fn pages() -> Router<AppState> {
         .route(urls::CAMERAS, get(cameras::list))
         .route(pattern::CAMERA, get(thing::show::<CameraView>))
         .route(pattern::CAMERA_DEED, post(thing::act::<CameraView>))
+        .route(urls::LEARNED, get(learned::show))
+        .route(pattern::LEARNED_FILE, get(learned::file))
+        .route(urls::IMPORT, get(import::show).post(import::act))
+        .route(urls::SETTINGS, get(settings::show).post(settings::act))
         .route(urls::OWNERS, get(owners::list))
         .route(pattern::OWNER, get(thing::show::<OwnerView>))
         .route(pattern::OWNER_DEED, post(thing::act::<OwnerView>))
@@ -54,6 +58,7 @@ fn pages() -> Router<AppState> {
             get(drawers::show_store).post(drawers::act_store),
         )
         .route(urls::LABELS, get(drawers::labels))
+        .route(urls::LABELS_PDF, get(drawers::labels_pdf))
         .route(pattern::DRAWER, get(thing::show::<DrawerView>))
         .route(pattern::DRAWER_DEED, post(thing::act::<DrawerView>))
         .route(pattern::PART, get(thing::show::<PartView>))
@@ -89,10 +94,13 @@ fn pages() -> Router<AppState> {
             get(shutter_check::show).post(shutter_check::act),
         )
         .route(urls::GOING_HOME, get(going_home::show))
+        .route(urls::TRIP, post(going_home::act))
+        .route(urls::CALENDAR, get(going_home::ics))
         .route(urls::FIND, get(find::show))
         .route(urls::UNDO, post(recorded::undo))
         .route(pattern::VISIT, get(visit::show))
-        .route(pattern::RECEIPT, get(visit::receipt))
+        .route(pattern::PAPER_PREVIEW, get(visit::preview::show))
+        .route(pattern::PAPER_PDF, get(visit::preview::file))
         .route(pattern::TAG, get(visit::tag))
         .route(pattern::DEED, post(visit::act))
         .route(pattern::PHOTO, get(files::photo))

@@ -1,7 +1,7 @@
 //! What every handler is given.
 
 use std::fmt;
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError, RwLock};
 
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
@@ -10,6 +10,7 @@ use jiff::ZonedDateTime;
 use maud::Markup;
 
 use crate::error::PageError;
+use crate::import::Looked;
 use crate::layout::Page;
 use crate::live::Live;
 use crate::once::Once;
@@ -45,17 +46,35 @@ impl fmt::Debug for Clock {
     }
 }
 
+/// The bench's name as the head of every page has it, so that no page reads the record for it.
+#[derive(Debug)]
+struct Name(RwLock<String>);
+
+impl Name {
+    fn get(&self) -> String {
+        self.0
+            .read()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone()
+    }
+
+    fn set(&self, name: String) {
+        *self.0.write().unwrap_or_else(PoisonError::into_inner) = name;
+    }
+}
+
 /// The record, the clock and whose hand writes: what every handler is given.
 #[derive(Clone, Debug)]
 pub struct AppState {
     bench: Arc<Bench>,
     clock: Clock,
     hand: Hand,
-    bench_name: Arc<str>,
+    name: Arc<Name>,
     port: Option<u16>,
     once: Arc<Once>,
     live: Arc<Live>,
     viewed: Arc<Viewed>,
+    looked: Arc<Looked>,
 }
 
 impl AppState {
@@ -65,16 +84,17 @@ impl AppState {
     ///
     /// When the bench's own name cannot be read.
     pub fn new(bench: Arc<Bench>, clock: Clock, hand: &str) -> Result<Self, BenchError> {
-        let bench_name = bench.settings()?.name.into();
+        let name = Name(RwLock::new(bench.settings()?.name));
         Ok(Self {
             bench,
             clock,
             hand: Hand::new(hand),
-            bench_name,
+            name: Arc::new(name),
             port: None,
             once: Arc::new(Once::new()),
             live: Arc::default(),
             viewed: Arc::default(),
+            looked: Arc::default(),
         })
     }
 
@@ -91,8 +111,8 @@ impl AppState {
         self.port
     }
 
-    pub(crate) fn bench_name(&self) -> &str {
-        &self.bench_name
+    pub(crate) fn bench_name(&self) -> String {
+        self.name.get()
     }
 
     pub(crate) fn now(&self) -> ZonedDateTime {
@@ -106,7 +126,7 @@ impl AppState {
 
     /// The sheet around a page.
     pub(crate) fn draw(&self, page: &Page) -> Markup {
-        page.draw(&self.bench_name)
+        page.draw(&self.bench_name())
     }
 
     /// The page as an answer; `failed` when what was sent could not be used.
@@ -130,8 +150,10 @@ impl AppState {
             hand: self.hand.clone(),
             now: self.now(),
             once: Arc::clone(&self.once),
+            name: Arc::clone(&self.name),
             live: Arc::clone(&self.live),
             viewed: Arc::clone(&self.viewed),
+            looked: Arc::clone(&self.looked),
         };
         match tokio::task::spawn_blocking(move || work(&desk)).await {
             Ok(outcome) => outcome,
@@ -150,15 +172,26 @@ pub(crate) struct Desk {
     pub(crate) now: ZonedDateTime,
     /// The forms taken lately.
     pub(crate) once: Arc<Once>,
+    name: Arc<Name>,
     /// The sessions of listening to a shutter.
     pub(crate) live: Arc<Live>,
     /// The recordings looked at closely.
     pub(crate) viewed: Arc<Viewed>,
+    /// The files that are looked at before they are taken in.
+    pub(crate) looked: Arc<Looked>,
 }
 
 impl Desk {
     /// Records changes together.
     pub(crate) fn apply(&self, changes: Vec<Change>) -> Result<Applied, BenchError> {
-        self.bench.apply(&self.hand, self.now.timestamp(), changes)
+        let renames = |change: &Change| matches!(change, Change::BenchSettled(_) | Change::Undo(_));
+        let renames = changes.iter().any(renames);
+        let applied = self
+            .bench
+            .apply(&self.hand, self.now.timestamp(), changes)?;
+        if renames {
+            self.name.set(self.bench.settings()?.name);
+        }
+        Ok(applied)
     }
 }

@@ -1,9 +1,9 @@
 //! What past visits taught about a model: the author's figures beside the learned ones.
 
 use fettle_bench::{Lessons, TaughtEffect};
-use fettle_notes::ServiceNotes;
-use fettle_reason::LearnedMinutes;
+use fettle_notes::{ServiceNotes, WorkId};
 use fettle_reason::cause::Learned;
+use fettle_reason::{LearnedMinutes, LearnedSuccess};
 use maud::{Markup, html};
 
 use crate::{named, number};
@@ -35,6 +35,7 @@ pub(crate) fn draw(notes: &ServiceNotes, lessons: &Lessons) -> Markup {
             }
             (minutes("Works", works.collect()))
             (minutes("Removals", removals.collect()))
+            (successes(notes, &lessons.successes))
             (effects(notes, &lessons.effects))
             @if !learned.is_empty() { p.quiet-text { "To write these figures into a copy of the notes: " span.mono { "fettle notes learn --bench DIR --into COPIES" } } }
         }
@@ -94,6 +95,32 @@ fn effects(notes: &ServiceNotes, taught: &[TaughtEffect]) -> Markup {
                                 td.num { (number::deviation(it.learned.author, None, unit)) }
                                 td.num { (number::deviation(it.learned.per_turn, Some(0.5 * (it.learned.high - it.learned.low)), unit)) }
                                 td.num { (it.learned.cameras) }
+                            }
+                        }
+                    }
+                } }
+            }
+        }
+    }
+}
+
+/// How often each work held until its guarantee ended.
+fn successes(notes: &ServiceNotes, taught: &[(WorkId, LearnedSuccess)]) -> Markup {
+    html! {
+        @if !taught.is_empty() {
+            details.more {
+                summary { "How often " (number::count(taught.len(), "work", "works")) " held" }
+                div.table-wrap { table {
+                    thead { tr { th { "Work" } th.num { "Notes" } th.num { "Learned" } th.num { "90 % within" } th.num { "Cases" } th.num { "Did not hold" } } }
+                    tbody {
+                        @for (id, it) in taught {
+                            tr {
+                                th scope="row" { (named::work(notes, id.as_str())) }
+                                td.num { (number::chance(it.author)) }
+                                td.num { (number::chance(it.learned)) }
+                                td.num { (number::chance(it.low)) " to " (number::chance(it.high)) }
+                                td.num { (it.cases) }
+                                td.num { (it.failed) }
                             }
                         }
                     }

@@ -31,10 +31,14 @@ pub(crate) enum Takes {
     Recordings,
     /// One table of readings.
     Tables,
+    /// One table or file of contacts that was kept elsewhere.
+    Contacts,
 }
 
 /// Most bytes of a table of readings.
 const TABLE_MAX_BYTES: usize = 1_000_000;
+/// Most bytes of a table that is taken in; the command line takes larger ones.
+const CONTACTS_MAX_BYTES: usize = 8_000_000;
 
 impl Takes {
     /// Most bytes of one file.
@@ -43,6 +47,7 @@ impl Takes {
             Self::Photographs | Self::Pair => PHOTOGRAPH_MAX_BYTES,
             Self::Recordings => RECORDING_MAX_BYTES,
             Self::Tables => TABLE_MAX_BYTES,
+            Self::Contacts => CONTACTS_MAX_BYTES,
         }
     }
 
@@ -51,7 +56,7 @@ impl Takes {
         match self {
             Self::Photographs => PHOTOS_AT_ONCE,
             Self::Pair => 2,
-            Self::Recordings | Self::Tables => 1,
+            Self::Recordings | Self::Tables | Self::Contacts => 1,
         }
     }
 
@@ -62,6 +67,7 @@ impl Takes {
             Self::Pair => 2 * PHOTOGRAPH_MAX_BYTES + FORM_BYTES,
             Self::Recordings => RECORDING_MAX_BYTES + FORM_BYTES,
             Self::Tables => TABLE_MAX_BYTES + FORM_BYTES,
+            Self::Contacts => CONTACTS_MAX_BYTES + FORM_BYTES,
         }
     }
 
@@ -70,6 +76,7 @@ impl Takes {
             Self::Photographs | Self::Pair => "a photograph",
             Self::Recordings => "a recording",
             Self::Tables => "a table of readings",
+            Self::Contacts => "a table",
         }
     }
 }

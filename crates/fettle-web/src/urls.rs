@@ -20,12 +20,18 @@ pub(crate) const BENCH: &str = "/";
 pub(crate) const ARRIVE: &str = "/arrive";
 pub(crate) const CAMERAS: &str = "/cameras";
 pub(crate) const OWNERS: &str = "/owners";
+pub(crate) const SETTINGS: &str = "/settings";
+pub(crate) const IMPORT: &str = "/import";
+pub(crate) const LEARNED: &str = "/learned";
+pub(crate) const CALENDAR: &str = "/calendar.ics";
+pub(crate) const TRIP: &str = "/going-home/sent";
 pub(crate) const MODELS: &str = "/models";
 pub(crate) const DRAWERS: &str = "/drawers";
 /// Putting parts away.
 pub(crate) const STORE: &str = "/drawers/store";
 /// Labels of drawers, to print.
 pub(crate) const LABELS: &str = "/drawers/labels";
+pub(crate) const LABELS_PDF: &str = "/drawers/labels.pdf";
 pub(crate) const DONORS: &str = "/donors";
 pub(crate) const INSTRUMENTS: &str = "/instruments";
 pub(crate) const METER: &str = "/meter";
@@ -63,7 +69,9 @@ pub(crate) mod pattern {
     pub(crate) const DONOR: &str = "/donors/{donor}";
     pub(crate) const DONOR_DEED: &str = "/donors/{donor}/{deed}";
     pub(crate) const VISIT: &str = "/visits/{visit}";
-    pub(crate) const RECEIPT: &str = "/visits/{visit}/receipt";
+    pub(crate) const LEARNED_FILE: &str = "/learned/{table}";
+    pub(crate) const PAPER_PREVIEW: &str = "/visits/{visit}/papers/{paper}";
+    pub(crate) const PAPER_PDF: &str = "/visits/{visit}/papers/{paper}/pdf";
     pub(crate) const TAG: &str = "/visits/{visit}/tag";
     pub(crate) const PHOTO: &str = "/photos/{photo}/{size}";
     pub(crate) const RECORDING: &str = "/recordings/{recording}";
@@ -143,8 +151,24 @@ pub(crate) fn deed(visit: VisitId, deed: &str) -> String {
     format!("/visits/{visit}/{deed}")
 }
 
-pub(crate) fn receipt(visit: VisitId) -> String {
-    format!("/visits/{visit}/receipt")
+/// A paper of a visit, looked at before it is kept.
+pub(crate) fn paper_preview(visit: VisitId, paper: &str) -> String {
+    format!("/visits/{visit}/papers/{paper}")
+}
+
+/// The same as a file.
+pub(crate) fn paper_pdf(visit: VisitId, paper: &str) -> String {
+    format!("/visits/{visit}/papers/{paper}/pdf")
+}
+
+/// The page of a visit with a quote of some kind drafted.
+pub(crate) fn quote_draft(visit: VisitId, kind: &str) -> String {
+    format!("/visits/{visit}?open=quote&draft={kind}#make-quote")
+}
+
+/// The page of a visit with a mail of some wording drafted.
+pub(crate) fn mail(visit: VisitId, wording: &str) -> String {
+    format!("/visits/{visit}?open=papers&mail={wording}#mail")
 }
 
 pub(crate) fn tag(visit: VisitId) -> String {

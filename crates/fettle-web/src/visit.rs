@@ -5,15 +5,19 @@
 
 mod apart;
 mod arrived;
+mod billing;
 mod cause;
 mod context;
 mod deed;
 mod from_drawer;
 mod going;
+mod guarantee;
 mod head;
 mod likely;
 mod looked_over;
+mod mail;
 mod papers;
+pub(crate) mod preview;
 mod proof;
 mod put_back;
 mod quote;
@@ -39,7 +43,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use fettle_bench::{BenchError, VisitFilter};
 use maud::Markup;
 
-use self::context::{Asked, Context};
+use self::context::Asked;
 use self::deed::Deed;
 use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
@@ -50,9 +54,10 @@ use crate::state::{AppState, Desk};
 use crate::upload::Upload;
 use crate::urls;
 
-pub(crate) use self::context::date_field;
+pub(crate) use self::context::{Context, date_field};
+pub(crate) use self::going::{cells_caution, guarantee_days};
 pub(crate) use self::likely::Show;
-pub(crate) use self::tag::{receipt, tag};
+pub(crate) use self::tag::tag;
 pub(crate) use self::way::in_order;
 
 /// The page of a visit.

@@ -142,7 +142,9 @@ async fn a_camera_goes_all_the_way_through() {
         .await
         .goes_to();
 
-    site.post(&deed("proof-sheet"), &[]).await.goes_to();
+    site.post(&deed("paper"), &[("paper", "proof-sheet")])
+        .await
+        .goes_to();
     let paper = site.page("/papers/1").await;
     assert_eq!(paper.headers["content-type"], "application/pdf");
     assert!(paper.bytes.starts_with(b"%PDF-"));
@@ -154,7 +156,7 @@ async fn a_camera_goes_all_the_way_through() {
     site.page("/going-home")
         .await
         .shows("Packed, to be sent")
-        .shows("Contents declarations");
+        .shows("Contents declaration");
     site.post(
         &deed("sent"),
         &[("carrier", "harbour post"), ("tracking", "HP 1")],

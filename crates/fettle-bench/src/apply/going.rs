@@ -269,7 +269,7 @@ pub(crate) fn end_hold(door: &mut Door<'_>, mut it: HoldEnded) -> Result<Outcome
         it.hold.get(),
         &[("ended_utc", &door.at), ("ended_note", &it.note)],
     )?;
-    let told = with("no longer kept back", &held(&reason, None), &it.note);
+    let told = with("no longer held", &held(&reason, None), &it.note);
     Ok(Outcome::new(it, Made::Nothing).at(&visit).telling(told))
 }
 

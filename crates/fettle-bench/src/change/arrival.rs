@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::{
     ids::{CameraId, OwnerId, VisitId, WaitId},
     money::{Currency, Money},
-    words::{Language, PaperSize, Stage, WaitFor},
+    words::{Language, PaperSize, QuoteKind, Stage, WaitFor},
 };
 
 /// The bench's own name, place and terms, as they stand on its papers.
@@ -80,6 +80,16 @@ fn is_usual_tax(name: &str) -> bool {
 }
 
 impl BenchSettings {
+    /// How many days work of this kind is guaranteed; `None` without guarantee.
+    #[must_use]
+    pub const fn guarantee_days(&self, kind: QuoteKind) -> Option<u32> {
+        match kind {
+            QuoteKind::Repair | QuoteKind::Extra => self.guarantee_repair_days,
+            QuoteKind::Overhaul => self.guarantee_overhaul_days,
+            QuoteKind::ReturnUnrepaired => None,
+        }
+    }
+
     /// A bench of which only the name and the currency are settled.
     #[must_use]
     pub fn new(name: impl Into<String>, currency: Currency) -> Self {

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::{
     ids::{FaultId, QuoteId, VisitId},
-    money::{Currency, Money, Totals, sum},
+    money::{Currency, Money, Totals, sum, tax_on},
     term::Term,
     words::{FaultIs, Found, Grade, LineFor, QuoteKind, Seen},
 };
@@ -170,6 +170,16 @@ impl QuoteMade {
             deposit: None,
             valid_until: None,
         }
+    }
+
+    /// The same with a deposit of this share of the whole with tax, rounded to the smallest coin; without one where none is asked for.
+    #[must_use]
+    pub fn with_deposit(self, percent: Option<Decimal>) -> Self {
+        let percent = percent.filter(|percent| !percent.is_zero());
+        let totals = percent.zip(self.totals());
+        let deposit =
+            totals.and_then(|(percent, totals)| tax_on(totals.gross, percent, self.total.currency));
+        Self { deposit, ..self }
     }
 
     /// Its lines added up, with the tax on them; `None` when exact decimals cannot hold it.

@@ -100,7 +100,7 @@ pub struct Sent {
     pub guarantee_days: Option<u32>,
 }
 
-/// A camera that could go home is kept back.
+/// A camera that could go home is held.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct SendingHeld {
@@ -113,7 +113,7 @@ pub struct SendingHeld {
     pub look_again: Option<Date>,
 }
 
-/// A camera is no longer kept back.
+/// A camera is no longer held.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct HoldEnded {

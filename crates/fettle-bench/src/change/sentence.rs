@@ -117,8 +117,8 @@ impl Change {
                 with("parcel packed", &missing, &it.note)
             }
             Self::Sent(it) => with(&format!("sent on {}", it.on), &it.carrier, &it.tracking),
-            Self::SendingHeld(it) => with("kept back", &held(&it.reason, it.look_again), ""),
-            Self::HoldEnded(it) => with("no longer kept back", &it.note, ""),
+            Self::SendingHeld(it) => with("held", &held(&it.reason, it.look_again), ""),
+            Self::HoldEnded(it) => with("no longer held", &it.note, ""),
             Self::BillIssued(it) => with("a bill issued", "", &it.note),
             Self::CreditIssued(it) => with(
                 &format!("a credit note on bill {} issued", it.bill),
@@ -279,7 +279,7 @@ fn answer(seen: Seen) -> &'static str {
     }
 }
 
-/// Why a camera is kept back, and until when.
+/// Why a camera is held, and until when.
 pub(crate) fn held(reason: &str, look_again: Option<Date>) -> String {
     match look_again {
         Some(day) => format!("{reason} (look again on {day})"),

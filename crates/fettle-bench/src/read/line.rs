@@ -174,7 +174,7 @@ pub(crate) fn waits_of(
     Ok(waits)
 }
 
-/// The times during which these visits were kept back, in the order they began.
+/// The times during which these visits were held, in the order they began.
 pub(crate) fn holds_of(
     connection: &Connection,
     visits: &[i64],
@@ -207,7 +207,7 @@ pub(crate) fn id_list(ids: &[i64]) -> String {
     format!("[{}]", ids.join(","))
 }
 
-/// Since when a line stands where it stands, waits or is kept back.
+/// Since when a line stands where it stands, waits or is held.
 pub(crate) fn standing_since(line: &VisitLine) -> Timestamp {
     let waits = line.waits.iter().map(|wait| wait.since);
     waits

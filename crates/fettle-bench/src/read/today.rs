@@ -18,7 +18,7 @@ pub(crate) fn today(connection: &Connection, on: Date) -> rusqlite::Result<Bench
     Ok(sort_out(settings(connection)?, here, on))
 }
 
-/// The days to remember, nearest first: by when what is here is promised, when what is kept back is to be looked at again, and the ends
+/// The days to remember, nearest first: by when what is here is promised, when what is held is to be looked at again, and the ends
 /// of the guarantees that last on this day.
 pub(crate) fn days_ahead(connection: &Connection, on: Date) -> rusqlite::Result<Vec<DayAhead>> {
     let mut days = Vec::new();
@@ -112,7 +112,7 @@ fn sort_out(bench: BenchSettings, here: Vec<VisitLine>, on: Date) -> BenchToday 
 }
 
 fn look_again(hold: &Hold) -> String {
-    format!("look again at why it is kept back: {}", hold.reason)
+    format!("look again at why it is held: {}", hold.reason)
 }
 
 /// What a quote's answer made possible.

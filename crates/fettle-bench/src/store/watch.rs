@@ -180,7 +180,7 @@ pub(crate) const TABLES: &[Table] = &[
         &["words", "note"],
     ),
     find("packing_declared", "parcel", Of::Parcel, &["what"]),
-    find("hold", "kept back", Of::Visit, &["reason", "ended_note"]),
+    find("hold", "held", Of::Visit, &["reason", "ended_note"]),
     find("bill", "bill", Of::Visit, &["note"]),
     find("bill_line", "bill", Of::Bill, &["words"]),
     find("payment", "payment", Of::Visit, &["how", "note"]),

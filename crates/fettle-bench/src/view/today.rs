@@ -50,7 +50,7 @@ impl fmt::Display for Wait {
     }
 }
 
-/// A time during which a camera that could go home is kept back.
+/// A time during which a camera that could go home is held.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Hold {
     /// Names it.
@@ -160,7 +160,7 @@ pub struct VisitLine {
     pub guarantee_of: Option<VisitId>,
     /// What it waits for now.
     pub waits: Vec<Wait>,
-    /// Why it is kept back now.
+    /// Why it is held now.
     pub holds: Vec<Hold>,
     /// The last day of the guarantee on its work, counted from the day it was last sent; `None` without guarantee, or before it goes.
     pub guarantee_until: Option<Date>,
@@ -181,7 +181,7 @@ pub struct VisitLine {
 pub struct Possible {
     /// The visit.
     pub line: VisitLine,
-    /// What made it possible since it last moved: an answer, a part or the post came, or it is kept back and to be looked at again;
+    /// What made it possible since it last moved: an answer, a part or the post came, or it is held and to be looked at again;
     /// `None` when it simply is its turn.
     pub because: Option<String>,
     /// Since when it can go on.
@@ -197,7 +197,7 @@ pub struct BenchToday {
     pub apart: Vec<VisitLine>,
     /// What has become possible: newly so first, then by the day promised.
     pub possible: Vec<Possible>,
-    /// What waits or is kept back, longest first.
+    /// What waits or is held, longest first.
     pub waiting: Vec<VisitLine>,
     /// What is proved, packed or returned unrepaired and can go home.
     pub ready: Vec<VisitLine>,
@@ -214,7 +214,7 @@ pub struct DayAhead {
     pub what: DayFor,
     /// The visit that it concerns.
     pub line: VisitLine,
-    /// Why the camera is kept back; empty otherwise.
+    /// Why the camera is held; empty otherwise.
     pub words: String,
 }
 

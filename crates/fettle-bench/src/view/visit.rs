@@ -143,7 +143,7 @@ pub struct VisitView {
     pub packed: Option<Kept<Packed>>,
     /// How it was sent, latest last.
     pub sent: Vec<Kept<Sent>>,
-    /// All times of being kept back, ended ones too.
+    /// All times of being held, ended ones too.
     pub holds: Vec<Hold>,
     /// Bills by their numbers, each with its credit notes.
     pub bills: Vec<Bill>,

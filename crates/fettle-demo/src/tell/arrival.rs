@@ -2,26 +2,18 @@
 
 use fettle_bench::{
     ArrivalCorrected, ArrivalDetails, CameraDetails, CameraId, Change, CircumstanceKnown, Decimal,
-    EarlierHandsNoted, FaultIs, FaultRecorded, Found, LineFor, Money, OwnerId, QuoteAnswered,
-    QuoteLine, QuoteMade, Seen, Serial, SignObserved, Stage, StageMoved, Term, VisitId,
-    VisitOpened, WaitFor, WaitingBegun, WaitingEnded,
+    EarlierHandsNoted, FaultIs, FaultRecorded, Found, Money, OwnerId, QuoteAnswered, Seen, Serial,
+    SignObserved, Stage, StageMoved, VisitId, VisitOpened, WaitFor, WaitingBegun, WaitingEnded,
 };
 use jiff::Span;
 use jiff::civil::Date;
 
 use super::{Known, Teller};
 use crate::lots::Lots;
-use crate::matter::{Job, Matter};
+use crate::matter::Matter;
 use crate::models::TYPED;
 use crate::people;
 use crate::plan::{Event, ModelOf, VisitPlan};
-
-/// What an hour costs, in cents of the bench's currency.
-pub(crate) const HOURLY_CENTS: i64 = 4_800;
-/// Off and on again, for each piece.
-const MINUTES_A_PIECE: f64 = 2.5;
-/// Nine works in ten take no longer than this many times the usual minutes.
-const NINE_IN_TEN: f64 = 1.38;
 
 const CAME_WITH: [&str; 7] = [
     "lens cap",
@@ -268,40 +260,10 @@ impl Teller<'_> {
     }
 
     /// What is thought to be wrong, then what it will cost; from here on the answer is waited for.
-    pub(super) fn quote(&self, visit: &VisitPlan, id: VisitId) -> Vec<Change> {
+    pub(super) fn quote(&self, event: &Event, visit: &VisitPlan, id: VisitId) -> Vec<Change> {
         let mut changes = suspected(&visit.matter, id);
-        let mut lines: Vec<QuoteLine> = visit.matter.works.iter().map(work_line).collect();
-        let apart = MINUTES_A_PIECE * visit.matter.pieces.len() as f64;
-        if apart > 0.0 {
-            lines.push(work_line(&Job {
-                work: Term::own("taking apart and putting back"),
-                usual: apart,
-                taken: apart,
-            }));
-        }
-        for it in &visit.matter.fitted {
-            lines.push(QuoteLine {
-                line_for: LineFor::Part,
-                what: it.part.clone(),
-                grade: Some(it.grade),
-                quantity: Some(it.quantity),
-                minutes_likely: None,
-                minutes_nine_in_ten: None,
-                amount: Decimal::new(it.cents, 2),
-            });
-        }
-        if visit.guarantee_of.is_some() {
-            for line in &mut lines {
-                line.amount = Decimal::ZERO;
-            }
-        }
-        let note = if visit.guarantee_of.is_some() {
-            "under guarantee, no charge"
-        } else {
-            ""
-        };
         changes.extend([
-            QuoteMade::new(id, lines, self.currency, note).into(),
+            self.quoted(visit, id, event.on).into(),
             moved(id, Stage::Quoted),
             WaitingBegun {
                 visit: id,
@@ -398,19 +360,6 @@ fn suspected(matter: &Matter, visit: VisitId) -> Vec<Change> {
         })
     }));
     changes
-}
-
-fn work_line(job: &Job) -> QuoteLine {
-    let cents = job.usual * HOURLY_CENTS as f64 / 60.0;
-    QuoteLine {
-        line_for: LineFor::Work,
-        what: job.work.clone(),
-        grade: None,
-        quantity: None,
-        minutes_likely: Some(job.usual),
-        minutes_nine_in_ten: Some((NINE_IN_TEN * job.usual).round().max(job.usual)),
-        amount: Decimal::new(50 * (cents / 50.0).round() as i64, 2),
-    }
 }
 
 fn owners_words(matter: &Matter) -> &'static str {

@@ -9,6 +9,7 @@ use fettle_bench::{
 use fettle_notes::Limit;
 
 use super::arrival::moved;
+use super::money::GUARANTEE_DAYS;
 use super::{Known, Teller};
 use crate::DemoError;
 use crate::lots::Lots;
@@ -324,7 +325,7 @@ impl Teller<'_> {
         ]
     }
 
-    pub(super) fn pack(&self, known: &Known) -> Vec<Change> {
+    pub(super) fn pack(&self, event: &Event, visit: &VisitPlan, known: &Known) -> Vec<Change> {
         let tick = |item: &String| Tick {
             item: item.clone(),
             packed: true,
@@ -333,10 +334,15 @@ impl Teller<'_> {
             ticks: known.came_with.iter().map(tick).collect(),
             ..Packed::new(known.id)
         };
-        vec![packed.into(), moved(known.id, Stage::Packed)]
+        let bill = was_apart(known).then(|| self.billed(event, visit, known.id));
+        let bill = bill.flatten().map(Change::from);
+        bill.into_iter()
+            .chain([packed.into(), moved(known.id, Stage::Packed)])
+            .collect()
     }
 
-    pub(super) fn send(&self, event: &Event, id: VisitId) -> Vec<Change> {
+    pub(super) fn send(&self, event: &Event, visit: &VisitPlan, known: &Known) -> Vec<Change> {
+        let id = known.id;
         let mut lots = Lots::of(self.seed, "send", event.visit);
         let carrier = lots.pick(&CARRIERS).copied().unwrap_or_default();
         let tracking = match carrier {
@@ -348,10 +354,19 @@ impl Teller<'_> {
             carrier: carrier.to_owned(),
             tracking,
             on: event.on,
-            guarantee_days: None,
+            guarantee_days: was_apart(known).then_some(GUARANTEE_DAYS),
         };
-        vec![sent.into(), moved(id, Stage::Home)]
+        let paid = was_apart(known).then(|| self.paid(event, visit, id));
+        let paid = paid.flatten().map(Change::from);
+        paid.into_iter()
+            .chain([sent.into(), moved(id, Stage::Home)])
+            .collect()
     }
+}
+
+/// Whether anything was agreed to and done.
+fn was_apart(known: &Known) -> bool {
+    !known.pieces.is_empty()
 }
 
 /// The lots of one measurement of the dial: the recording and the figures share them.

@@ -27,7 +27,7 @@ pub(crate) const TABLES: &[(&str, &str, &str)] = &[
     (
         "hold",
         "holds",
-        "times during which a camera that could go home was kept back",
+        "times during which a camera that could go home was held",
     ),
     (
         "packing_declared",

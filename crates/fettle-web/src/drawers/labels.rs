@@ -2,22 +2,30 @@
 
 use axum::extract::{Query, State};
 use axum::http::HeaderMap;
+use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
+use axum::response::{IntoResponse, Response};
 use fettle_bench::{DrawerLine, DrawerView};
+use fettle_papers::{Label, LabelLayout, Labels};
 use maud::{Markup, html};
 use serde::Deserialize;
 
-use crate::code;
 use crate::error::PageError;
 use crate::layout::Page;
-use crate::state::AppState;
+use crate::state::{AppState, Desk};
 use crate::thing::known;
-use crate::urls;
+use crate::{code, papers, urls};
 
 /// What the address asks: one drawer; all when it names none.
 #[derive(Debug, Deserialize)]
 pub(crate) struct Asked {
     drawer: Option<String>,
+    /// Present when the file has one label a page.
+    single: Option<String>,
 }
+
+/// A usual label of label printers.
+const WIDTH_MM: f64 = 62.0;
+const HEIGHT_MM: f64 = 29.0;
 
 pub(crate) async fn show(
     State(state): State<AppState>,
@@ -26,24 +34,86 @@ pub(crate) async fn show(
 ) -> Result<Markup, PageError> {
     let host = code::host(&headers);
     let page = state
-        .at_bench(move |desk| {
-            let drawers = match &asked.drawer {
-                Some(id) => vec![known::<DrawerView>(desk, id)?.line],
-                None => desk.bench.drawers()?,
-            };
-            page(&drawers, &host)
-        })
+        .at_bench(move |desk| page(&asked_for(desk, &asked)?, &asked, &host))
         .await?;
     Ok(state.draw(&page))
 }
 
-fn page(drawers: &[DrawerLine], host: &str) -> Result<Page, PageError> {
+/// The drawers asked for: one, or all.
+fn asked_for(desk: &Desk, asked: &Asked) -> Result<Vec<DrawerLine>, PageError> {
+    Ok(match &asked.drawer {
+        Some(id) => vec![known::<DrawerView>(desk, id)?.line],
+        None => desk.bench.drawers()?,
+    })
+}
+
+/// The same labels as a file: on sheets, or one a page for a label printer.
+pub(crate) async fn pdf(
+    State(state): State<AppState>,
+    Query(asked): Query<Asked>,
+    headers: HeaderMap,
+) -> Result<Response, PageError> {
+    let host = code::host(&headers);
+    let bytes = state
+        .at_bench(move |desk| {
+            let settings = desk.bench.settings()?;
+            let label = |drawer: DrawerLine| Label::Drawer {
+                code: address(&drawer, &host),
+                name: drawer.name,
+                words: drawer.place,
+            };
+            let layout = if asked.single.is_some() {
+                LabelLayout::Single {
+                    width_mm: WIDTH_MM,
+                    height_mm: HEIGHT_MM,
+                }
+            } else {
+                LabelLayout::Sheet {
+                    grid: None,
+                    taken: 0,
+                }
+            };
+            let sheet = Labels {
+                language: papers::language(settings.language),
+                bench: settings.name,
+                issued: desk.now.date(),
+                labels: asked_for(desk, &asked)?.into_iter().map(label).collect(),
+                layout,
+            };
+            let pdf = fettle_papers::labels(&sheet, papers::size(settings.paper_size));
+            Ok(pdf
+                .map_err(|error| PageError::fault(&error.to_string()))?
+                .bytes)
+        })
+        .await?;
+    let headers = [
+        (CONTENT_TYPE, "application/pdf"),
+        (CONTENT_DISPOSITION, "inline; filename=\"drawers.pdf\""),
+    ];
+    Ok((headers, bytes).into_response())
+}
+
+/// A drawer's page as a scanner reaches it.
+fn address(drawer: &DrawerLine, host: &str) -> String {
+    format!("http://{host}{}", urls::drawer(drawer.id))
+}
+
+fn page(drawers: &[DrawerLine], asked: &Asked, host: &str) -> Result<Page, PageError> {
     let labels: Result<Vec<Markup>, PageError> =
         drawers.iter().map(|drawer| label(drawer, host)).collect();
+    let of: Vec<(&str, String)> = asked
+        .drawer
+        .iter()
+        .map(|id| ("drawer", id.clone()))
+        .collect();
+    let mut single = of.clone();
+    single.push(("single", "1".to_owned()));
     let body = html! {
         p.no-print {
             a href=(urls::DRAWERS) { "Back to the drawers" }
-            " – print this page from the browser, at its true size: each label is 62 mm by 29 mm, with a line to cut along."
+            " – print this page from the browser, at its true size: each label is 62 mm by 29 mm, with a line to cut along. Or as PDF: "
+            a href=(urls::asking(urls::LABELS_PDF, &of)) { "on sheets" } ", "
+            a href=(urls::asking(urls::LABELS_PDF, &single)) { "one a page" } " for a label printer."
         }
         h1.no-print { "Labels" }
         div.labels { @for label in labels? { (label) } }
@@ -52,7 +122,7 @@ fn page(drawers: &[DrawerLine], host: &str) -> Result<Page, PageError> {
 }
 
 fn label(drawer: &DrawerLine, host: &str) -> Result<Markup, PageError> {
-    let address = format!("http://{host}{}", urls::drawer(drawer.id));
+    let address = address(drawer, host);
     Ok(html! {
         div.label-drawer {
             (code::draw(&address)?)

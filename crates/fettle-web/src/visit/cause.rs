@@ -5,6 +5,7 @@ use maud::{Markup, html};
 
 use super::context::{Context, or_wrong};
 use super::deed::Deed;
+use super::guarantee;
 use super::likely;
 use super::section::Section;
 use super::term::Of;
@@ -31,6 +32,7 @@ pub(crate) fn result(context: &Context<'_>) -> String {
 
 pub(crate) fn draw(context: &Context<'_>) -> Markup {
     html! {
+        @if let Some(returned) = &context.view.guarantee { (guarantee::compared(returned)) }
         @if let Some(notes) = context.notes() { (likely::draw(context, notes)) }
         @else { p.quiet-text { "There are no service notes for this model, so nothing can be weighed. Record what you find." } }
         @for (found, title) in [(Found::Found, "Found"), (Found::Suspected, "Suspected"), (Found::RuledOut, "Ruled out")] {

@@ -53,6 +53,10 @@ pub(crate) struct Asked {
     pub(crate) to: Option<String>,
     /// The fault to give reasons for.
     pub(crate) why: Option<String>,
+    /// The kind of quote to draft.
+    pub(crate) draft: Option<String>,
+    /// The wording of a mail to draft.
+    pub(crate) mail: Option<String>,
     /// Present when the plan is to be drawn.
     pub(crate) plan: Option<String>,
 }

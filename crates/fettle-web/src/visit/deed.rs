@@ -5,8 +5,8 @@ use fettle_bench::Change;
 use super::context::Context;
 use super::section::Section;
 use super::{
-    apart, cause, from_drawer, going, likely, looked_over, papers, proof, put_back, quote,
-    repaired, run, standing, suggested, teeth, to_notes, trial,
+    apart, billing, cause, from_drawer, going, likely, looked_over, mail, papers, proof, put_back,
+    quote, repaired, run, standing, suggested, teeth, to_notes, trial,
 };
 use crate::form::{Fields, Wrong};
 use crate::upload::{Takes, Upload};
@@ -69,10 +69,15 @@ deeds! {
     Reading = "reading", Some(Section::Proof), proof::reading;
     Recording = "recording", Some(Section::Proof), proof::recording;
     Shortfall = "shortfall", Some(Section::Proof), proof::shortfall;
-    ProofSheet = "proof-sheet", Some(Section::Papers), papers::proof_sheet;
-    CorrectionCard = "correction-card", Some(Section::Papers), papers::correction_card;
+    Bill = "bill", Some(Section::Bill), billing::bill;
+    Credit = "credit", Some(Section::Bill), billing::credit;
+    Payment = "payment", Some(Section::Bill), billing::payment;
+    Paper = "paper", Some(Section::Papers), papers::paper;
+    Mail = "mail", Some(Section::Papers), mail::mail;
     Packed = "packed", Some(Section::Home), going::packed;
     Sent = "sent", Some(Section::Home), going::sent;
+    Hold = "hold", Some(Section::Home), going::hold;
+    HoldEnded = "hold-ended", Some(Section::Home), going::hold_ended;
 }
 
 impl Deed {
@@ -91,6 +96,9 @@ impl Deed {
             Self::Suggested => Some("suggestion"),
             Self::Look | Self::SignToNotes => Some("sign"),
             Self::FaultToNotes => Some("fault"),
+            Self::Answer => Some("extra"),
+            Self::Credit => Some("bill"),
+            Self::HoldEnded => Some("hold"),
             _ => None,
         }
     }
@@ -105,7 +113,11 @@ impl Deed {
 
     /// The id of the one among several forms of this deed that has this value in its hidden field.
     pub(crate) fn keyed_id(self, value: &str) -> String {
-        format!("{}-{value}", self.name())
+        if value.is_empty() {
+            self.name().to_owned()
+        } else {
+            format!("{}-{value}", self.name())
+        }
     }
 
     /// What files its form takes.

@@ -19,7 +19,7 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
             }
             div.acts.no-print {
                 a.button href=(urls::tag(line.visit)) { "Tag to print" }
-                a.button href=(urls::receipt(line.visit)) { "Receipt to print" }
+                a.button href=(urls::paper_preview(line.visit, "receipt")) { "Receipt to print" }
             }
         }
         (title_block(context))

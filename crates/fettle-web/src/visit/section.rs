@@ -13,6 +13,7 @@ pub(crate) enum Section {
     Repaired,
     PutBack,
     Proof,
+    Bill,
     Papers,
     Home,
 }
@@ -27,7 +28,7 @@ pub(crate) enum Standing {
 }
 
 impl Section {
-    pub(crate) const ALL: [Self; 10] = [
+    pub(crate) const ALL: [Self; 11] = [
         Self::Arrived,
         Self::LookedOver,
         Self::Cause,
@@ -36,6 +37,7 @@ impl Section {
         Self::Repaired,
         Self::PutBack,
         Self::Proof,
+        Self::Bill,
         Self::Papers,
         Self::Home,
     ];
@@ -51,6 +53,7 @@ impl Section {
             Self::Repaired => "repaired",
             Self::PutBack => "put-back",
             Self::Proof => "proof",
+            Self::Bill => "bill",
             Self::Papers => "papers",
             Self::Home => "home",
         }
@@ -70,6 +73,7 @@ impl Section {
             Self::Repaired => "Repaired",
             Self::PutBack => "Put back",
             Self::Proof => "Settings and proof",
+            Self::Bill => "Bill and payments",
             Self::Papers => "Papers",
             Self::Home => "Home",
         }

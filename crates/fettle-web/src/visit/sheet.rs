@@ -6,7 +6,8 @@ use super::context::Context;
 use super::section::{Section, Standing};
 use super::term::Of;
 use super::{
-    apart, arrived, cause, going, head, looked_over, papers, proof, put_back, quote, repaired,
+    apart, arrived, billing, cause, going, head, looked_over, papers, proof, put_back, quote,
+    repaired,
 };
 use crate::assets::Asset;
 use crate::layout::{Page, Room};
@@ -46,6 +47,7 @@ fn stretch(context: &Context<'_>, section: Section) -> Markup {
         Section::Repaired => (repaired::result(context), repaired::draw(context)),
         Section::PutBack => (put_back::result(context), put_back::draw(context)),
         Section::Proof => (proof::result(context), proof::draw(context)),
+        Section::Bill => (billing::result(context), billing::draw(context)),
         Section::Papers => (papers::result(context), papers::draw(context)),
         Section::Home => (going::result(context), going::draw(context)),
     };

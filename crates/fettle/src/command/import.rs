@@ -103,7 +103,7 @@ fn read_export(args: &Args, from: &Path, out: &mut dyn Write) -> Result<(), CliE
     })?;
     let mut bar = Bar::default();
     let bench = read_back(from, dir, &mut |step| {
-        bar.show(step.doing, step.done, step.of)
+        bar.show(step.doing, step.done, step.of);
     });
     drop(bar);
     let bench = bench.map_err(CliError::work)?;

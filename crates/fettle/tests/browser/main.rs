@@ -215,7 +215,7 @@ async fn quote(page: &Page<'_>) {
     page.press("#form-quote button.next").await;
     page.says(&["148.50"]).await;
     page.go("/visits/1?open=quote").await;
-    page.click("#form-answer [name=agreed][value=yes]").await;
+    page.click("#form-answer [name=quote]").await;
     page.write("#form-answer [name=words]", "Please do.").await;
     page.press("#form-answer button.next").await;
     page.says(&["Please do."]).await;
@@ -305,8 +305,8 @@ fn stops(cell: &str) -> Option<f64> {
 }
 
 async fn make_the_proof_sheet(page: &Page<'_>, site: &str) -> Vec<u8> {
-    page.go("/visits/1?open=papers").await;
-    page.press("#form-proof-sheet button").await;
+    page.go("/visits/1/papers/proof-sheet").await;
+    page.press("#form-paper button").await;
     page.go("/visits/1?open=papers").await;
     let path = link(page, "/papers/").await;
     fetch(site, &path)

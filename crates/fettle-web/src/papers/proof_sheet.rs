@@ -1,7 +1,7 @@
-//! Gathering what a proof sheet says from the view of a visit.
+//! The proof sheet and the correction card: what a visit measured.
 
 use fettle_bench::{
-    BenchError, BenchSettings, Instrument, InstrumentReport, Phase, Reading, ReadingRow, VisitView,
+    BenchError, Instrument, InstrumentReport, Phase, Reading, ReadingRow, VisitView,
     instrument_report, shutter_report,
 };
 use fettle_draw::Sheet;
@@ -12,65 +12,55 @@ use fettle_measure::shutter::{
 use fettle_measure::{Marked, Seconds, Stops, Verdict as Decided};
 use fettle_notes::ServiceNotes;
 use fettle_papers::{
-    BenchHead, CameraHead, ChartProof, CorrectionCard, Exposure, InstrumentProof, Language, Limit,
-    Measured, PaperSize, Pdf, ProofSheet, ReadingProof, Shortfall, SpeedProof, TraceProof,
+    ChartProof, CorrectionCard, Exposure, InstrumentProof, Limit, Measured, Pdf, ProofSheet,
+    ReadingProof, SpeedProof, TraceProof,
 };
-use jiff::ZonedDateTime;
 use jiff::civil::Date;
+use jiff::tz::TimeZone;
 
+use super::From;
 use crate::drawings;
 use crate::error::sentence;
 use crate::number;
 
-/// The proof sheet of a visit as PDF, with what the typesetter warns of; an error is a message.
-pub(crate) fn proof_sheet(
-    view: &VisitView,
-    settings: &BenchSettings,
-    notes: Option<&ServiceNotes>,
-    now: &ZonedDateTime,
-) -> Result<Pdf, String> {
-    let sheet = gather(view, settings, notes, now).map_err(|error| error.to_string())?;
-    fettle_papers::proof_sheet(&sheet, PaperSize::A4).map_err(|error| error.to_string())
+pub(super) fn proof_sheet(from: &From<'_>) -> Result<Pdf, String> {
+    let sheet = gather(from).map_err(|error| error.to_string())?;
+    fettle_papers::proof_sheet(&sheet, from.size).map_err(|error| error.to_string())
 }
 
-/// The paper with the correction card, from the last reading of the meter that has a card; `None` when there is none.
-pub(crate) fn correction_card(
-    view: &VisitView,
-    settings: &BenchSettings,
-    now: &ZonedDateTime,
-) -> Result<Option<Pdf>, String> {
-    let Some(report) = meter_report(view).map_err(|error| error.to_string())? else {
-        return Ok(None);
-    };
-    let camera = camera_head(view);
+/// The paper with the correction card, from the last reading of the meter that has a card.
+pub(super) fn correction_card(from: &From<'_>) -> Result<Pdf, String> {
+    let view = from.view;
+    let report = meter_report(view).map_err(|error| error.to_string())?.ok_or(
+        "there is no card to make: take a run of the meter’s readings first, under “Settings and proof”",
+    )?;
+    let camera = from.camera();
     let name = format!("{} {}", camera.maker, camera.model);
     let mut remarks: Vec<String> = report
         .findings
         .iter()
         .map(|it| sentence(&it.describe()))
         .collect();
-    if let (Some(from), Some(to)) = (report.usable_from_ev, report.usable_to_ev) {
+    if let (Some(first), Some(last)) = (report.usable_from_ev, report.usable_to_ev) {
         remarks.push(format!(
-            "Without the card it is right within {} stops from EV {from:.1} to EV {to:.1}.",
+            "Without the card it is right within {} stops from EV {first:.1} to EV {last:.1}.",
             report.limit_stops
         ));
     }
     let serial = view.camera.details.serial();
-    let of = format!("{} {serial}, {}", name.trim(), number::date(now.date()));
+    let of = format!("{} {serial}, {}", name.trim(), number::date(from.today));
     let drawn = fettle_draw::CorrectionCard::of_meter(&report, "meter correction", &of);
     let card = CorrectionCard {
-        language: Language::En,
-        bench: bench_head(settings),
-        visit: view.line.visit.to_string(),
+        language: from.language,
+        bench: from.bench(),
+        visit: from.visit(),
         card_svg: fettle_draw::correction_card(&drawn, Sheet::Light),
         camera,
-        issued: now.date(),
+        issued: from.today,
         width_mm: fettle_draw::CorrectionCard::WIDTH_MM,
         remarks,
     };
-    fettle_papers::correction_card(&card, PaperSize::A4)
-        .map(Some)
-        .map_err(|error| error.to_string())
+    fettle_papers::correction_card(&card, from.size).map_err(|error| error.to_string())
 }
 
 /// The report of the last reading of the meter with a card, as the camera goes home before as it came.
@@ -89,12 +79,8 @@ pub(crate) fn meter_report(view: &VisitView) -> Result<Option<meter::Report>, Be
     Ok(None)
 }
 
-fn gather(
-    view: &VisitView,
-    settings: &BenchSettings,
-    notes: Option<&ServiceNotes>,
-    now: &ZonedDateTime,
-) -> Result<ProofSheet, BenchError> {
+fn gather(from: &From<'_>) -> Result<ProofSheet, BenchError> {
+    let (view, notes) = (from.view, from.notes);
     let shutter = |phase| {
         let of = |reading: &Reading| reading.what.instrument == Instrument::Shutter;
         last(view, phase, of).map(Session::of).transpose()
@@ -104,83 +90,30 @@ fn gather(
     let (before_report, after_report) = (report(&before), report(&after));
     let latest = latest_readings(view);
     Ok(ProofSheet {
-        language: Language::En,
-        bench: bench_head(settings),
-        visit: view.line.visit.to_string(),
+        language: from.language,
+        bench: from.bench(),
+        visit: from.visit(),
         owner: view.owner.details.name.clone(),
-        camera: camera_head(view),
+        camera: from.camera(),
         arrived: Some(view.arrival.arrived),
-        proved: proved_on(&latest, now),
-        issued: now.date(),
+        proved: proved_on(&latest, from.zone),
+        issued: from.today,
         signed_by: String::new(),
-        done: done(view),
+        done: from.done(),
         speeds: speeds(before.as_ref(), after.as_ref()),
         traces: TraceProof::of_reports(before_report.as_ref(), after_report.as_ref()),
         instruments: frame_proofs(before_report.as_ref(), after_report.as_ref())
             .into_iter()
             .chain(instruments(view, notes)?)
             .collect(),
-        not_brought_back: view
-            .shortfalls
-            .iter()
-            .map(|kept| shortfall(&kept.what.what, &kept.what.correction))
-            .collect(),
-        cautions: notes
-            .map(|notes| notes.model.owner_cautions.clone())
-            .unwrap_or_default(),
+        not_brought_back: from.not_brought_back(),
+        cautions: from.cautions(),
         methods: latest
             .iter()
             .filter_map(|reading| method(reading, notes))
             .collect(),
         remarks: remarks(&latest),
     })
-}
-
-fn bench_head(settings: &BenchSettings) -> BenchHead {
-    let lines = settings.address.lines().chain(settings.contact.lines());
-    BenchHead {
-        name: settings.name.clone(),
-        lines: lines
-            .map(str::trim)
-            .filter(|line| !line.is_empty())
-            .map(str::to_owned)
-            .collect(),
-    }
-}
-
-fn camera_head(view: &VisitView) -> CameraHead {
-    let details = &view.camera.details;
-    CameraHead {
-        maker: details.maker.clone(),
-        model: details.model.clone(),
-        serials: details
-            .serials
-            .iter()
-            .map(|it| (it.at.clone(), it.number.clone()))
-            .collect(),
-    }
-}
-
-fn done(view: &VisitView) -> Vec<String> {
-    let works = view.works.iter().map(|kept| kept.what.work.words.clone());
-    let parts = view.parts.iter().map(|kept| {
-        let part = &kept.what;
-        let count = if part.quantity > 1 {
-            format!("{} × ", part.quantity)
-        } else {
-            String::new()
-        };
-        format!("fitted: {count}{} ({})", part.part.words, part.grade)
-    });
-    works.chain(parts).collect()
-}
-
-fn shortfall(what: &str, correction: &str) -> Shortfall {
-    let correction = Some(correction.to_owned()).filter(|correction| !correction.is_empty());
-    Shortfall {
-        what: what.to_owned(),
-        correction,
-    }
 }
 
 fn last(view: &VisitView, phase: Phase, is: impl Fn(&Reading) -> bool) -> Option<&Reading> {
@@ -210,12 +143,12 @@ fn latest_readings(view: &VisitView) -> Vec<&Reading> {
     latest
 }
 
-fn proved_on(latest: &[&Reading], now: &ZonedDateTime) -> Option<Date> {
+fn proved_on(latest: &[&Reading], zone: &TimeZone) -> Option<Date> {
     let after = latest
         .iter()
         .filter(|reading| reading.what.phase == Phase::After);
     let at = after.map(|reading| reading.at).max()?;
-    Some(at.to_zoned_datetime(now.time_zone().clone()).date())
+    Some(at.to_zoned_datetime(zone.clone()).date())
 }
 
 /// Exposure times of one phase: what was read, and the report behind it where they were recorded.
