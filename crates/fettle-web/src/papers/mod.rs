@@ -134,8 +134,11 @@ impl VisitPaper {
             papers.push(Self::Bill(bill.id));
             papers.extend(bill.credits.iter().map(|credit| Self::Bill(credit.id)));
         }
-        if view.packed.is_some() {
-            papers.extend([Self::PackingList, Self::Declaration]);
+        if let Some(packed) = &view.packed {
+            papers.push(Self::PackingList);
+            if !packed.what.declared.is_empty() {
+                papers.push(Self::Declaration);
+            }
         }
         papers.push(Self::Labels);
         papers

@@ -7,6 +7,9 @@ use fettle_papers::{
 
 use super::{From, grade, lines};
 
+/// Beyond so many, what was looked for and not there would bury what was seen.
+const MOST_SIGNS: usize = 16;
+
 pub(super) fn report(from: &From<'_>) -> Result<Pdf, String> {
     let view = from.view;
     let (out, told): (Vec<_>, Vec<_>) = view
@@ -28,6 +31,7 @@ pub(super) fn report(from: &From<'_>) -> Result<Pdf, String> {
         signs: view
             .signs
             .iter()
+            .filter(|kept| kept.what.seen == Seen::Yes || view.signs.len() <= MOST_SIGNS)
             .map(|kept| SignLooked {
                 words: kept.what.sign.words.clone(),
                 seen: match kept.what.seen {

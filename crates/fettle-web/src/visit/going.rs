@@ -123,7 +123,7 @@ fn pack_form(context: &Context<'_>) -> Markup {
                 }
                 (form.tick("cells", "yes", "cells or batteries are in it", before.is_some_and(|it| it.has_cells)))
                 (cells_caution())
-                p.caution { strong { "Glass." } " Cap the lens, lock the shutter open for no journey, and pad so that nothing touches the wall of the box." }
+                p.caution { strong { "Glass." } " Cap the lens, leave the shutter closed and uncocked, and pad so that nothing touches the wall of the box." }
                 div.fields {
                     (form.line("weight", "Weight of the parcel").unit("g").holding(&before.and_then(|it| it.weight_g).map(|it| it.to_string()).unwrap_or_default()).class("third").draw())
                     (form.line("note", "Note").hint("what else is in the parcel, how it is padded").holding(before.map_or("", |it| it.note.as_str())).class("wide").draw())
