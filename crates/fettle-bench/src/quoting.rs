@@ -14,7 +14,7 @@ use crate::{
     error::BenchError,
     ids::{LotId, VisitId},
     lessons::Lessons,
-    money::{Currency, Totals, tax_on},
+    money::{Currency, Totals},
     term::Term,
     view::{Lot, VisitView},
     words::{Found, Grade, LineFor, QuoteKind, Seen},
@@ -86,10 +86,7 @@ impl QuoteDraft {
             valid_until: last_day(on, self.quote_days),
             ..QuoteMade::new(self.visit, lines, self.currency, "")
         };
-        QuoteMade {
-            deposit: deposit(&quote, self.deposit_percent),
-            ..quote
-        }
+        quote.with_deposit(self.deposit_percent)
     }
 }
 
@@ -110,12 +107,6 @@ impl DraftLine {
 /// The last day on which a quote can be agreed to that is made on this day; `None` when it has no end.
 pub(crate) fn last_day(on: Date, days: Option<u32>) -> Option<Date> {
     on.checked_add(i64::from(days?).days()).ok()
-}
-
-/// This share of the whole with tax, rounded to the smallest coin like a tax; `None` when nothing is asked for.
-pub(crate) fn deposit(quote: &QuoteMade, percent: Option<Decimal>) -> Option<Decimal> {
-    let percent = percent.filter(|percent| !percent.is_zero())?;
-    tax_on(quote.totals()?.gross, percent, quote.total.currency)
 }
 
 impl BenchSettings {
@@ -244,7 +235,7 @@ impl Drafting<'_> {
             nine_in_ten: minutes,
         };
         self.work(Term::own("looking over"), takes, String::new());
-        self.way(notes, &[]);
+        self.way(notes, &[], QuoteKind::ReturnUnrepaired);
     }
 
     fn works(&mut self, notes: &ServiceNotes, kind: QuoteKind) {
@@ -275,7 +266,7 @@ impl Drafting<'_> {
                 }
             }
         }
-        self.way(notes, &apart);
+        self.way(notes, &apart, kind);
         for (part, count) in uses {
             self.part(notes, part, count);
         }
@@ -332,7 +323,7 @@ impl Drafting<'_> {
     }
 
     /// The way in to these parts and back, with what already lies apart, as one line. A part goes back in the time that it comes off in.
-    fn way(&mut self, notes: &ServiceNotes, wanted: &[PartId]) {
+    fn way(&mut self, notes: &ServiceNotes, wanted: &[PartId], kind: QuoteKind) {
         let pieces = self.given.view.tray();
         let off: Vec<PartId> = pieces
             .filter_map(|piece| PartId::new(piece.what.piece.id.as_deref()?).ok())
@@ -349,6 +340,10 @@ impl Drafting<'_> {
         let legs: Vec<Taking> = found
             .way_back
             .iter()
+            // What already lies apart is put back by what was agreed to.
+            .filter(|leg| {
+                kind != QuoteKind::Extra || found.way_in.iter().any(|it| it.part == leg.part)
+            })
             .map(|leg| {
                 let usual = lessons.and_then(|lessons| lessons.removal(leg.part));
                 let author = leg.removal.minutes.to_f64();

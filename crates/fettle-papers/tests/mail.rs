@@ -1,5 +1,9 @@
 //! Drafts of mail, read back as a mail program reads them.
-#![allow(clippy::expect_used, reason = "a test that cannot go on fails")]
+#![allow(
+    clippy::expect_used,
+    clippy::unwrap_used,
+    reason = "a test that cannot go on fails"
+)]
 
 use fettle_papers::{
     Amount, Attachment, Draft, Language, MailAddress, MailFacts, MailStage, mail_draft, mail_words,

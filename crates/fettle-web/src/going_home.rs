@@ -140,7 +140,8 @@ fn page(desk: &Desk, form: &Form) -> Result<Page, PageError> {
 /// The parcels of one trip: ticked, carried by one carrier, each with its tracking number.
 fn trip_form(desk: &Desk, form: &Form, packed: &[&GoingHome]) -> Markup {
     let today = desk.now.date().to_string();
-    let weighed: u32 = packed.iter().filter_map(|it| it.weight_g).sum();
+    let weights = packed.iter().filter_map(|it| it.weight_g);
+    let weighed = weights.fold(0_u32, u32::saturating_add);
     html! {
         form method="post" id=(ID) action=(urls::TRIP) novalidate {
             (once_field(desk, form))

@@ -24,7 +24,7 @@ use crate::{number, urls};
 const SHOWN: usize = 15;
 
 /// Months of the longest chart.
-const MOST_MONTHS: usize = 600;
+const MOST_MONTHS: i32 = 600;
 
 /// The tables that can be had as files: name in the address and what they hold.
 const FILES: [(&str, &str); 6] = [
@@ -256,8 +256,15 @@ fn by_currency(income: &[Income]) -> Vec<(Currency, Vec<Income>)> {
         let Some((first, last)) = span.map(|(first, last)| (first.month, last.month)) else {
             continue;
         };
-        let between = first.series(1.month()).take_while(|month| *month <= last);
-        let whole = between.take(MOST_MONTHS).map(|month| {
+        // A slip of the pen in one year must not hide the real ones.
+        let earliest = last
+            .checked_sub((MOST_MONTHS - 1).months())
+            .unwrap_or(first);
+        let between = first
+            .max(earliest)
+            .series(1.month())
+            .take_while(|month| *month <= last);
+        let whole = between.map(|month| {
             let billed = months.iter().find(|it| it.month == month);
             billed.copied().unwrap_or(Income {
                 currency: *currency,

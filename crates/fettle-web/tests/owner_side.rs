@@ -169,7 +169,7 @@ async fn a_bill_is_paid_in_part_and_taken_back_in_part_and_its_numbers_have_no_g
         .post(&format!("{visit}/bill"), &[("line.0.words", "x")])
         .await;
     missing.shows("the amount for “x” is missing");
-    for paper in ["bill-1", "bill-2"] {
+    for paper in ["bill-1", "credit-2"] {
         let pdf = site.page(&format!("{visit}/papers/{paper}/pdf")).await;
         assert!(pdf.bytes.starts_with(b"%PDF-"), "{paper}");
     }

@@ -7,15 +7,18 @@ use super::quote::taxes;
 use super::{From, lines};
 
 pub(super) fn bill(from: &From<'_>, number: BillId) -> Result<Pdf, String> {
+    let bill = from.view.bills.iter().find(|bill| bill.id == number);
+    let bill = bill.ok_or_else(|| format!("this visit has no bill {number}"))?;
+    typeset(from, &of_bill(from, bill))
+}
+
+pub(super) fn credit(from: &From<'_>, number: BillId) -> Result<Pdf, String> {
     for bill in &from.view.bills {
-        if bill.id == number {
-            return typeset(from, &of_bill(from, bill));
-        }
         if let Some(credit) = bill.credits.iter().find(|credit| credit.id == number) {
             return typeset(from, &of_credit(from, bill, credit));
         }
     }
-    Err(format!("this visit has no bill {number}"))
+    Err(format!("this visit has no credit note {number}"))
 }
 
 fn typeset(from: &From<'_>, paper: &BillPaper) -> Result<Pdf, String> {

@@ -21,7 +21,7 @@ use jiff::tz::TimeZone;
 use crate::number;
 use crate::visit::Context;
 
-pub(crate) use self::proof_sheet::meter_report;
+pub(crate) use self::{proof_sheet::meter_report, quote::together};
 
 /// A paper that a visit can have.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,8 +33,10 @@ pub(crate) enum VisitPaper {
     Report,
     ProofSheet,
     CorrectionCard,
-    /// A bill, or a credit note, by its number.
+    /// A bill by its number.
     Bill(BillId),
+    /// A credit note by its number.
+    Credit(BillId),
     PackingList,
     Declaration,
     Labels,
@@ -64,6 +66,7 @@ impl VisitPaper {
             Self::ProofSheet => "proof-sheet",
             Self::CorrectionCard => "correction-card",
             Self::Bill(number) => return format!("bill-{number}"),
+            Self::Credit(number) => return format!("credit-{number}"),
             Self::PackingList => "packing-list",
             Self::Declaration => "declaration",
             Self::Labels => "labels",
@@ -72,8 +75,14 @@ impl VisitPaper {
     }
 
     pub(crate) fn from_name(name: &str) -> Option<Self> {
-        if let Some(number) = name.strip_prefix("bill-") {
-            return number.parse().ok().map(|id| Self::Bill(BillId::new(id)));
+        let numbered = |of: &str, paper: fn(BillId) -> Self| {
+            let number = name.strip_prefix(of)?.parse().ok()?;
+            Some(paper(BillId::new(number)))
+        };
+        if let Some(paper) =
+            numbered("bill-", Self::Bill).or_else(|| numbered("credit-", Self::Credit))
+        {
+            return Some(paper);
         }
         Self::PLAIN.into_iter().find(|paper| paper.name() == name)
     }
@@ -87,6 +96,7 @@ impl VisitPaper {
             Self::ProofSheet => "Proof sheet",
             Self::CorrectionCard => "Correction card",
             Self::Bill(number) => return format!("Bill {number}"),
+            Self::Credit(number) => return format!("Credit note {number}"),
             Self::PackingList => "Packing list",
             Self::Declaration => "Contents declaration",
             Self::Labels => "Labels for camera and tray",
@@ -102,6 +112,7 @@ impl VisitPaper {
             Self::ProofSheet => PaperKind::ProofSheet,
             Self::CorrectionCard => PaperKind::CorrectionCard,
             Self::Bill(_) => PaperKind::Bill,
+            Self::Credit(_) => PaperKind::CreditNote,
             Self::PackingList => PaperKind::PackingList,
             Self::Declaration => PaperKind::Declaration,
             Self::Labels => PaperKind::Label,
@@ -132,7 +143,7 @@ impl VisitPaper {
         }
         for bill in &view.bills {
             papers.push(Self::Bill(bill.id));
-            papers.extend(bill.credits.iter().map(|credit| Self::Bill(credit.id)));
+            papers.extend(bill.credits.iter().map(|credit| Self::Credit(credit.id)));
         }
         if let Some(packed) = &view.packed {
             papers.push(Self::PackingList);
@@ -154,6 +165,7 @@ impl VisitPaper {
             Self::ProofSheet => proof_sheet::proof_sheet(from),
             Self::CorrectionCard => proof_sheet::correction_card(from),
             Self::Bill(number) => bill::bill(from, number),
+            Self::Credit(number) => bill::credit(from, number),
             Self::PackingList => parcel::packing_list(from),
             Self::Declaration => parcel::declaration(from),
             Self::Labels => labels::labels(from),
@@ -348,8 +360,11 @@ mod tests {
 
     #[test]
     fn every_paper_is_found_by_its_name() {
-        let bill = VisitPaper::Bill(BillId::new(7));
-        for paper in VisitPaper::PLAIN.into_iter().chain([bill]) {
+        let numbered = [
+            VisitPaper::Bill(BillId::new(7)),
+            VisitPaper::Credit(BillId::new(8)),
+        ];
+        for paper in VisitPaper::PLAIN.into_iter().chain(numbered) {
             assert_eq!(VisitPaper::from_name(&paper.name()), Some(paper));
         }
         for unknown in ["", "bill-", "bill-x", "letter"] {

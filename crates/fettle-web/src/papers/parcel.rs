@@ -113,15 +113,10 @@ fn sender(from: &From<'_>) -> DeclaredParty {
 
 fn addressee(from: &From<'_>) -> DeclaredParty {
     let details = &from.view.owner.details;
-    let country = if details.country.is_empty() {
-        from.settings.country.clone()
-    } else {
-        details.country.clone()
-    };
     DeclaredParty {
         name: details.name.clone(),
         lines: lines(&details.address),
-        country,
+        country: details.country.clone(),
         phone: details.phone.clone(),
         email: details.email.clone(),
         customs_number: String::new(),

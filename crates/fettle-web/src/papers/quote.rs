@@ -1,20 +1,25 @@
 //! The quote: its alternatives side by side; and extra work found later, by itself.
 
-use fettle_bench::{Found, Quote, QuoteKind, Totals, written};
+use fettle_bench::{Found, Quote, QuoteKind, QuoteMade, Totals, written};
 use fettle_papers::{
     AgreedQuote, Pdf, QuoteAlternative, QuoteLine, QuotePaper, TaxLine, quote_paper,
 };
 
+use fettle_reason::{Taking, take_together};
+
 use super::{From, grade, lines};
 
-/// The alternatives as they stand: the last of each kind.
+/// The alternatives as they stand: the last of each kind that is open, else the last of each that was answered.
 pub(super) fn quote(from: &From<'_>) -> Result<Pdf, String> {
+    let alternatives = || {
+        let quotes = from.view.quotes.iter();
+        quotes.filter(|quote| quote.what.kind.is_alternative())
+    };
+    let any_open = alternatives().any(|quote| quote.answer.is_none());
     let mut shown: Vec<&Quote> = Vec::new();
-    for quote in &from.view.quotes {
-        if quote.what.kind.is_alternative() {
-            shown.retain(|it| it.what.kind != quote.what.kind);
-            shown.push(quote);
-        }
+    for quote in alternatives().filter(|quote| !any_open || quote.answer.is_none()) {
+        shown.retain(|it| it.what.kind != quote.what.kind);
+        shown.push(quote);
     }
     shown.sort_by_key(|quote| quote.what.kind);
     paper(from, &shown, None)
@@ -44,6 +49,11 @@ pub(super) fn extra(from: &From<'_>) -> Result<Pdf, String> {
 fn paper(from: &From<'_>, quotes: &[&Quote], extra_to: Option<AgreedQuote>) -> Result<Pdf, String> {
     let first = quotes.first().ok_or("there is no quote yet: make one")?;
     let currency = first.what.total.currency;
+    if quotes.iter().any(|it| it.what.total.currency != currency) {
+        return Err(
+            "the alternatives are in several currencies: quote them anew in one".to_owned(),
+        );
+    }
     let settings = from.settings;
     let found = from.view.faults.iter();
     let found = found.filter(|fault| fault.what.found == Found::Found);
@@ -79,10 +89,7 @@ fn alternative(from: &From<'_>, quote: &Quote) -> QuoteAlternative {
     let (what, totals) = (&quote.what, &quote.totals);
     let currency = what.total.currency;
     let whole = |minutes: Option<f64>| minutes.map(|it| it.round().clamp(0.0, 1e6) as u32);
-    let sum = |of: fn(&fettle_bench::QuoteLine) -> Option<f64>| {
-        let all: Vec<f64> = what.lines.iter().filter_map(of).collect();
-        (!all.is_empty()).then(|| all.iter().sum::<f64>())
-    };
+    let takes = together(what);
     QuoteAlternative {
         kind: kind(what.kind),
         lines: what
@@ -101,11 +108,24 @@ fn alternative(from: &From<'_>, quote: &Quote) -> QuoteAlternative {
         taxes: taxes(totals, currency),
         total: written(totals.gross, currency),
         deposit: what.deposit.map(|it| written(it, currency)),
-        minutes_likely: whole(sum(|line| line.minutes_likely)),
-        minutes_nine_in_ten: whole(sum(|line| line.minutes_nine_in_ten)),
+        minutes_likely: whole(takes.map(|it| it.likely)),
+        minutes_nine_in_ten: whole(takes.map(|it| it.nine_in_ten)),
         guarantee_days: from.settings.guarantee_days(what.kind),
         note: what.note.clone(),
     }
+}
+
+/// How long all its work takes: not all of it goes badly at once. `None` without minutes.
+pub(crate) fn together(quote: &QuoteMade) -> Option<Taking> {
+    let taking = |line: &fettle_bench::QuoteLine| {
+        let likely = line.minutes_likely?;
+        Some(Taking {
+            likely,
+            nine_in_ten: line.minutes_nine_in_ten.unwrap_or(likely),
+        })
+    };
+    let each: Vec<Taking> = quote.lines.iter().filter_map(taking).collect();
+    (!each.is_empty()).then(|| take_together(&each))
 }
 
 pub(super) fn taxes(totals: &Totals, currency: fettle_bench::Currency) -> Vec<TaxLine> {

@@ -89,7 +89,7 @@ fn issued(context: &Context<'_>, bill: &Bill) -> Markup {
             } }
             div.acts {
                 a.button href=(urls::paper_preview(context.visit(), &VisitPaper::Bill(bill.id).name())) { "Its paper" }
-                @for credit in &bill.credits { a.button href=(urls::paper_preview(context.visit(), &VisitPaper::Bill(credit.id).name())) { "Credit note " (credit.id) } }
+                @for credit in &bill.credits { a.button href=(urls::paper_preview(context.visit(), &VisitPaper::Credit(credit.id).name())) { "Credit note " (credit.id) } }
             }
             details.more open[form.is_returned()] {
                 summary { "Take back a part of it by a credit note" }
@@ -164,24 +164,34 @@ fn payments(context: &Context<'_>) -> Markup {
 struct Proposed {
     words: String,
     quantity: String,
+    /// In percent, as it was agreed to; else as the bench settled.
+    tax: String,
     amount: String,
+}
+
+/// A rate in its field.
+fn percent(rate: Option<Decimal>) -> String {
+    rate.map(|it| it.normalize().to_string())
+        .unwrap_or_default()
 }
 
 /// What was agreed; else what was done and fitted.
 fn proposed(context: &Context<'_>) -> Vec<Proposed> {
     let view = &context.view;
     let currency = context.settings.currency;
+    let tax = percent(context.settings.tax_percent);
     let agreed = view.agreed();
     let lines: Vec<Proposed> = agreed
         .iter()
         .filter(|quote| quote.what.total.currency == currency)
-        .flat_map(|quote| &quote.what.lines)
-        .map(|line| Proposed {
+        .flat_map(|quote| quote.what.lines.iter().map(move |line| (quote, line)))
+        .map(|(quote, line)| Proposed {
             words: match (line.line_for, line.grade) {
                 (LineFor::Part, Some(grade)) => format!("{} ({grade})", line.what),
                 _ => line.what.to_string(),
             },
             quantity: line.quantity.map(|it| it.to_string()).unwrap_or_default(),
+            tax: percent(quote.what.tax_percent),
             amount: written(line.amount, currency),
         })
         .collect();
@@ -197,12 +207,14 @@ fn proposed(context: &Context<'_>) -> Vec<Proposed> {
         Proposed {
             words: kept.what.work.to_string(),
             quantity: String::new(),
+            tax: tax.clone(),
             amount: amount.map(|it| written(it, currency)).unwrap_or_default(),
         }
     });
     let parts = view.parts.iter().map(|kept| Proposed {
         words: format!("{} ({})", kept.what.part, kept.what.grade),
         quantity: kept.what.quantity.to_string(),
+        tax: tax.clone(),
         amount: kept
             .what
             .price
@@ -227,10 +239,7 @@ fn bill_form(context: &Context<'_>) -> Markup {
         .and_then(|days| today.checked_add(i64::from(days).days()).ok())
         .map(|day| day.to_string())
         .unwrap_or_default();
-    let tax = settings
-        .tax_percent
-        .map(|it| it.normalize().to_string())
-        .unwrap_or_default();
+    let tax = percent(settings.tax_percent);
     let today = today.to_string();
     html! {
         section {
@@ -265,6 +274,7 @@ fn bill_row(form: &Form, i: usize, line: Option<&Proposed>, tax: &str) -> Markup
     let row = i + 1;
     let (words, quantity, amount) =
         line.map_or(("", "", ""), |it| (&it.words, &it.quantity, &it.amount));
+    let tax = line.map_or(tax, |it| &it.tax);
     html! {
         tr {
             td { (form.cell(&format!("line.{i}.words"), &format!("Line {row}: what for"), words, None)) }
@@ -289,20 +299,43 @@ pub(crate) fn bill(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>, 
     let on = date_field(fields, &mut wrong, "on", Some(today)).unwrap_or(today);
     let due_on = date_field(fields, &mut wrong, "due", None);
     let settings = &context.settings;
+    let agreed = context.view.agreed();
+    let tax_name = agreed
+        .first()
+        .map_or(&settings.tax_name, |quote| &quote.what.tax_name);
     let bill = BillIssued {
         visit: context.visit(),
         on,
         due_on,
         lines,
         currency: settings.currency,
-        tax_name: settings.tax_name.clone(),
+        tax_name: tax_name.clone(),
         note: fields.text("note").to_owned(),
     };
     or_wrong(vec![bill.into()], wrong)
 }
 
+/// What a row is for; noted as missing where the row has an amount all the same.
+pub(super) fn named(
+    fields: &Fields,
+    wrong: &mut Wrong,
+    name: &str,
+    amount: &str,
+) -> Option<String> {
+    let words = fields.some(name);
+    if words.is_none() && !fields.text(amount).is_empty() {
+        wrong.note(name, "say what this amount is for, or clear it");
+    }
+    words
+}
+
 fn bill_line(fields: &Fields, wrong: &mut Wrong, i: usize) -> Option<BillLine> {
-    let words = fields.some(&format!("line.{i}.words"))?;
+    let words = named(
+        fields,
+        wrong,
+        &format!("line.{i}.words"),
+        &format!("line.{i}.amount"),
+    )?;
     let row = i + 1;
     let quantity = format!("line.{i}.quantity");
     let quantity = wrong.whole(fields, &quantity, &format!("pieces of line {row}"));

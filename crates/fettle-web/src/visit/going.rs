@@ -163,7 +163,12 @@ fn declared(context: &Context<'_>) -> Vec<[String; 6]> {
                 text(item.weight_g),
                 item.hs.clone(),
                 item.origin.clone(),
-                written(item.value.amount, item.value.currency),
+                // An amount of another currency must be written anew.
+                if item.value.currency == context.settings.currency {
+                    written(item.value.amount, item.value.currency)
+                } else {
+                    String::new()
+                },
             ]
         })
         .collect();
@@ -184,7 +189,7 @@ fn declared(context: &Context<'_>) -> Vec<[String; 6]> {
                 .unwrap_or_default(),
         ]);
     }
-    rows.truncate(MOST_DECLARED - 1);
+    rows.truncate(MOST_DECLARED);
     rows.resize_with(
         rows.len() + BLANK_DECLARED.min(MOST_DECLARED - rows.len()),
         Default::default,
@@ -224,7 +229,7 @@ pub(crate) fn packed(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>
     or_wrong(changes, wrong)
 }
 
-/// One content; a row whose value is empty is not declared.
+/// One content; a row of which nothing but its words is written is not declared.
 fn declared_item(
     context: &Context<'_>,
     fields: &Fields,
@@ -234,6 +239,11 @@ fn declared_item(
     let name = |part: &str| format!("declared.{i}.{part}");
     let what = fields.some(&name("what"))?;
     let row = i + 1;
+    let said = |part: &str| !fields.text(&name(part)).is_empty();
+    if !said("value") && (said("weight") || said("origin")) {
+        let missing = format!("the value of content {row} is missing; write 0 if it has none");
+        wrong.note(name("value"), missing);
+    }
     let value = wrong.amount(
         fields,
         &name("value"),

@@ -69,15 +69,19 @@ fn facts(context: &Context<'_>, stage: MailStage) -> MailFacts {
         currency: it.currency.to_string(),
     };
     let sent = view.sent.last().map(|kept| &kept.what);
-    let quoted = view
-        .quotes
-        .iter()
-        .rev()
-        .find(|quote| quote.answer.is_none());
     let agreed = view.agreed();
-    let quote = quoted
-        .or_else(|| agreed.first().copied())
-        .map(|it| &it.what);
+    let open = |alternative: bool| {
+        let mut quotes = view.quotes.iter().rev();
+        quotes.find(move |quote| {
+            quote.answer.is_none() && quote.what.kind.is_alternative() == alternative
+        })
+    };
+    let quote = match stage {
+        MailStage::Agreed => agreed.first().copied(),
+        MailStage::ExtraQuoted => open(false),
+        _ => open(true).or_else(|| open(false)),
+    };
+    let quote = quote.map(|it| &it.what);
     let waits = view.waiting().find(|wait| wait.wait_for == WaitFor::Part);
     let hold = view.line.holds.first();
     let to_pay = view.owed().into_iter().find(|it| it.amount > Decimal::ZERO);

@@ -77,15 +77,16 @@ pub(crate) fn paper(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>,
         );
         return Err(wrong);
     };
-    kept(context, paper).map_err(|message| {
+    let address = sent.fields.text("address").to_owned();
+    kept(context, paper, address).map_err(|message| {
         wrong.note("", message);
         wrong
     })
 }
 
 /// The paper, with a note of what the typesetter warned of, so that nobody sends it out unaware.
-fn kept(context: &Context<'_>, paper: VisitPaper) -> Result<Vec<Change>, String> {
-    let pdf = paper.make(&From::of(context, String::new()))?;
+fn kept(context: &Context<'_>, paper: VisitPaper, address: String) -> Result<Vec<Change>, String> {
+    let pdf = paper.make(&From::of(context, address))?;
     let title = kept_title(paper, &context.view, context.today());
     let visit = context.visit();
     let change = context

@@ -60,13 +60,13 @@ pub(crate) async fn show(
     let page = state
         .at_bench(move |desk| {
             let (context, paper, pdf) = made(desk, &named, &headers)?;
-            Ok(page(&context, paper, &pdf))
+            Ok(page(&context, paper, &pdf, &address(&headers, &context)))
         })
         .await?;
     Ok(state.draw(&page))
 }
 
-fn page(context: &Context<'_>, paper: VisitPaper, pdf: &Pdf) -> Page {
+fn page(context: &Context<'_>, paper: VisitPaper, pdf: &Pdf, address: &str) -> Page {
     let visit = context.visit();
     let form = context.form(Deed::Paper);
     let back = urls::visit_at(visit, Some("papers"), None);
@@ -81,6 +81,7 @@ fn page(context: &Context<'_>, paper: VisitPaper, pdf: &Pdf) -> Page {
         }
         (context.around(Deed::Paper, &form, &html! {
             input type="hidden" name="paper" value=(paper.name());
+            input type="hidden" name="address" value=(address);
             div.acts { button.next { "Keep it with the visit" } span.quiet-text { "What is kept never changes; it can go with a mail." } }
         }))
         div.sheets {

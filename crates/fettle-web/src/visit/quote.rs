@@ -3,15 +3,15 @@
 mod answer;
 mod draft;
 
-use fettle_bench::{Decimal, LineFor, Quote, QuoteKind, QuoteLine, Stage, written};
+use fettle_bench::{Decimal, LineFor, Quote, QuoteKind, Stage, written};
+use fettle_reason::Taking;
 use maud::{Markup, html};
 
 use super::context::Context;
 use super::deed::Deed;
 use super::looked_over::go_aside;
 use super::section::Section;
-use crate::number;
-use crate::urls;
+use crate::{number, papers, urls};
 
 pub(crate) use self::{answer::answer, draft::quote};
 
@@ -90,13 +90,9 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
 
 /// The open alternatives, a column each.
 fn side_by_side(quotes: &[&Quote]) -> Markup {
-    let minutes = |quote: &Quote, of: fn(&QuoteLine) -> Option<f64>| {
-        let all: Vec<f64> = quote.what.lines.iter().filter_map(of).collect();
-        if all.is_empty() {
-            "–".to_owned()
-        } else {
-            number::minutes(all.iter().sum())
-        }
+    let minutes = |quote: &Quote, of: fn(Taking) -> f64| {
+        let takes = papers::together(&quote.what);
+        takes.map_or_else(|| "–".to_owned(), |it| number::minutes(of(it)))
     };
     let count = |quote: &Quote, wanted: LineFor| {
         let lines = quote.what.lines.iter();
@@ -111,8 +107,8 @@ fn side_by_side(quotes: &[&Quote]) -> Markup {
                 tbody {
                     tr { th scope="row" { "Works" } @for quote in quotes { td.num { (count(quote, LineFor::Work)) } } }
                     tr { th scope="row" { "Kinds of part" } @for quote in quotes { td.num { (count(quote, LineFor::Part)) } } }
-                    tr { th scope="row" { "Likely" } @for quote in quotes { td.num { (minutes(quote, |line| line.minutes_likely)) } } }
-                    tr { th scope="row" { "Nine times in ten, line by line" } @for quote in quotes { td.num { (minutes(quote, |line| line.minutes_nine_in_ten)) } } }
+                    tr { th scope="row" { "Likely" } @for quote in quotes { td.num { (minutes(quote, |it| it.likely)) } } }
+                    tr { th scope="row" { "Nine times in ten" } @for quote in quotes { td.num { (minutes(quote, |it| it.nine_in_ten)) } } }
                     tr { th scope="row" { "Before tax" } @for quote in quotes { td.num { (amount(quote, quote.totals.net)) } } }
                     tr { th scope="row" { "Tax" } @for quote in quotes { td.num { (amount(quote, quote.totals.tax)) } } }
                     tr { th scope="row" { strong { "Together" } } @for quote in quotes { td.num { strong { (gross(quote)) } } } }

@@ -124,10 +124,17 @@ pub(crate) fn answer(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>
             .into()
         })
         .collect();
+    let chose = open(context)
+        .any(|quote| quote.what.kind.is_alternative() && told.contains(&(quote.id, true)));
+    // To agree to one alternative is to decline the others.
+    let still_open = open(context).any(|quote| {
+        let falls = chose && quote.what.kind.is_alternative();
+        !falls && told.iter().all(|(id, _)| *id != quote.id)
+    });
     let waits = context.view.waiting();
     changes.extend(
         waits
-            .filter(|wait| wait.wait_for == WaitFor::Answer)
+            .filter(|wait| wait.wait_for == WaitFor::Answer && !still_open)
             .map(|wait| {
                 let note = if agreed { "agreed" } else { "declined" }.to_owned();
                 WaitingEnded {
@@ -144,7 +151,7 @@ pub(crate) fn answer(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>
         Some(QuoteKind::ReturnUnrepaired) if context.view.line.stage < Stage::Packed => {
             changes.push(moved(context, Stage::ReturnedUnrepaired));
         }
-        Some(_) if context.view.line.stage < Stage::Agreed => {
+        Some(kind) if kind.is_alternative() && context.view.line.stage < Stage::Agreed => {
             changes.push(moved(context, Stage::Agreed));
         }
         _ => {}

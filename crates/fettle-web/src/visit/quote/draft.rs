@@ -10,6 +10,7 @@ use super::name;
 use crate::error::sentence;
 use crate::form::{Fields, Form, Wrong};
 use crate::upload::Upload;
+use crate::visit::billing::named;
 use crate::visit::context::{Context, date_field, or_wrong};
 use crate::visit::deed::Deed;
 use crate::visit::looked_over::moved;
@@ -169,6 +170,7 @@ fn part_row(form: &Form, i: usize, proposed: Option<&Row>) -> Markup {
             td { (form.cell(&format!("part.{i}.what"), &format!("Part {row}"), &it.what, Some(Of::Part.list()))) @if !it.why.is_empty() { div.aside { (it.why) } } }
             td {
                 select name=(grade) aria-label={ "Part " (row) ": grade" } {
+                    option value="" selected[form.value(&grade, it.grade).is_empty()] { "not settled" }
                     @for known in Grade::ALL {
                         option value=(known.as_str()) selected[form.value(&grade, it.grade) == known.as_str()] { (known) }
                     }
@@ -237,7 +239,12 @@ fn work_line(
     wrong: &mut Wrong,
     i: usize,
 ) -> Option<QuoteLine> {
-    let what = fields.some(&format!("work.{i}.what"))?;
+    let what = named(
+        fields,
+        wrong,
+        &format!("work.{i}.what"),
+        &format!("work.{i}.amount"),
+    )?;
     let row = i + 1;
     let likely = wrong.number(
         fields,
@@ -266,7 +273,12 @@ fn part_line(
     wrong: &mut Wrong,
     i: usize,
 ) -> Option<QuoteLine> {
-    let what = fields.some(&format!("part.{i}.what"))?;
+    let what = named(
+        fields,
+        wrong,
+        &format!("part.{i}.what"),
+        &format!("part.{i}.amount"),
+    )?;
     let quantity = wrong.whole(
         fields,
         &format!("part.{i}.quantity"),
