@@ -185,12 +185,8 @@ fn sentences(stage: MailStage, facts: &MailFacts) -> Vec<String> {
 pub enum EventKind {
     /// A camera is promised for this day.
     Promised,
-    /// A quote can be agreed to for the last time.
-    QuoteEnds,
     /// What is held is looked at again.
     LookAgain,
-    /// A bill is to be paid.
-    BillDue,
     /// A guarantee ends.
     GuaranteeEnds,
 }
@@ -200,9 +196,7 @@ pub enum EventKind {
 pub fn event_title(language: Language, kind: EventKind, camera: &str, visit: &str) -> String {
     let key = match kind {
         EventKind::Promised => "calendar.promised",
-        EventKind::QuoteEnds => "calendar.quote_ends",
         EventKind::LookAgain => "calendar.look_again",
-        EventKind::BillDue => "calendar.bill_due",
         EventKind::GuaranteeEnds => "calendar.guarantee_ends",
     };
     let with = [("camera", camera.to_owned()), ("visit", visit.to_owned())];

@@ -111,9 +111,7 @@ fn the_last_day_of_all_has_no_end() {
 fn titles_tell_the_kind_in_every_language() {
     let kinds = [
         EventKind::Promised,
-        EventKind::QuoteEnds,
         EventKind::LookAgain,
-        EventKind::BillDue,
         EventKind::GuaranteeEnds,
     ];
     for language in Language::ALL {

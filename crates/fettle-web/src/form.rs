@@ -207,17 +207,27 @@ impl Wrong {
             );
             return None;
         }
-        let plain = text.replace(',', ".").replace('\u{2212}', "-");
-        match plain.parse::<Decimal>() {
-            Ok(amount) => Some(amount),
-            Err(_) => {
-                self.note(
-                    name,
-                    format!("{what}: “{text}” is not an amount; write it like 85 or 12.50"),
-                );
-                None
-            }
+        let amount = exact(&text);
+        if amount.is_none() {
+            self.note(
+                name,
+                format!("{what}: “{text}” is not an amount; write it like 85 or 12.50"),
+            );
         }
+        amount
+    }
+
+    /// A percentage from 0 to 100 that may be left out, with as many decimals as its law has.
+    pub(crate) fn percent(&mut self, fields: &Fields, name: &str, what: &str) -> Option<Decimal> {
+        let text = fields.some(name)?;
+        let fits = |percent: &Decimal| (Decimal::ZERO..=Decimal::ONE_HUNDRED).contains(percent);
+        let percent = exact(&text).filter(fits);
+        if percent.is_none() {
+            let message =
+                format!("{what}: “{text}” is not from 0 to 100 %; write it like 19 or 8.875");
+            self.note(name, message);
+        }
+        percent
     }
 
     /// A whole number from 1 that may be left out.
@@ -569,6 +579,11 @@ pub(crate) fn offers<'a>(id: &str, entries: impl IntoIterator<Item = &'a str>) -
     }
 }
 
+/// A number as it is written, with a decimal comma or point.
+fn exact(text: &str) -> Option<Decimal> {
+    text.replace(',', ".").replace('\u{2212}', "-").parse().ok()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -610,6 +625,21 @@ mod tests {
         assert!(wrong.is_empty());
         assert_eq!(wrong.number(&sent, "d", "d"), None);
         assert!(!wrong.is_empty());
+    }
+
+    #[test]
+    fn a_percentage_has_as_many_decimals_as_it_needs() {
+        for (text, want) in [
+            ("8.875", Some("8.875")),
+            ("8,1", Some("8.1")),
+            ("101", None),
+            ("-1", None),
+        ] {
+            let mut wrong = Wrong::default();
+            let read = wrong.percent(&fields(&[("a", text)]), "a", "a");
+            assert_eq!(read, want.map(|it| it.parse().unwrap()), "{text}");
+            assert_eq!(wrong.is_empty(), want.is_some(), "{text}");
+        }
     }
 
     #[test]

@@ -7,8 +7,8 @@ use axum::extract::{Query, Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use fettle_moving::{
-    DateOrder, Kind, Known, Map, NotBrought, Plan, Problem, Reading, Table, Terms, bring, offer,
-    plan, rehearse,
+    DateOrder, DecimalSign, Kind, Known, Map, NotBrought, Plan, Problem, Reading, Table, Terms,
+    bring, offer, plan, rehearse,
 };
 use maud::{Markup, html};
 use serde::Deserialize;
@@ -124,6 +124,11 @@ fn taken(desk: &Desk, sent: Upload) -> Outcome {
         "mdy" => Some(DateOrder::Mdy),
         _ => None,
     };
+    terms.habits.decimal = match fields.text("decimal") {
+        "comma" => Some(DecimalSign::Comma),
+        "point" => Some(DecimalSign::Point),
+        _ => None,
+    };
     look(
         desk,
         &Sheet {
@@ -152,8 +157,20 @@ impl Sheet {
             let heading = self.map.heading(field.name).unwrap_or_default();
             (format!("map.{}", field.name), heading.to_owned())
         });
-        let dates = ("dates".to_owned(), sent.text("dates").to_owned());
-        Fields::new(columns.chain([dates]).collect())
+        let habits = ["dates", "decimal"].map(|name| (name.to_owned(), sent.text(name).to_owned()));
+        Fields::new(columns.chain(habits).collect())
+    }
+
+    /// How the file is read, as one text: what the hand looked at is what comes in.
+    fn reading(&self, sent: &Fields) -> String {
+        let told = self
+            .map
+            .kind
+            .fields()
+            .iter()
+            .map(|field| self.map.heading(field.name));
+        let habits = ["dates", "decimal"].map(|name| Some(sent.text(name)));
+        serde_json::Value::from_iter(told.chain(habits)).to_string()
     }
 }
 
@@ -203,7 +220,14 @@ fn look(desk: &Desk, sheet: &Sheet, fields: Fields, mut wrong: Wrong) -> Outcome
     let mut plan = plan(&sheet.table, &sheet.map, &known, &sheet.terms);
     let at = desk.now.timestamp();
     if plan.problems.is_empty() && wrong.is_empty() {
-        let wants = fields.text("act") == "bring";
+        let asked = fields.text("act") == "bring";
+        let wants = asked && fields.text("looked") == sheet.reading(&fields);
+        if asked && !wants {
+            wrong.note(
+                "",
+                "the columns were changed since you looked: see below what would come in now",
+            );
+        }
         let done = if wants {
             bring(&desk.bench, &desk.hand, at, &plan, &mut |_| ())
         } else {
@@ -217,13 +241,14 @@ fn look(desk: &Desk, sheet: &Sheet, fields: Fields, mut wrong: Wrong) -> Outcome
         }
     }
     let is_wrong = !wrong.is_empty();
+    let reading = sheet.reading(&fields);
     let form = Form::returned(ID, sheet.fields(&fields), wrong);
     let status = if is_wrong {
         StatusCode::UNPROCESSABLE_ENTITY
     } else {
         StatusCode::OK
     };
-    Err((status, Box::new(second(&form, sheet, &plan))))
+    Err((status, Box::new(second(&form, sheet, &reading, &plan))))
 }
 
 /// The page that asks for a file.
@@ -258,7 +283,7 @@ fn first(form: &Form, brought: Option<usize>) -> Page {
 }
 
 /// The page that shows what a file would bring.
-fn second(form: &Form, sheet: &Sheet, plan: &Plan) -> Page {
+fn second(form: &Form, sheet: &Sheet, reading: &str, plan: &Plan) -> Page {
     let new = plan.new_rows();
     let ready = plan.problems.is_empty() && new > 0;
     let orders = [
@@ -267,6 +292,12 @@ fn second(form: &Form, sheet: &Sheet, plan: &Plan) -> Page {
         ("mdy", "month, day, year"),
     ];
     let orders = orders.map(|(id, name)| (id.to_owned(), name.to_owned()));
+    let signs = [
+        ("", "12.50 or 12,50"),
+        ("point", "12.50, and 1,200 is twelve hundred"),
+        ("comma", "12,50, and 1.200 is twelve hundred"),
+    ];
+    let signs = signs.map(|(id, name)| (id.to_owned(), name.to_owned()));
     let body = html! {
         h1 { "Take in " (plan.kind) }
         (form.problems())
@@ -282,6 +313,7 @@ fn second(form: &Form, sheet: &Sheet, plan: &Plan) -> Page {
             input type="hidden" name="file" value=(sheet.token);
             input type="hidden" name="kind" value=(plan.kind);
             input type="hidden" name="mapped" value="yes";
+            input type="hidden" name="looked" value=(reading);
             details.more open[!ready] {
                 summary { "Which column holds what" }
                 div.fields {
@@ -290,6 +322,7 @@ fn second(form: &Form, sheet: &Sheet, plan: &Plan) -> Page {
                             .holding(sheet.map.heading(field.name).unwrap_or_default()).hint(field.about).class("third").draw())
                     }
                     (form.choice("dates", "Days are written", orders.to_vec()).class("third").draw())
+                    (form.choice("decimal", "Numbers are written", signs.to_vec()).class("third").draw())
                 }
                 @if !sheet.map.unused.is_empty() { p.quiet-text { "Nothing is taken from: " (sheet.map.unused.join(", ")) "." } }
             }

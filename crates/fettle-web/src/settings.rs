@@ -2,7 +2,7 @@
 
 use axum::extract::{Query, Request, State};
 use axum::response::Response;
-use fettle_bench::{BenchSettings, Change, Currency, Decimal, Language, PaperSize};
+use fettle_bench::{BenchSettings, Change, Currency, Language, PaperSize};
 use maud::{Markup, html};
 use serde::Deserialize;
 
@@ -109,15 +109,8 @@ fn settled(now: &BenchSettings, fields: &Fields, wrong: &mut Wrong) -> BenchSett
         wrong.note("currency", error.to_string());
         now.currency
     });
-    let mut percent = |name: &str, what: &str| {
-        let percent = wrong.amount(&typed, name, what)?;
-        if percent > Decimal::ONE_HUNDRED {
-            wrong.note(name, format!("{what} is at most 100 %"));
-        }
-        Some(percent)
-    };
-    let tax_percent = percent("tax", "the tax");
-    let deposit_percent = percent("deposit", "the deposit");
+    let tax_percent = wrong.percent(&typed, "tax", "the tax");
+    let deposit_percent = wrong.percent(&typed, "deposit", "the deposit");
     let hourly_rate = wrong.amount(&typed, "rate", "the price of an hour");
     let round_to = wrong
         .amount(&typed, "round", "the step")

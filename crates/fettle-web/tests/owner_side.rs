@@ -351,11 +351,12 @@ async fn what_was_learned_stands_on_a_page_and_in_files() {
         .shows("What its finished visits add up to");
 }
 
-/// The token under which a file is looked at.
-fn token(page: &str) -> String {
-    let start = "name=\"file\" value=\"";
-    let from = page.find(start).unwrap() + start.len();
-    page[from..].split('"').next().unwrap().to_owned()
+/// What a hidden field of the page holds.
+fn hidden(page: &str, name: &str) -> String {
+    let start = format!("name=\"{name}\" value=\"");
+    let from = page.find(&start).unwrap() + start.len();
+    let held = page[from..].split('"').next().unwrap();
+    held.replace("&quot;", "\"")
 }
 
 #[tokio::test]
@@ -382,17 +383,24 @@ async fn a_table_is_looked_at_first_and_taken_in_whole_or_not_at_all() {
             .total,
         0
     );
-    let file = token(&looked.text());
-    let again = [
-        ("kind", "owners"),
-        ("file", file.as_str()),
-        ("mapped", "yes"),
-        ("map.given-name", "Vorname"),
-        ("map.family-name", "Nachname"),
-        ("map.email", "E-Mail"),
-        ("act", "bring"),
-    ];
-    let back = site.post("/import", &again).await.goes_to();
+    let page = looked.text();
+    let (file, reading) = (hidden(&page, "file"), hidden(&page, "looked"));
+    let with = |email| {
+        [
+            ("kind", "owners"),
+            ("file", file.as_str()),
+            ("looked", reading.as_str()),
+            ("mapped", "yes"),
+            ("map.given-name", "Vorname"),
+            ("map.family-name", "Nachname"),
+            ("map.email", email),
+            ("act", "bring"),
+        ]
+    };
+    let unseen = site.post("/import", &with("")).await;
+    assert_eq!(unseen.status, StatusCode::UNPROCESSABLE_ENTITY);
+    unseen.shows("changed since you looked");
+    let back = site.post("/import", &with("E-Mail")).await.goes_to();
     site.page(&back).await.shows("2 rows were taken in");
     assert_eq!(
         site.bench

@@ -227,16 +227,27 @@ fn triggers(sql: &mut String, table: &Table, place: usize, columns: &[String]) {
         )
     };
     let mut insert = log("NEW", "NULL", &image("NEW"));
-    let mut update = log("NEW", &image("OLD"), &image("NEW"));
+    let update = log("NEW", &image("OLD"), &image("NEW"));
     let mut delete = log("OLD", &image("OLD"), "NULL");
     if let Some(find) = &table.find {
         let keep = keep_words(find, place);
         let (index, ..) = find.of.place();
         let drop = format!("DELETE FROM {index} WHERE rowid = OLD.id * {KEYS} + {place};\n");
         insert.push_str(&keep);
-        update.push_str(&drop);
-        update.push_str(&keep);
         delete.push_str(&drop);
+        // Most updates change no word: to keep the words again costs more than the row itself.
+        let changed: Vec<String> = columns
+            .iter()
+            .filter(|name| find.words.contains(&name.as_str()) || name.ends_with("_id"))
+            .map(|name| format!("OLD.{name} IS NOT NEW.{name}"))
+            .collect();
+        // Writing to a String cannot fail.
+        let _ = write!(
+            sql,
+            "CREATE TEMP TRIGGER words_of_{name} AFTER UPDATE ON main.{name} WHEN {} BEGIN\n{drop}{keep}END;\n",
+            changed.join(" OR "),
+            name = table.name,
+        );
     }
     trigger(sql, table.name, "INSERT", &insert);
     trigger(sql, table.name, "UPDATE", &update);

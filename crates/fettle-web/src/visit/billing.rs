@@ -340,7 +340,7 @@ fn bill_line(fields: &Fields, wrong: &mut Wrong, i: usize) -> Option<BillLine> {
     let quantity = format!("line.{i}.quantity");
     let quantity = wrong.whole(fields, &quantity, &format!("pieces of line {row}"));
     let tax = format!("line.{i}.tax");
-    let tax_percent = wrong.amount(fields, &tax, &format!("the tax of line {row}"));
+    let tax_percent = wrong.percent(fields, &tax, &format!("the tax of line {row}"));
     let amount = format!("line.{i}.amount");
     if fields.text(&amount).is_empty() {
         let message = format!("the amount for “{words}” is missing; write 0 when it is free");

@@ -199,8 +199,8 @@ pub(crate) fn quote(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>,
         );
     }
     let kind = QuoteKind::from_text(fields.text("kind")).unwrap_or_default();
-    let mut percent = |name: &str, what: &str| wrong.amount(fields, name, what);
-    let (tax_percent, deposit) = (percent("tax", "the tax"), percent("deposit", "the deposit"));
+    let tax_percent = wrong.percent(fields, "tax", "the tax");
+    let deposit = wrong.percent(fields, "deposit", "the deposit");
     let valid_until = date_field(fields, &mut wrong, "until", None);
     let visit = context.visit();
     let settings = &context.settings;
