@@ -64,7 +64,7 @@ async fn terms_are_settled_and_the_name_follows_at_once() {
     assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
     wrong
         .shows("is not a currency")
-        .shows("“x” is not an amount");
+        .shows("“x” is not from 0 to 100 %");
 }
 
 #[tokio::test]
