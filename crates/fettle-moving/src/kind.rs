@@ -37,6 +37,25 @@ const fn field(name: &'static str, about: &'static str, called: &'static [&'stat
     }
 }
 
+/// A note, that every kind has.
+const NOTE: Field = field(
+    "note",
+    "a note",
+    &[
+        "notes",
+        "remark",
+        "remarks",
+        "comment",
+        "comments",
+        "notiz",
+        "notizen",
+        "bemerkung",
+        "bemerkungen",
+        "anmerkung",
+        "kommentar",
+    ],
+);
+
 const OWNERS: &[Field] = &[
     field(
         "name",
@@ -151,23 +170,7 @@ const OWNERS: &[Field] = &[
         "the language of their papers: en or de",
         &["sprache", "lang"],
     ),
-    field(
-        "note",
-        "a note",
-        &[
-            "notes",
-            "remark",
-            "remarks",
-            "comment",
-            "comments",
-            "notiz",
-            "notizen",
-            "bemerkung",
-            "bemerkungen",
-            "anmerkung",
-            "kommentar",
-        ],
-    ),
+    NOTE,
 ];
 
 const CAMERAS: &[Field] = &[
@@ -233,23 +236,7 @@ const CAMERAS: &[Field] = &[
             "seriennummer objektiv",
         ],
     ),
-    field(
-        "note",
-        "a note",
-        &[
-            "notes",
-            "remark",
-            "remarks",
-            "comment",
-            "comments",
-            "notiz",
-            "notizen",
-            "bemerkung",
-            "bemerkungen",
-            "anmerkung",
-            "kommentar",
-        ],
-    ),
+    NOTE,
 ];
 
 const VISITS: &[Field] = &[
@@ -471,23 +458,7 @@ const VISITS: &[Field] = &[
             "paketnummer",
         ],
     ),
-    field(
-        "note",
-        "a note",
-        &[
-            "notes",
-            "remark",
-            "remarks",
-            "comment",
-            "comments",
-            "notiz",
-            "notizen",
-            "bemerkung",
-            "bemerkungen",
-            "anmerkung",
-            "kommentar",
-        ],
-    ),
+    NOTE,
 ];
 
 const PARTS: &[Field] = &[
@@ -626,23 +597,7 @@ const PARTS: &[Field] = &[
             "meldebestand",
         ],
     ),
-    field(
-        "note",
-        "a note",
-        &[
-            "notes",
-            "remark",
-            "remarks",
-            "comment",
-            "comments",
-            "notiz",
-            "notizen",
-            "bemerkung",
-            "bemerkungen",
-            "anmerkung",
-            "kommentar",
-        ],
-    ),
+    NOTE,
 ];
 
 impl Kind {

@@ -4,33 +4,22 @@ use axum::extract::{Query, State};
 use fettle_bench::{BenchToday, NextStep, Stage, VisitLine};
 use jiff::ZonedDateTime;
 use maud::{Markup, html};
-use serde::Deserialize;
 
 use crate::error::PageError;
 use crate::layout::{Page, Room};
-use crate::recorded::{self, Range};
 use crate::state::AppState;
+use crate::thing::{Recorded, show_page};
 use crate::{drawers, lines, number, urls};
-
-/// What the address asks beside the page.
-#[derive(Debug, Deserialize)]
-pub(crate) struct Asked {
-    recorded: Option<String>,
-}
 
 pub(crate) async fn show(
     State(state): State<AppState>,
-    Query(asked): Query<Asked>,
+    Query(recorded): Query<Recorded>,
 ) -> Result<Markup, PageError> {
-    let page = state
-        .at_bench(move |desk| {
-            let recorded = asked.recorded.as_deref().and_then(Range::parse);
-            let line = recorded::line(desk, recorded, urls::BENCH)?;
-            let short = drawers::short(desk)?;
-            Ok(page(&desk.bench.today(desk.now.date())?, &desk.now, &short).recorded(line))
-        })
-        .await?;
-    Ok(state.draw(&page))
+    show_page(&state, recorded, urls::BENCH, |desk| {
+        let short = drawers::short(desk)?;
+        Ok(page(&desk.bench.today(desk.now.date())?, &desk.now, &short))
+    })
+    .await
 }
 
 fn page(today: &BenchToday, now: &ZonedDateTime, short: &Markup) -> Page {

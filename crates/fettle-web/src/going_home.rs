@@ -10,15 +10,13 @@ use fettle_bench::{
 use fettle_papers::{Event, EventKind, calendar, event_title};
 use jiff::ZonedDateTime;
 use maud::{Markup, html};
-use serde::Deserialize;
 
 use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::papers::VisitPaper;
-use crate::recorded::{self, Range};
 use crate::state::{AppState, Desk};
-use crate::thing::{answer, once_field, record};
+use crate::thing::{Recorded, answer, once_field, record_or_draw, show_page};
 use crate::upload::{Takes, Upload};
 use crate::visit::{cells_caution, date_field, guarantee_days};
 use crate::{lines, number, papers, urls};
@@ -29,23 +27,14 @@ const SENT_LATELY: u32 = 10;
 const MOST: usize = 100;
 const ID: &str = "trip";
 
-#[derive(Debug, Default, Deserialize)]
-pub(crate) struct Asked {
-    recorded: Option<String>,
-}
-
 pub(crate) async fn show(
     State(state): State<AppState>,
-    Query(asked): Query<Asked>,
+    Query(recorded): Query<Recorded>,
 ) -> Result<Markup, PageError> {
-    let page = state
-        .at_bench(move |desk| {
-            let recorded = asked.recorded.as_deref().and_then(Range::parse);
-            let line = recorded::line(desk, recorded, urls::GOING_HOME)?;
-            Ok(page(desk, &Form::fresh(ID))?.recorded(line))
-        })
-        .await?;
-    Ok(state.draw(&page))
+    show_page(&state, recorded, urls::GOING_HOME, |desk| {
+        page(desk, &Form::fresh(ID))
+    })
+    .await
 }
 
 /// Several parcels left on one trip.
@@ -59,13 +48,8 @@ pub(crate) async fn act(
             let mut wrong = Wrong::default();
             let changes = trip(desk, &sent.fields, &mut wrong)?;
             let to = |_: &_| urls::GOING_HOME.to_owned();
-            match record(desk, &sent, changes, &mut wrong, to)? {
-                Some(url) => Ok(Ok(url)),
-                None => {
-                    let form = Form::returned(ID, sent.fields, wrong);
-                    Ok(Err(Box::new(page(desk, &form)?)))
-                }
-            }
+            let again = |fields, wrong| page(desk, &Form::returned(ID, fields, wrong));
+            record_or_draw(desk, sent, changes, wrong, to, again)
         })
         .await?;
     Ok(answer(&state, outcome))

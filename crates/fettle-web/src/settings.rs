@@ -4,36 +4,25 @@ use axum::extract::{Query, Request, State};
 use axum::response::Response;
 use fettle_bench::{BenchSettings, Change, Currency, Language, PaperSize};
 use maud::{Markup, html};
-use serde::Deserialize;
 
 use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
 use crate::layout::Page;
-use crate::recorded::{self, Range};
 use crate::state::{AppState, Desk};
-use crate::thing::{Forms, answer, record};
+use crate::thing::{Forms, Recorded, answer, record_or_draw, show_page};
 use crate::upload::{Takes, Upload};
 use crate::urls;
 
 const ID: &str = "terms";
 
-#[derive(Debug, Default, Deserialize)]
-pub(crate) struct Asked {
-    recorded: Option<String>,
-}
-
 pub(crate) async fn show(
     State(state): State<AppState>,
-    Query(asked): Query<Asked>,
+    Query(recorded): Query<Recorded>,
 ) -> Result<Markup, PageError> {
-    let page = state
-        .at_bench(move |desk| {
-            let recorded = asked.recorded.as_deref().and_then(Range::parse);
-            let line = recorded::line(desk, recorded, urls::SETTINGS)?;
-            Ok(page(desk, &Form::default())?.recorded(line))
-        })
-        .await?;
-    Ok(state.draw(&page))
+    show_page(&state, recorded, urls::SETTINGS, |desk| {
+        page(desk, &Form::default())
+    })
+    .await
 }
 
 /// Settles the terms anew.
@@ -52,13 +41,8 @@ pub(crate) async fn act(
             }
             let changes: Vec<Change> = vec![settled.into()];
             let to = |_: &_| urls::SETTINGS.to_owned();
-            match record(desk, &sent, changes, &mut wrong, to)? {
-                Some(url) => Ok(Ok(url)),
-                None => {
-                    let form = Form::returned(ID, sent.fields, wrong);
-                    Ok(Err(Box::new(page(desk, &form)?)))
-                }
-            }
+            let again = |fields, wrong| page(desk, &Form::returned(ID, fields, wrong));
+            record_or_draw(desk, sent, changes, wrong, to, again)
         })
         .await?;
     Ok(answer(&state, outcome))

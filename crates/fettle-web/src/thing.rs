@@ -76,6 +76,23 @@ pub(crate) async fn show<T: Thing>(
     Ok(state.draw(&page))
 }
 
+/// The page at an address without a number, with what was just recorded on it.
+pub(crate) async fn show_page(
+    state: &AppState,
+    Recorded { recorded }: Recorded,
+    address: &'static str,
+    page: impl FnOnce(&Desk) -> Result<Page, PageError> + Send + 'static,
+) -> Result<Markup, PageError> {
+    let page = state
+        .at_bench(move |desk| {
+            let recorded = recorded.as_deref().and_then(Range::parse);
+            let line = recorded::line(desk, recorded, address)?;
+            Ok(page(desk)?.recorded(line))
+        })
+        .await?;
+    Ok(state.draw(&page))
+}
+
 /// Takes what a form of the page sent.
 pub(crate) async fn act<T: Thing>(
     State(state): State<AppState>,
@@ -131,6 +148,21 @@ pub(crate) fn answer(state: &AppState, outcome: Outcome) -> Response {
         Ok(url) => Redirect::to(&url).into_response(),
         Err(page) => (StatusCode::UNPROCESSABLE_ENTITY, state.draw(&page)).into_response(),
     }
+}
+
+/// Records what the form of a page without a number asks for, once; else `again` draws that page as the form was sent.
+pub(crate) fn record_or_draw(
+    desk: &Desk,
+    sent: Upload,
+    changes: Vec<Change>,
+    mut wrong: Wrong,
+    to: impl FnOnce(&Applied) -> String,
+    again: impl FnOnce(Fields, Wrong) -> Result<Page, PageError>,
+) -> Result<Outcome, PageError> {
+    if let Some(url) = record(desk, &sent, changes, &mut wrong, to)? {
+        return Ok(Ok(url));
+    }
+    Ok(Err(Box::new(again(sent.fields, wrong)?)))
 }
 
 /// Records what a form asks for, once; `None` when the record refused, which `wrong` then says.

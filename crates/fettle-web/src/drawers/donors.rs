@@ -7,37 +7,26 @@ use fettle_bench::{
 };
 use fettle_notes::ServiceNotes;
 use maud::{Markup, html};
-use serde::Deserialize;
 
 use super::store::models;
 use crate::error::PageError;
 use crate::form::{Form, Wrong};
 use crate::layout::{Page, Room};
-use crate::recorded::{self, Range};
 use crate::state::{AppState, Desk};
-use crate::thing::{answer, once_field, record};
+use crate::thing::{Recorded, answer, once_field, record_or_draw, show_page};
 use crate::upload::{Takes, Upload};
 use crate::{number, urls};
 
 const FORM_ID: &str = "donor";
 
-#[derive(Debug, Deserialize)]
-pub(crate) struct Asked {
-    recorded: Option<String>,
-}
-
 pub(crate) async fn list(
     State(state): State<AppState>,
-    Query(asked): Query<Asked>,
+    Query(recorded): Query<Recorded>,
 ) -> Result<Markup, PageError> {
-    let page = state
-        .at_bench(move |desk| {
-            let recorded = asked.recorded.as_deref().and_then(Range::parse);
-            let line = recorded::line(desk, recorded, urls::DONORS)?;
-            Ok(page(desk, &Form::fresh(FORM_ID))?.recorded(line))
-        })
-        .await?;
-    Ok(state.draw(&page))
+    show_page(&state, recorded, urls::DONORS, |desk| {
+        page(desk, &Form::fresh(FORM_ID))
+    })
+    .await
 }
 
 /// Takes a donor in.
@@ -52,13 +41,8 @@ pub(crate) async fn act(
             let changes = read(desk, &sent, &mut wrong);
             let to =
                 |applied: &Applied| applied.donor().map_or(urls::DONORS.to_owned(), urls::donor);
-            match record(desk, &sent, changes, &mut wrong, to)? {
-                Some(url) => Ok(Ok(url)),
-                None => {
-                    let form = Form::returned(FORM_ID, sent.fields, wrong);
-                    Ok(Err(Box::new(page(desk, &form)?)))
-                }
-            }
+            let again = |fields, wrong| page(desk, &Form::returned(FORM_ID, fields, wrong));
+            record_or_draw(desk, sent, changes, wrong, to, again)
         })
         .await?;
     Ok(answer(&state, outcome))

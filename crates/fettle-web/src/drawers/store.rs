@@ -13,7 +13,7 @@ use crate::form::{self, Fields, Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::recorded::{self, Range};
 use crate::state::{AppState, Desk};
-use crate::thing::{answer, known, once_field, record};
+use crate::thing::{answer, known, once_field, record_or_draw};
 use crate::upload::{Takes, Upload};
 use crate::urls;
 
@@ -57,13 +57,14 @@ pub(crate) async fn act(
                 let lot = applied.lot().and_then(|lot| desk.bench.lot(lot).ok());
                 lot.map_or(urls::DRAWERS.to_owned(), |lot| urls::part(lot.part))
             };
-            match record(desk, &sent, changes, &mut wrong, to)? {
-                Some(url) => Ok(Ok(url)),
-                None => {
-                    let form = Form::returned(FORM_ID, sent.fields, wrong);
-                    Ok(Err(Box::new(page(desk, &Asked::default(), &form)?)))
-                }
-            }
+            let again = |fields, wrong| {
+                page(
+                    desk,
+                    &Asked::default(),
+                    &Form::returned(FORM_ID, fields, wrong),
+                )
+            };
+            record_or_draw(desk, sent, changes, wrong, to, again)
         })
         .await?;
     Ok(answer(&state, outcome))
