@@ -16,6 +16,34 @@ const FACES: [&str; 6] = [
     "DejaVuSansMono",
 ];
 
+macro_rules! faces {
+    ($($file:literal),* $(,)?) => { [$(include_bytes!(concat!("../faces/", $file, ".ttf")) as &[u8]),*] };
+}
+
+/// What those lack, so that a name stands as its owner writes it; licences lie beside the files.
+const OTHER_LETTERS: [&[u8]; 20] = faces![
+    "NotoSerifDevanagari-Regular",
+    "NotoSerifBengali-Regular",
+    "NotoSerifGurmukhi-Regular",
+    "NotoSerifGujarati-Regular",
+    "NotoSansOriya-Regular",
+    "NotoSerifTamil-Regular",
+    "NotoSerifTelugu-Regular",
+    "NotoSerifKannada-Regular",
+    "NotoSerifMalayalam-Regular",
+    "NotoSerifSinhala-Regular",
+    "NotoSerifThai-Regular",
+    "NotoSerifLao-Regular",
+    "NotoSerifKhmer-Regular",
+    "NotoSerifMyanmar-Regular",
+    "NotoSerifTibetan-Regular",
+    "NotoSerifEthiopic-Regular",
+    "NotoSansThaana-Regular",
+    "NotoSansCherokee-Regular",
+    "NotoSansCanadianAboriginal-Regular",
+    "DroidSansFallback",
+];
+
 /// The loaded faces and what they cover.
 pub(crate) struct Fonts {
     book: LazyHash<FontBook>,
@@ -33,6 +61,11 @@ impl Fonts {
                     font.post_script_name()
                         .is_some_and(|name| FACES.contains(&name.as_str()))
                 })
+                .chain(
+                    OTHER_LETTERS
+                        .into_iter()
+                        .flat_map(|data| Font::iter(Bytes::new(data))),
+                )
                 .collect();
             Self {
                 book: LazyHash::new(FontBook::from_fonts(&faces)),
@@ -63,7 +96,10 @@ mod tests {
 
     #[test]
     fn every_face_named_is_found() {
-        assert_eq!(Fonts::bundled().faces.len(), FACES.len());
+        assert_eq!(
+            Fonts::bundled().faces.len(),
+            FACES.len() + OTHER_LETTERS.len()
+        );
     }
 
     #[test]
@@ -72,6 +108,14 @@ mod tests {
         for c in letters.chars() {
             assert!(Fonts::bundled().cover(c), "{c}");
         }
-        assert!(!Fonts::bundled().cover('青'));
+        assert!(!Fonts::bundled().cover('\u{13000}'));
+    }
+
+    #[test]
+    fn names_are_covered_in_most_scripts_in_use() {
+        let names = "青木 繁 さくら サクラ 김서연 मीरा শর্মিলা ਗੁਰਪ੍ਰੀਤ હેતલ ମଧୁ அருண் శాంతి ಅನು അനിൽ නිමල් สมชาย ສົມ សុខ အောင် བསོད ሰላም އަލީ ᏣᎳᎩ ᐃᓄᒃ";
+        for c in names.chars() {
+            assert!(Fonts::bundled().cover(c), "{c}");
+        }
     }
 }

@@ -1,6 +1,7 @@
 //! Makes the record's texts fit to be set: what the faces lack is shown as an empty box and told.
 
 use serde_json::Value;
+use unicode_segmentation::UnicodeSegmentation as _;
 
 use crate::fonts::Fonts;
 
@@ -50,27 +51,27 @@ fn is_drawing(text: &str) -> bool {
 
 /// The text as it can be set, and whether a character was lost.
 fn legible(text: &str, letters: Letters) -> (String, bool) {
-    let fonts = Fonts::bundled();
     let breaks = !is_drawing(text);
     let mut out = String::with_capacity(text.len());
     let (mut lost, mut run) = (false, 0);
-    for c in text.chars() {
-        if c.is_control() || c == '\u{2028}' || c == '\u{2029}' {
-            out.push(' ');
-            run = 0;
-            continue;
+    // Marks stay with their letter: a place to break between them would tear them off.
+    for cluster in text.graphemes(true) {
+        for c in cluster.chars() {
+            match set(c, letters) {
+                Set::As(c) => out.push(c),
+                Set::Dropped => {}
+                Set::Lost => {
+                    lost = true;
+                    out.push(BOX);
+                }
+            }
         }
-        if steers_direction(c) {
-            continue;
-        }
-        let passes = joins(c) && letters == Letters::Covered
-            || fonts.cover(c) && (letters == Letters::Covered || everyday(c));
-        lost |= !passes;
-        out.push(if passes { c } else { BOX });
-        run = if c.is_whitespace() || c == '-' {
+        let first = cluster.chars().next().unwrap_or(' ');
+        run = if first.is_whitespace() || first.is_control() || first == '-' || stands_alone(first)
+        {
             0
         } else {
-            run + width(c)
+            run + width(first)
         };
         if breaks && run >= LONGEST_RUN {
             out.push(BREAK);
@@ -78,6 +79,32 @@ fn legible(text: &str, letters: Letters) -> (String, bool) {
         }
     }
     (out, lost)
+}
+
+/// What becomes of a character.
+enum Set {
+    As(char),
+    Dropped,
+    Lost,
+}
+
+fn set(c: char, letters: Letters) -> Set {
+    if c.is_control() || c == '\u{2028}' || c == '\u{2029}' {
+        Set::As(' ')
+    } else if steers_direction(c) {
+        Set::Dropped
+    } else if joins(c) && letters == Letters::Covered
+        || Fonts::bundled().cover(c) && (letters == Letters::Covered || everyday(c))
+    {
+        Set::As(c)
+    } else {
+        Set::Lost
+    }
+}
+
+/// Han, kana and the like: a line may end after each of them.
+fn stands_alone(c: char) -> bool {
+    matches!(c, '\u{2e80}'..='\u{a4cf}' | '\u{f900}'..='\u{faff}' | '\u{ff00}'..='\u{ff60}' | '\u{20000}'..='\u{3ffff}')
 }
 
 /// About how wide a character is set, in twentieths of the letters' size; rather too much than too little.
@@ -116,13 +143,12 @@ mod tests {
 
     #[test]
     fn characters_without_a_glyph_become_boxes_and_are_told_once() {
-        let mut contents =
-            json!({"owner": "青木 Anna", "again": ["青木 Anna"], "place": "Σάλτμερ"});
+        let mut contents = json!({"owner": "𓀀𓀁 Anna", "again": ["𓀀𓀁 Anna"], "place": "青木"});
         let changed = make_legible(&mut contents, Letters::Covered);
-        assert_eq!(changed, ["青木 Anna"]);
+        assert_eq!(changed, ["𓀀𓀁 Anna"]);
         assert_eq!(
             contents,
-            json!({"owner": "□□ Anna", "again": ["□□ Anna"], "place": "Σάλτμερ"})
+            json!({"owner": "□□ Anna", "again": ["□□ Anna"], "place": "青木"})
         );
     }
 
@@ -142,6 +168,23 @@ mod tests {
         let (wide, _) = legible(&"W".repeat(90), Letters::Covered);
         assert_eq!(wide.matches(BREAK).count(), 6);
         assert_eq!(text.replace(BREAK, ""), "x".repeat(90));
+    }
+
+    #[test]
+    fn places_to_break_never_part_a_letter_from_its_marks() {
+        let name = "สวัสดีครับผู้ที่รักกล้องถ่ายรูปทั้งหลาย";
+        let (text, lost) = legible(name, Letters::Covered);
+        assert!(!lost);
+        assert!(text.contains(BREAK));
+        let parts: Vec<&str> = text
+            .split(BREAK)
+            .flat_map(|part| part.graphemes(true))
+            .collect();
+        assert_eq!(parts, name.graphemes(true).collect::<Vec<_>>());
+        assert_eq!(
+            legible(&"青".repeat(90), Letters::Covered).0,
+            "青".repeat(90)
+        );
     }
 
     #[test]

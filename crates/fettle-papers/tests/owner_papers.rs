@@ -167,7 +167,7 @@ fn every_paper_bears_hard_texts_in_every_place() {
                     .warnings
                     .iter()
                     .any(|it| matches!(it, PaperWarning::Illegible(_)));
-                let lacking = matches!(kind, "japanese" | "marks");
+                let lacking = matches!(kind, "unknown" | "marks");
                 assert_eq!(
                     illegible, lacking,
                     "{paper} with {kind}: {:?}",

@@ -338,7 +338,7 @@ pub(crate) fn papers(
 }
 
 /// Texts that are hard to set: markup, words without a place to break, other scripts, marks and controls, nothing.
-pub(crate) const HARD: [(&str, &str); 8] = [
+pub(crate) const HARD: [(&str, &str); 10] = [
     (
         "markup",
         r##"#panic("out") $x^2$ *b* _e_ `r` <label> @ref = H // c /* c \ [ ] { } {owner} "q" #set page(width: 1pt) </svg>"##,
@@ -353,6 +353,11 @@ pub(crate) const HARD: [(&str, &str); 8] = [
     ),
     ("greek", "Οττολίνη Μαρς, Κάτω Σάλτμερ"),
     ("japanese", "青木 花子、坂の下町"),
+    (
+        "southern",
+        "मीरा श्रीनिवासराघवन, สวัสดีครับผู้ที่รักกล้องถ่ายรูปทั้งหลาย, අයේෂා",
+    ),
+    ("unknown", "𓀀𓀁𓀂"),
     ("arabic", "نور الدين، شارع الميناء"),
     (
         "marks",

@@ -71,7 +71,7 @@ pub(crate) fn crowded() -> ProofSheet {
 pub(crate) fn scripts() -> ProofSheet {
     let mut sheet = usual();
     sheet.bench.name = "Εργαστήριο Σάλτμερ".to_owned();
-    sheet.owner = "青木 花子".to_owned();
+    sheet.owner = "青木 花子 김서연 मीरा สมชาย 𓀀".to_owned();
     sheet.done = vec![
         "Почищен затвор, смазан заново".to_owned(),
         "تنظيف الغالق".to_owned(),
