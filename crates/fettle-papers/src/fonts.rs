@@ -21,7 +21,7 @@ macro_rules! faces {
 }
 
 /// What those lack, so that a name stands as its owner writes it; licences lie beside the files.
-const OTHER_LETTERS: [&[u8]; 20] = faces![
+const OTHER_LETTERS: [&[u8]; 21] = faces![
     "NotoSerifDevanagari-Regular",
     "NotoSerifBengali-Regular",
     "NotoSerifGurmukhi-Regular",
@@ -38,6 +38,7 @@ const OTHER_LETTERS: [&[u8]; 20] = faces![
     "NotoSerifMyanmar-Regular",
     "NotoSerifTibetan-Regular",
     "NotoSerifEthiopic-Regular",
+    "NotoNaskhArabic-Regular",
     "NotoSansThaana-Regular",
     "NotoSansCherokee-Regular",
     "NotoSansCanadianAboriginal-Regular",
