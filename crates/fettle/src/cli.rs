@@ -3,8 +3,8 @@
 use clap::{Parser, Subcommand};
 
 use crate::command::{
-    cause, demo, draw, export, forecast, import, mesh, meter, new, notes, rangefinder, register,
-    serve, shutter, teeth, trim, way,
+    cause, completions, demo, draw, export, forecast, import, man, mesh, meter, new, notes,
+    rangefinder, register, serve, shutter, teeth, trim, way,
 };
 
 /// The bench book for people who repair mechanical cameras.
@@ -60,6 +60,8 @@ pub(crate) enum Command {
     Notes(notes::Args),
     Import(Box<import::Args>),
     Export(export::Args),
+    Completions(completions::Args),
+    Man(man::Args),
 }
 
 #[cfg(test)]

@@ -1,11 +1,13 @@
 //! The commands, one module each: its arguments, and what it does with them.
 
 pub(crate) mod cause;
+pub(crate) mod completions;
 pub(crate) mod demo;
 pub(crate) mod draw;
 pub(crate) mod export;
 pub(crate) mod forecast;
 pub(crate) mod import;
+pub(crate) mod man;
 pub(crate) mod mesh;
 pub(crate) mod meter;
 pub(crate) mod new;
@@ -31,6 +33,7 @@ pub(crate) fn run(
 ) -> Result<(), CliError> {
     match command {
         Command::Cause(args) => cause::run(args, out, remarks),
+        Command::Completions(args) => completions::run(args, out),
         Command::Demo(args) => demo::run(args, out, remarks),
         Command::New(args) => new::run(args, out),
         Command::Notes(args) => notes::run(args, out, remarks),
@@ -45,6 +48,7 @@ pub(crate) fn run(
         Command::Forecast(args) => forecast::run(args, out),
         Command::Export(args) => export::run(args, out),
         Command::Import(args) => import::run(args, out, remarks),
+        Command::Man(args) => man::run(args, out),
         Command::Mesh(args) => mesh::run(args, out),
         Command::Way(args) => way::run(args, out, remarks),
     }

@@ -12,5 +12,6 @@ mod moving;
 mod notes;
 mod reason;
 mod run;
+mod setup;
 mod shutter;
 mod teeth_and_parts;
