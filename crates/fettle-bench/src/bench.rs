@@ -355,7 +355,7 @@ impl Bench {
     /// When there is no such entry, or a newer version wrote it.
     pub fn entry(&self, entry: EntryId) -> Result<(Entry, Change), BenchError> {
         let (told, json) = self.read_known(entry, read::entry)?;
-        let change = replay::change_of(&self.store, entry, &json)?;
+        let change = replay::change_of(self.store.path(), entry, &json)?;
         Ok((told, change))
     }
 

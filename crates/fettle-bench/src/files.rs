@@ -12,7 +12,7 @@ pub use self::draft::RecordingDraft;
 use serde::{Deserialize, Serialize};
 
 pub(crate) use self::{
-    folder::{Folder, Shelf, allow_reading, media_type, sync_folder},
+    folder::{Files, Folder, Shelf, allow_reading, media_type, sync_folder},
     gate::Gate,
 };
 

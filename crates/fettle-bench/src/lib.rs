@@ -36,6 +36,7 @@ mod ids;
 mod index;
 mod instrument;
 mod journal;
+mod keeping;
 mod known;
 mod lessons;
 mod money;
@@ -82,6 +83,7 @@ pub use instrument::{
     teeth_reading,
 };
 pub use journal::{Applied, Entry, Hand, Made};
+pub use keeping::{Finding, FindingKind, Step, Verified, verify, verify_with};
 pub use known::known;
 pub use lessons::{Lessons, TaughtEffect, lessons};
 pub use money::{Currency, Money, NotACurrency, TaxLine, Totals, written};

@@ -20,7 +20,7 @@ pub(crate) use self::{
     donor::{donor, donors},
     find::{find, query_words},
     index::index,
-    journal::{Told, after as journal_after, all as journal, one as entry},
+    journal::{Told, after as journal_after, all as journal, one as entry, told as journal_entry},
     learned::learned,
     lists::{camera, cameras, finished, going_home, owner, owners, visits},
     out::out,

@@ -17,7 +17,7 @@ const BATCH: u32 = 500;
 
 /// The change of an entry. Every entry was read back before it was written, so one that is JSON and cannot be read is of a kind or
 /// has a field that only a newer version knows.
-pub(crate) fn change_of(store: &Store, entry: EntryId, json: &str) -> Result<Change, BenchError> {
+pub(crate) fn change_of(db: &Path, entry: EntryId, json: &str) -> Result<Change, BenchError> {
     serde_json::from_str::<Change>(json).map_err(|error| {
         let kind = serde_json::from_str::<serde_json::Value>(json)
             .ok()
@@ -32,7 +32,7 @@ pub(crate) fn change_of(store: &Store, entry: EntryId, json: &str) -> Result<Cha
                 BenchError::NewerChange { entry, why }
             }
             None => BenchError::Corrupt {
-                db: store.path().to_owned(),
+                db: db.to_owned(),
                 why: format!("entry {entry} of the journal cannot be read: {error}"),
             },
         }
@@ -52,7 +52,7 @@ pub(crate) fn replay(
         let (hand, at) = (first.hand.clone(), first.at);
         let changes = group
             .drain(..)
-            .map(|told| change_of(from, told.id, &told.change))
+            .map(|told| change_of(from.path(), told.id, &told.change))
             .collect::<Result<_, _>>()?;
         apply(&hand, at, changes)
     };

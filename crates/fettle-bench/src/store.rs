@@ -4,7 +4,7 @@ mod connection;
 mod watch;
 
 pub use self::connection::SCHEMA_VERSION;
-#[cfg(test)]
-pub(crate) use self::connection::lay_tables;
-pub(crate) use self::connection::{Durability, Store, make};
+pub(crate) use self::connection::{
+    BUSY_TIMEOUT, Durability, Store, check_version, lay_tables, make,
+};
 pub(crate) use self::watch::{TABLES, watch};

@@ -260,6 +260,7 @@ fn a_journal_replayed_into_an_empty_bench_yields_the_same_tables() {
                 );
             }
             copy.check().unwrap();
+            assert_eq!(fettle_bench::verify(from.path()).unwrap().findings, []);
             Ok(())
         })
         .unwrap();

@@ -25,7 +25,7 @@ impl Shelf {
         Self::ALL.into_iter().find(|shelf| shelf.name() == name)
     }
 
-    const fn name(self) -> &'static str {
+    pub(crate) const fn name(self) -> &'static str {
         match self {
             Self::Photos => "photos",
             Self::Recordings => "recordings",
@@ -39,6 +39,16 @@ impl Shelf {
 pub(crate) struct Folder {
     dir: PathBuf,
     durability: Durability,
+    files: Files,
+}
+
+/// What is asked of a file that a change names.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Files {
+    /// That it lies on its shelf.
+    MustBeThere,
+    /// Nothing: a record is told anew whose files are looked at elsewhere, or are lost.
+    Believed,
 }
 
 impl Folder {
@@ -46,7 +56,20 @@ impl Folder {
         Self {
             dir: dir.to_owned(),
             durability,
+            files: Files::MustBeThere,
         }
+    }
+
+    /// The same folder, where changes are believed what they say of their files.
+    pub(crate) fn believing(self) -> Self {
+        Self {
+            files: Files::Believed,
+            ..self
+        }
+    }
+
+    pub(crate) fn files(&self) -> Files {
+        self.files
     }
 
     pub(crate) fn dir(&self) -> &Path {

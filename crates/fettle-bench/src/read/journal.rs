@@ -67,6 +67,8 @@ pub(crate) struct Told {
     pub(crate) change: String,
 }
 
+const TOLD: &str = "SELECT id, at_utc, hand, group_id, change_json FROM journal";
+
 /// Up to this many entries after one, in order, for replaying.
 pub(crate) fn after(
     connection: &Connection,
@@ -74,20 +76,27 @@ pub(crate) fn after(
     most: u32,
 ) -> rusqlite::Result<Vec<Told>> {
     connection
-        .prepare_cached(
-            "SELECT id, at_utc, hand, group_id, change_json FROM journal WHERE id > ?1 \
-             ORDER BY id LIMIT ?2",
-        )?
-        .query_map((id.get(), most), |row| {
-            Ok(Told {
-                id: EntryId::new(row.get(0)?),
-                at: time(row, 1)?,
-                hand: Hand::new(row.get_ref(2)?.as_str()?),
-                group: EntryId::new(row.get(3)?),
-                change: row.get(4)?,
-            })
-        })?
+        .prepare_cached(&format!("{TOLD} WHERE id > ?1 ORDER BY id LIMIT ?2"))?
+        .query_map((id.get(), most), tell)?
         .collect()
+}
+
+/// One entry, for replaying.
+pub(crate) fn told(connection: &Connection, id: EntryId) -> rusqlite::Result<Option<Told>> {
+    connection
+        .prepare_cached(&format!("{TOLD} WHERE id = ?1"))?
+        .query_row([id.get()], tell)
+        .optional()
+}
+
+fn tell(row: &Row<'_>) -> rusqlite::Result<Told> {
+    Ok(Told {
+        id: EntryId::new(row.get(0)?),
+        at: time(row, 1)?,
+        hand: Hand::new(row.get_ref(2)?.as_str()?),
+        group: EntryId::new(row.get(3)?),
+        change: row.get(4)?,
+    })
 }
 
 fn entry(row: &Row<'_>) -> rusqlite::Result<Entry> {

@@ -27,7 +27,7 @@ pub const SCHEMA_VERSION: i64 = 4;
 const APPLICATION_ID: i64 = 0x4674_746C;
 
 /// How long to wait for another program that writes.
-const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
+pub(crate) const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
 
 /// More readers than this are opened when needed and closed after use.
 const READERS_KEPT: usize = 4;
@@ -182,7 +182,10 @@ fn connect(path: &Path, flags: OpenFlags) -> rusqlite::Result<Connection> {
 }
 
 /// Refuses what is no bench or a newer one, before anything is written.
-fn check_version(connection: &Connection, path: &Path) -> rusqlite::Result<Result<(), BenchError>> {
+pub(crate) fn check_version(
+    connection: &Connection,
+    path: &Path,
+) -> rusqlite::Result<Result<(), BenchError>> {
     let dir = || path.parent().unwrap_or(path).to_owned();
     let found: i64 = connection.pragma_query_value(None, "user_version", |row| row.get(0))?;
     let id: i64 = connection.pragma_query_value(None, "application_id", |row| row.get(0))?;
