@@ -81,7 +81,7 @@ fn page(today: &BenchToday, now: &ZonedDateTime, short: &Markup) -> Page {
             }
         }
         (short)
-        p.quiet-text { a href=(urls::LEARNED) { "What was learned" } " · " a href=(urls::CALENDAR) download { "Calendar of promised days and guarantees" } " · " a href=(urls::IMPORT) { "Take in what was kept elsewhere" } " · " a href=(urls::SETTINGS) { "The bench’s terms" } }
+        p.quiet-text { a href=(urls::LEARNED) { "What was learned" } " · " a href=(urls::CALENDAR) download { "Calendar of promised days and guarantees" } " · " a href=(urls::IMPORT) { "Take in what was kept elsewhere" } " · " a href=(urls::SETTINGS) { "The bench’s terms" } " · " a href=(urls::HANDS) { "Bench-hands and tablets" } }
     };
     Page::new("Bench", body).room(Room::Bench)
 }

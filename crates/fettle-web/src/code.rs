@@ -1,21 +1,10 @@
 //! Addresses as codes to scan.
 
-use axum::http::HeaderMap;
-use axum::http::header::HOST;
 use maud::{Markup, PreEscaped, html};
 use qrcode::QrCode;
 use qrcode::render::svg;
 
 use crate::error::PageError;
-
-/// The host by which the page was asked for: the one that a scanner reaches too.
-pub(crate) fn host(headers: &HeaderMap) -> String {
-    headers
-        .get(HOST)
-        .and_then(|host| host.to_str().ok())
-        .unwrap_or("127.0.0.1")
-        .to_owned()
-}
 
 /// The code of an address.
 pub(crate) fn draw(address: &str) -> Result<Markup, PageError> {

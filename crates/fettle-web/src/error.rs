@@ -3,8 +3,9 @@
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use fettle_bench::BenchError;
+use fettle_door::DoorError;
 
-use crate::{log, refused};
+use crate::{log, refused, urls};
 
 /// Why there is no page, in words for the person at the bench.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -14,6 +15,8 @@ pub(crate) struct PageError {
     pub(crate) text: String,
     /// Where to go from here: an address and what it is called.
     pub(crate) ways_out: Vec<(String, String)>,
+    /// Seconds after which it may be tried again, when that is known.
+    pub(crate) wait_seconds: Option<u32>,
 }
 
 impl PageError {
@@ -23,6 +26,7 @@ impl PageError {
             title,
             text: text.into(),
             ways_out: Vec::new(),
+            wait_seconds: None,
         }
     }
 
@@ -34,6 +38,26 @@ impl PageError {
     /// The request may not be answered.
     pub(crate) fn refused(text: impl Into<String>) -> Self {
         Self::new(StatusCode::FORBIDDEN, "Refused", text)
+    }
+
+    /// Somebody sent something who is not in, or is no longer.
+    pub(crate) fn not_in() -> Self {
+        Self::new(
+            StatusCode::UNAUTHORIZED,
+            "Not in",
+            "Nothing was recorded: this device has not come in, or its session has ended. What you wrote still stands on the \
+             page before this one. Come in on another tab, then go back and send it again.",
+        )
+        .or(urls::ENTER, "Come in")
+    }
+
+    /// No page has so long an address.
+    pub(crate) fn too_long_an_address() -> Self {
+        Self::new(
+            StatusCode::URI_TOO_LONG,
+            "Not understood",
+            "The address is longer than any of a page here. Go to the page and use its form.",
+        )
     }
 
     /// The request makes no sense here.
@@ -122,6 +146,13 @@ impl From<BenchError> for PageError {
             BenchError::Database { .. } => Self::fault(&error.to_string()),
             _ => Self::unavailable(sentence(&error.to_string())),
         }
+    }
+}
+
+/// The door's files cannot be used: nobody comes in until they can.
+impl From<DoorError> for PageError {
+    fn from(error: DoorError) -> Self {
+        Self::unavailable(sentence(&error.to_string()))
     }
 }
 

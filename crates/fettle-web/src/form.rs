@@ -465,6 +465,8 @@ pub(crate) struct Field<'a> {
     needed: bool,
     list: &'a str,
     class: &'a str,
+    completes: &'a str,
+    letters: bool,
 }
 
 impl<'a> Field<'a> {
@@ -480,6 +482,21 @@ impl<'a> Field<'a> {
             needed: false,
             list: "",
             class: "",
+            completes: "off",
+            letters: false,
+        }
+    }
+
+    /// What the browser may fill in: `username`, `current-password`, `new-password`.
+    pub(crate) fn completing(self, completes: &'a str) -> Self {
+        Self { completes, ..self }
+    }
+
+    /// A code, which no keyboard should correct.
+    pub(crate) fn letters(self) -> Self {
+        Self {
+            letters: true,
+            ..self
         }
     }
 
@@ -545,7 +562,8 @@ impl<'a> Field<'a> {
                 @match &self.kind {
                     Kind::Line(kind) => {
                         span.with-unit {
-                            input type=(kind) id=(id) name=(self.name) value=(value) autocomplete="off"
+                            input type=(kind) id=(id) name=(self.name) value=(value) autocomplete=(self.completes)
+                                autocapitalize=[self.letters.then_some("characters")] spellcheck=[self.letters.then_some("false")]
                                 list=[list] inputmode=[decimal] aria-describedby=[told.as_deref()]
                                 aria-invalid=[invalid] aria-required=[self.needed.then_some("true")];
                             @if !self.unit.is_empty() { span.unit { (self.unit) } }

@@ -1,16 +1,13 @@
-//! Who may ask, how much may be sent, and what a browser may run.
-//!
-//! The record is for this computer alone. A page of some other site open in the same browser can
-//! still send requests here, or reach the listener under a foreign name that it has pointed at
-//! 127.0.0.1; the names in `Host` and `Origin` give both away.
+//! How much may be sent, what a browser may run, and what is said when something fails.
 
 use axum::body::Body;
 use axum::extract::{Request, State};
-use axum::http::header::{CONTENT_TYPE, HOST, ORIGIN};
-use axum::http::{HeaderMap, HeaderValue, Method};
+use axum::http::header::{CONTENT_TYPE, HOST, RETRY_AFTER};
+use axum::http::{HeaderValue, Method};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
+use crate::door::Inside;
 use crate::error::PageError;
 use crate::layout;
 use crate::state::AppState;
@@ -22,68 +19,29 @@ pub(crate) const PHOTOS_AT_ONCE: usize = 40;
 /// Seconds until a request is given up.
 pub(crate) const TIMEOUT_SECONDS: u64 = 120;
 
-const LOOPBACK_NAMES: [&str; 3] = ["localhost", "127.0.0.1", "[::1]"];
+/// Longest path and query of an address.
+const ADDRESS_BYTES: usize = 4096;
 
 /// No script or style but the site's own files; previews of chosen photographs are `blob:`, pictures that are not kept `data:`.
-const CONTENT_POLICY: &str = "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; \
-     base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
+/// The live page's socket is named as well: older browsers do not count it as `'self'`.
+fn content_policy(host: Option<&str>) -> String {
+    let socket = host.map_or_else(String::new, |host| format!(" ws://{host} wss://{host}"));
+    format!(
+        "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; connect-src 'self'{socket}; \
+         object-src 'none'; frame-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+    )
+}
 
-/// Refuses what does not come from this computer's own pages.
-pub(crate) async fn own_pages_only(
-    State(state): State<AppState>,
-    request: Request,
-    next: Next,
-) -> Result<Response, PageError> {
-    check(request.method(), request.headers(), state.port())?;
+/// Refuses an address that no page has.
+pub(crate) async fn short_addresses(request: Request, next: Next) -> Result<Response, PageError> {
+    let length = request
+        .uri()
+        .path_and_query()
+        .map_or(0, |it| it.as_str().len());
+    if length > ADDRESS_BYTES {
+        return Err(PageError::too_long_an_address());
+    }
     Ok(next.run(request).await)
-}
-
-fn check(method: &Method, headers: &HeaderMap, port: Option<u16>) -> Result<(), PageError> {
-    let host = headers
-        .get(HOST)
-        .and_then(|value| value.to_str().ok())
-        .unwrap_or_default();
-    if !is_own_host(host, port) {
-        return Err(PageError::refused(format!(
-            "This bench answers only to its own computer, under the names localhost, 127.0.0.1 \
-             and [::1]. The request came for {}.",
-            if host.is_empty() {
-                "no name at all"
-            } else {
-                host
-            }
-        )));
-    }
-    let foreign_origin = headers
-        .get(ORIGIN)
-        .is_some_and(|origin| origin != format!("http://{host}").as_str());
-    let only_reads = method == Method::GET || method == Method::HEAD;
-    // A link from elsewhere may lead here, so reading is judged by its origin alone.
-    let foreign_site = !only_reads
-        && headers
-            .get("sec-fetch-site")
-            .is_some_and(|site| site != "same-origin" && site != "none");
-    if foreign_origin || foreign_site {
-        return Err(PageError::refused(
-            "The request was sent by a page of another site, so nothing was recorded. Open this \
-             bench itself.",
-        ));
-    }
-    Ok(())
-}
-
-fn is_own_host(host: &str, port: Option<u16>) -> bool {
-    let (name, given) = match host.rsplit_once(':') {
-        Some((name, digits)) if !digits.ends_with(']') => match digits.parse::<u16>() {
-            Ok(given) => (name, given),
-            Err(_) => return false,
-        },
-        _ => (host, 80),
-    };
-    LOOPBACK_NAMES
-        .iter()
-        .any(|own| own.eq_ignore_ascii_case(name))
-        && port.is_none_or(|port| port == given)
 }
 
 /// Draws the sheet around errors, wherever below they arose.
@@ -98,6 +56,8 @@ pub(crate) async fn error_pages(
     if !(status.is_client_error() || status.is_server_error()) {
         return response;
     }
+    // What a bench is called and what rooms it has is told to those who are in.
+    let bare = state.gate().is_network() && response.extensions().get::<Inside>().is_none();
     let is_page = response
         .headers()
         .get(CONTENT_TYPE)
@@ -110,19 +70,38 @@ pub(crate) async fn error_pages(
         .extensions_mut()
         .remove::<PageError>()
         .unwrap_or_else(|| PageError::of_status(status));
-    let mut page = (status, layout::error_page(&state.bench_name(), &error)).into_response();
+    let mut page = (status, state.draw(&layout::error_page(&error, bare))).into_response();
+    if let Some(wait) = error.wait_seconds {
+        page.headers_mut().insert(RETRY_AFTER, wait.into());
+    }
     if head {
         *page.body_mut() = Body::empty();
     }
     page
 }
 
-/// Headers that every answer carries.
+/// Headers that every answer carries. `Strict-Transport-Security` is not among them: with it a browser would no longer
+/// let anybody accept the bench's own certificate.
 pub(crate) async fn headers(request: Request, next: Next) -> Response {
+    let host = request
+        .headers()
+        .get(HOST)
+        .and_then(|host| host.to_str().ok());
+    let is_host = |host: &&str| {
+        host.bytes()
+            .all(|b| b.is_ascii_alphanumeric() || b".-:[]".contains(&b))
+    };
+    let policy = content_policy(host.filter(is_host));
     let mut response = next.run(request).await;
     let headers = response.headers_mut();
+    if let Ok(policy) = HeaderValue::from_str(&policy) {
+        headers.insert("content-security-policy", policy);
+    }
     for (name, value) in [
-        ("content-security-policy", CONTENT_POLICY),
+        (
+            "permissions-policy",
+            "camera=(self), microphone=(self), geolocation=(), payment=(), usb=()",
+        ),
         ("x-content-type-options", "nosniff"),
         // Not `no-referrer`: with that, browsers send `Origin: null` with the bench's own forms.
         ("referrer-policy", "same-origin"),
@@ -150,84 +129,4 @@ pub(crate) fn panicked(payload: Box<dyn std::any::Any + Send + 'static>) -> Resp
         .or_else(|| payload.downcast_ref::<&str>().copied())
         .unwrap_or("panic without a message");
     PageError::fault(text).into_response()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn headers_with(pairs: &[(&'static str, &'static str)]) -> HeaderMap {
-        pairs
-            .iter()
-            .map(|&(name, value)| (name.parse().unwrap(), value.parse().unwrap()))
-            .collect()
-    }
-
-    #[test]
-    fn loopback_names_with_the_listener_port_are_own() {
-        for host in [
-            "localhost:7700",
-            "127.0.0.1:7700",
-            "[::1]:7700",
-            "LOCALHOST:7700",
-        ] {
-            assert!(is_own_host(host, Some(7700)), "{host}");
-        }
-    }
-
-    #[test]
-    fn foreign_names_and_ports_are_not_own() {
-        for host in [
-            "",
-            "localhost",
-            "localhost:7701",
-            "localhost:",
-            "localhost:x",
-            "saltmere.example:7700",
-            "127.0.0.1.saltmere.example:7700",
-            "127.0.0.2:7700",
-            "[::2]:7700",
-            "::1:7700",
-            "user@localhost:7700",
-        ] {
-            assert!(!is_own_host(host, Some(7700)), "{host}");
-        }
-    }
-
-    #[test]
-    fn the_default_port_may_be_left_out() {
-        assert!(is_own_host("localhost", Some(80)));
-        assert!(is_own_host("[::1]", Some(80)));
-    }
-
-    #[test]
-    fn a_form_of_another_site_is_refused() {
-        let own = headers_with(&[("host", "localhost:7"), ("origin", "http://localhost:7")]);
-        assert!(check(&Method::POST, &own, Some(7)).is_ok());
-        for origin in [
-            "http://saltmere.example",
-            "http://localhost:8",
-            "https://localhost:7",
-            "null",
-        ] {
-            let foreign = headers_with(&[("host", "localhost:7"), ("origin", origin)]);
-            assert!(check(&Method::POST, &foreign, Some(7)).is_err(), "{origin}");
-            assert!(check(&Method::GET, &foreign, Some(7)).is_err(), "{origin}");
-        }
-        let cross = headers_with(&[("host", "localhost:7"), ("sec-fetch-site", "cross-site")]);
-        assert!(check(&Method::POST, &cross, Some(7)).is_err());
-        assert!(check(&Method::GET, &cross, Some(7)).is_ok());
-    }
-
-    #[test]
-    fn a_form_without_an_origin_is_taken() {
-        assert!(
-            check(
-                &Method::POST,
-                &headers_with(&[("host", "localhost:7")]),
-                Some(7)
-            )
-            .is_ok()
-        );
-    }
 }

@@ -123,8 +123,8 @@ impl Page {
         Self { bare: true, ..self }
     }
 
-    /// The whole HTML.
-    pub(crate) fn draw(&self, bench_name: &str) -> Markup {
+    /// The whole HTML; `hand` is who is in, where that is not clear of itself.
+    pub(crate) fn draw(&self, bench_name: &str, hand: Option<&str>) -> Markup {
         html! {
             (DOCTYPE)
             html lang="en" {
@@ -140,7 +140,7 @@ impl Page {
                 }
                 body class=[self.bare.then_some("bare")] {
                     a.skip href="#sheet" { "To the page" }
-                    @if !self.bare { (self.head(bench_name)) }
+                    @if !self.bare { (self.head(bench_name, hand)) }
                     main id="sheet" tabindex="-1" {
                         @if let Some(recorded) = &self.recorded { (recorded_line(recorded)) }
                         (self.body)
@@ -150,7 +150,7 @@ impl Page {
         }
     }
 
-    fn head(&self, bench_name: &str) -> Markup {
+    fn head(&self, bench_name: &str, hand: Option<&str>) -> Markup {
         html! {
             header.head {
                 a.bench-name href=(urls::BENCH) { (bench_name) }
@@ -169,6 +169,7 @@ impl Page {
                                 }
                             }
                         }
+                        @if let Some(hand) = hand { li.hand { a href=(urls::HANDS) { span.unseen { "In as " } bdi { (hand) } } } }
                     }
                 }
             }
@@ -198,18 +199,19 @@ pub(crate) fn undo_button(entries: &str, back_to: &str, label: &str) -> Markup {
     }
 }
 
-/// The page around an error.
-pub(crate) fn error_page(bench_name: &str, error: &PageError) -> Markup {
+/// The page around an error; `bare` for those who see nothing else of the bench.
+pub(crate) fn error_page(error: &PageError, bare: bool) -> Page {
     let body = html! {
         h1 { (error.title) }
         p.lead { (error.text) }
         ul.ways {
             @for (url, label) in &error.ways_out { li { a href=(url) { (label) } } }
-            li { a href=(urls::BENCH) { "Go to the bench" } }
+            @if !bare { li { a href=(urls::BENCH) { "Go to the bench" } } }
         }
-        p.quiet-text { "Or use the box above: it finds serial numbers, owners, visits, models and words in notes." }
+        @if !bare { p.quiet-text { "Or use the box above: it finds serial numbers, owners, visits, models and words in notes." } }
     };
-    Page::new(error.title, body).draw(bench_name)
+    let page = Page::new(error.title, body);
+    if bare { page.bare() } else { page }
 }
 
 #[cfg(test)]
@@ -219,7 +221,7 @@ mod tests {
     #[test]
     fn titles_and_queries_are_escaped() {
         let page = Page::new("<i>", html! { h1 { "x" } }).query("\"><script>");
-        let html = page.draw("A & B").into_string();
+        let html = page.draw("A & B", None).into_string();
         assert!(
             html.contains("<title>&lt;i&gt; – A &amp; B</title>"),
             "{html}"
@@ -230,7 +232,7 @@ mod tests {
     #[test]
     fn the_room_is_marked() {
         let page = Page::new("Owners", html! {}).room(Room::Owners);
-        let html = page.draw("Bench").into_string();
+        let html = page.draw("Bench", None).into_string();
         assert!(
             html.contains(r#"<a href="/owners" aria-current="page">Owners</a>"#),
             "{html}"

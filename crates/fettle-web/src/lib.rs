@@ -4,7 +4,9 @@
 //! parse, call one function and render: nothing here computes, and nothing here knows the tables.
 //!
 //! - `urls`: every address of the site;
-//! - `guards`: who may ask, how much may be sent, what a browser may run;
+//! - `server`: running it on a listener within limits, plain or over TLS;
+//! - `door`: who may ask, who is in, coming in;
+//! - `guards`: how much may be sent, what a browser may run, what is said of errors;
 //! - `layout`, `form`, `number`, `words`: the sheet all pages are drawn on;
 //! - one file a page, and the folder `visit` for the stages of a visit.
 
@@ -13,6 +15,7 @@ mod assets;
 mod bench;
 mod cameras;
 mod code;
+mod door;
 mod drawers;
 mod drawings;
 mod error;
@@ -55,6 +58,7 @@ mod urls;
 mod visit;
 mod words;
 
+pub use door::Network;
 pub use routes::router;
-pub use server::{serve, serve_until};
+pub use server::{Ends, Limits, serve, serve_network_until, serve_until};
 pub use state::{AppState, Clock};

@@ -17,15 +17,17 @@ use crate::instrument::{
 use crate::state::AppState;
 use crate::urls::{self, pattern};
 use crate::{
-    arrive, assets, bench, cameras, drawers, files, find, going_home, guards, import, instruments,
-    learned, live, models, owners, recorded, settings, shutter, shutter_check, thing, trace, visit,
+    arrive, assets, bench, cameras, door, drawers, files, find, going_home, guards, import,
+    instruments, learned, live, models, owners, recorded, settings, shutter, shutter_check, thing,
+    trace, visit,
 };
 
 /// The whole site over one bench.
 pub fn router(state: AppState) -> Router {
     let timeout = Duration::from_secs(guards::TIMEOUT_SECONDS);
     pages()
-        .layer(from_fn_with_state(state.clone(), guards::own_pages_only))
+        .layer(from_fn_with_state(state.clone(), door::let_in))
+        .layer(from_fn(guards::short_addresses))
         .layer(TimeoutLayer::with_status_code(
             StatusCode::REQUEST_TIMEOUT,
             timeout,
@@ -47,6 +49,9 @@ fn pages() -> Router<AppState> {
         .route(pattern::LEARNED_FILE, get(learned::file))
         .route(urls::IMPORT, get(import::show).post(import::act))
         .route(urls::SETTINGS, get(settings::show).post(settings::act))
+        .route(urls::ENTER, get(door::enter::show).post(door::enter::act))
+        .route(urls::PAIR, get(door::pair::show).post(door::pair::act))
+        .route(urls::HANDS, get(door::hands::show).post(door::hands::act))
         .route(urls::OWNERS, get(owners::list))
         .route(pattern::OWNER, get(thing::show::<OwnerView>))
         .route(pattern::OWNER_DEED, post(thing::act::<OwnerView>))

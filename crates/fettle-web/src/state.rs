@@ -3,12 +3,15 @@
 use std::fmt;
 use std::sync::{Arc, PoisonError, RwLock};
 
-use axum::http::StatusCode;
+use axum::http::header::HOST;
+use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
 use fettle_bench::{Applied, Bench, BenchError, Change, Hand};
+use fettle_door::{Chance, Door};
 use jiff::ZonedDateTime;
 use maud::Markup;
 
+use crate::door::{Gate, Network, Who};
 use crate::error::PageError;
 use crate::import::Looked;
 use crate::layout::Page;
@@ -25,6 +28,12 @@ impl Clock {
     #[must_use]
     pub fn system() -> Self {
         Self(Arc::new(ZonedDateTime::now))
+    }
+
+    /// A clock that `tells` the time.
+    #[must_use]
+    pub fn of(tells: impl Fn() -> ZonedDateTime + Send + Sync + 'static) -> Self {
+        Self(Arc::new(tells))
     }
 
     /// A clock that stands at `moment`.
@@ -70,7 +79,9 @@ pub struct AppState {
     clock: Clock,
     hand: Hand,
     name: Arc<Name>,
-    port: Option<u16>,
+    door: Arc<Door>,
+    gate: Gate,
+    network: Option<Arc<Network>>,
     once: Arc<Once>,
     live: Arc<Live>,
     viewed: Arc<Viewed>,
@@ -86,11 +97,13 @@ impl AppState {
     pub fn new(bench: Arc<Bench>, clock: Clock, hand: &str) -> Result<Self, BenchError> {
         let name = Name(RwLock::new(bench.settings()?.name));
         Ok(Self {
+            door: Arc::new(Door::of_bench(bench.dir(), Chance::system())),
+            gate: Gate::Own { port: None },
+            network: None,
             bench,
             clock,
             hand: Hand::new(hand),
             name: Arc::new(name),
-            port: None,
             once: Arc::new(Once::new()),
             live: Arc::default(),
             viewed: Arc::default(),
@@ -102,13 +115,92 @@ impl AppState {
     #[must_use]
     pub fn with_port(self, port: u16) -> Self {
         Self {
-            port: Some(port),
+            gate: Gate::Own { port: Some(port) },
             ..self
         }
     }
 
-    pub(crate) fn port(&self) -> Option<u16> {
-        self.port
+    /// Uses this door instead of that of the bench's folder with the system's randomness.
+    #[must_use]
+    pub fn with_door(self, door: Arc<Door>) -> Self {
+        Self { door, ..self }
+    }
+
+    /// The bench is open to its network too: pages tell how to reach it, and tablets are paired.
+    #[must_use]
+    pub fn with_network(self, network: Network) -> Self {
+        Self {
+            network: Some(Arc::new(network)),
+            ..self
+        }
+    }
+
+    /// The same for those who come from the network; [`serve_network_until`](crate::serve_network_until) does it.
+    /// Nothing changes when the bench is not open to it.
+    #[must_use]
+    pub fn for_network(self) -> Self {
+        match &self.network {
+            Some(network) => Self {
+                gate: Gate::Network {
+                    names: network.names().to_vec(),
+                    port: network.port(),
+                },
+                ..self
+            },
+            None => self,
+        }
+    }
+
+    /// The door: who may come in.
+    #[must_use]
+    pub fn door(&self) -> &Arc<Door> {
+        &self.door
+    }
+
+    /// Whether whoever this task works for is still in.
+    pub(crate) async fn is_still_in(&self) -> bool {
+        let now = self.now().timestamp();
+        match Who::now() {
+            Who::In(insider) => self
+                .at_door(move |door| Ok(door.is_still_in(&insider, now)?))
+                .await
+                .unwrap_or(false),
+            Who::Here | Who::Outside => !self.gate.is_network(),
+        }
+    }
+
+    pub(crate) fn gate(&self) -> &Gate {
+        &self.gate
+    }
+
+    pub(crate) fn network(&self) -> Option<&Network> {
+        self.network.as_deref()
+    }
+
+    /// Where a scanner reaches this site: over the network when it is open to it, else as the page was asked for.
+    pub(crate) fn site(&self, headers: &HeaderMap) -> String {
+        let host = || {
+            headers
+                .get(HOST)
+                .and_then(|host| host.to_str().ok())
+                .unwrap_or("127.0.0.1")
+        };
+        if self.gate.is_network() {
+            return format!("https://{}", host());
+        }
+        let of_network = self
+            .network()
+            .and_then(|network| network.sites().into_iter().next());
+        of_network.unwrap_or_else(|| format!("http://{}", host()))
+    }
+
+    /// Who writes: whoever came in, and on this computer the hand that the program was started for.
+    fn hand(&self) -> Result<Hand, PageError> {
+        match Who::now() {
+            Who::In(insider) => Ok(Hand::new(&insider.hand)),
+            Who::Here | Who::Outside if !self.gate.is_network() => Ok(self.hand.clone()),
+            Who::Here | Who::Outside => Err(PageError::not_in()),
+        }
     }
 
     pub(crate) fn bench_name(&self) -> String {
@@ -126,7 +218,11 @@ impl AppState {
 
     /// The sheet around a page.
     pub(crate) fn draw(&self, page: &Page) -> Markup {
-        page.draw(&self.bench_name())
+        let hand = match Who::now() {
+            Who::In(insider) => Some(insider.hand),
+            Who::Here | Who::Outside => None,
+        };
+        page.draw(&self.bench_name(), hand.as_deref())
     }
 
     /// The page as an answer; `failed` when what was sent could not be used.
@@ -147,7 +243,7 @@ impl AppState {
     {
         let desk = Desk {
             bench: Arc::clone(&self.bench),
-            hand: self.hand.clone(),
+            hand: self.hand()?,
             now: self.now(),
             once: Arc::clone(&self.once),
             name: Arc::clone(&self.name),
@@ -155,12 +251,28 @@ impl AppState {
             viewed: Arc::clone(&self.viewed),
             looked: Arc::clone(&self.looked),
         };
-        match tokio::task::spawn_blocking(move || work(&desk)).await {
-            Ok(outcome) => outcome,
-            Err(stopped) => Err(PageError::fault(&format!(
-                "work at the bench stopped: {stopped}"
-            ))),
-        }
+        on_its_own_thread(move || work(&desk)).await
+    }
+
+    /// Does work at the door on a thread that may wait for the disk.
+    pub(crate) async fn at_door<T, F>(&self, work: F) -> Result<T, PageError>
+    where
+        T: Send + 'static,
+        F: FnOnce(&Door) -> Result<T, PageError> + Send + 'static,
+    {
+        let door = Arc::clone(&self.door);
+        on_its_own_thread(move || work(&door)).await
+    }
+}
+
+async fn on_its_own_thread<T, F>(work: F) -> Result<T, PageError>
+where
+    T: Send + 'static,
+    F: FnOnce() -> Result<T, PageError> + Send + 'static,
+{
+    match tokio::task::spawn_blocking(work).await {
+        Ok(outcome) => outcome,
+        Err(stopped) => Err(PageError::fault(&format!("work stopped: {stopped}"))),
     }
 }
 

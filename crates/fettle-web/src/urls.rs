@@ -53,6 +53,12 @@ pub(crate) const SHUTTER_CHECK: &str = "/shutter/check";
 pub(crate) const GOING_HOME: &str = "/going-home";
 pub(crate) const FIND: &str = "/find";
 pub(crate) const UNDO: &str = "/undo";
+/// The door.
+pub(crate) const ENTER: &str = "/enter";
+/// Pairing a tablet.
+pub(crate) const PAIR: &str = "/pair";
+/// Bench-hands, and who is in.
+pub(crate) const HANDS: &str = "/hands";
 
 /// Patterns with a place for a number or name.
 pub(crate) mod pattern {
@@ -84,6 +90,22 @@ pub(crate) mod pattern {
     pub(crate) const PART_FILE: &str = "/draw/{kind}";
     /// One thing done in a visit; the forms of its stages are sent here.
     pub(crate) const DEED: &str = "/visits/{visit}/{deed}";
+}
+
+/// The door, and where to go once inside.
+pub(crate) fn enter(to: Option<&str>) -> String {
+    asking(ENTER, &[("to", to.unwrap_or_default().to_owned())])
+}
+
+/// The door with a pairing code: what a tablet scans.
+pub(crate) fn enter_with(code: &str) -> String {
+    asking(ENTER, &[("code", code.to_owned())])
+}
+
+/// A place on this site that an address may lead back to: a path of its own, nothing that a browser takes for another site.
+pub(crate) fn own_place(to: &str) -> Option<&str> {
+    let leads_away = to.starts_with("//") || to.contains('\\') || to.chars().any(char::is_control);
+    (to.starts_with('/') && !leads_away && to.len() <= 2000).then_some(to)
 }
 
 pub(crate) fn asset(file: &str) -> String {

@@ -3,7 +3,7 @@
 use clap::{Parser, Subcommand};
 
 use crate::command::{
-    cause, completions, demo, draw, export, forecast, import, man, mesh, meter, new, notes,
+    cause, completions, demo, draw, export, forecast, hands, import, man, mesh, meter, new, notes,
     rangefinder, register, serve, shutter, teeth, trim, way,
 };
 
@@ -46,6 +46,7 @@ pub(crate) enum Command {
     Demo(demo::Args),
     New(new::Args),
     Serve(serve::Args),
+    Hands(hands::Args),
     Shutter(Box<shutter::Args>),
     Meter(meter::Args),
     Register(register::Args),
@@ -109,9 +110,10 @@ mod tests {
             if command.get_subcommands().next().is_none() {
                 let long = command.clone().render_long_help().to_string();
                 let call = format!("  fettle {}", command.get_name());
-                let nested = format!("  fettle notes {}", command.get_name());
+                let nested = ["notes", "hands"]
+                    .map(|above| format!("  fettle {above} {}", command.get_name()));
                 assert!(
-                    long.contains(&call) || long.contains(&nested),
+                    long.contains(&call) || nested.iter().any(|call| long.contains(call)),
                     "{} has no example in its long help",
                     command.get_name()
                 );

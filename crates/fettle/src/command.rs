@@ -6,6 +6,7 @@ pub(crate) mod demo;
 pub(crate) mod draw;
 pub(crate) mod export;
 pub(crate) mod forecast;
+pub(crate) mod hands;
 pub(crate) mod import;
 pub(crate) mod man;
 pub(crate) mod mesh;
@@ -37,6 +38,7 @@ pub(crate) fn run(
         Command::Demo(args) => demo::run(args, out, remarks),
         Command::New(args) => new::run(args, out),
         Command::Notes(args) => notes::run(args, out, remarks),
+        Command::Hands(args) => hands::run(args, out, remarks),
         Command::Serve(args) => serve::run(args, out, remarks),
         Command::Shutter(args) => shutter::run(args, out, remarks),
         Command::Meter(args) => meter::run(args, out),

@@ -27,10 +27,12 @@ const ARROWS: &[(&str, &[&str])] = &[
         ],
     ),
     ("fettle-moving", &["fettle-bench", "fettle-notes"]),
+    ("fettle-door", &[]),
     (
         "fettle-web",
         &[
             "fettle-bench",
+            "fettle-door",
             "fettle-draw",
             "fettle-measure",
             "fettle-moving",
@@ -44,6 +46,7 @@ const ARROWS: &[(&str, &[&str])] = &[
         &[
             "fettle-bench",
             "fettle-demo",
+            "fettle-door",
             "fettle-draw",
             "fettle-measure",
             "fettle-moving",

@@ -32,9 +32,9 @@ pub(crate) async fn show(
     Query(asked): Query<Asked>,
     headers: HeaderMap,
 ) -> Result<Markup, PageError> {
-    let host = code::host(&headers);
+    let site = state.site(&headers);
     let page = state
-        .at_bench(move |desk| page(&asked_for(desk, &asked)?, &asked, &host))
+        .at_bench(move |desk| page(&asked_for(desk, &asked)?, &asked, &site))
         .await?;
     Ok(state.draw(&page))
 }
@@ -53,12 +53,12 @@ pub(crate) async fn pdf(
     Query(asked): Query<Asked>,
     headers: HeaderMap,
 ) -> Result<Response, PageError> {
-    let host = code::host(&headers);
+    let site = state.site(&headers);
     let bytes = state
         .at_bench(move |desk| {
             let settings = desk.bench.settings()?;
             let label = |drawer: DrawerLine| Label::Drawer {
-                code: address(&drawer, &host),
+                code: address(&drawer, &site),
                 name: drawer.name,
                 words: drawer.place,
             };
@@ -94,13 +94,13 @@ pub(crate) async fn pdf(
 }
 
 /// A drawer's page as a scanner reaches it.
-fn address(drawer: &DrawerLine, host: &str) -> String {
-    format!("http://{host}{}", urls::drawer(drawer.id))
+fn address(drawer: &DrawerLine, site: &str) -> String {
+    format!("{site}{}", urls::drawer(drawer.id))
 }
 
-fn page(drawers: &[DrawerLine], asked: &Asked, host: &str) -> Result<Page, PageError> {
+fn page(drawers: &[DrawerLine], asked: &Asked, site: &str) -> Result<Page, PageError> {
     let labels: Result<Vec<Markup>, PageError> =
-        drawers.iter().map(|drawer| label(drawer, host)).collect();
+        drawers.iter().map(|drawer| label(drawer, site)).collect();
     let of: Vec<(&str, String)> = asked
         .drawer
         .iter()
@@ -121,8 +121,8 @@ fn page(drawers: &[DrawerLine], asked: &Asked, host: &str) -> Result<Page, PageE
     Ok(Page::new("Labels of the drawers", body).bare())
 }
 
-fn label(drawer: &DrawerLine, host: &str) -> Result<Markup, PageError> {
-    let address = address(drawer, host);
+fn label(drawer: &DrawerLine, site: &str) -> Result<Markup, PageError> {
+    let address = address(drawer, site);
     Ok(html! {
         div.label-drawer {
             (code::draw(&address)?)

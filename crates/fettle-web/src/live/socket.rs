@@ -3,8 +3,8 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use axum::extract::State;
 use axum::extract::ws::{Message, WebSocket, WebSocketUpgrade};
+use axum::extract::{Extension, State};
 use axum::http::HeaderMap;
 use axum::http::header::ORIGIN;
 use axum::response::{IntoResponse, Response};
@@ -17,8 +17,10 @@ use tokio::time::timeout;
 use super::message::{Asked, Told, block};
 use super::session::{Order, Session};
 use super::sheet;
+use crate::door::Who;
 use crate::error::PageError;
 use crate::form::{Fields, Wrong};
+use crate::server::AtWork;
 use crate::shutter;
 use crate::state::{AppState, Desk};
 use crate::visit;
@@ -29,6 +31,8 @@ const MESSAGE_BYTES: usize = 1 << 17;
 const SILENT: Duration = Duration::from_secs(30);
 /// A page that takes nothing for so long is gone.
 const DEAF: Duration = Duration::from_secs(5);
+/// How often it is asked whether the session that opened the socket still stands.
+const STILL_IN: Duration = Duration::from_secs(3);
 /// Messages that may wait either way.
 const WAITING_ORDERS: usize = 256;
 const WAITING_WORDS: usize = 64;
@@ -37,6 +41,7 @@ const WAITING_WORDS: usize = 64;
 pub(crate) async fn listen(
     State(state): State<AppState>,
     headers: HeaderMap,
+    work: Option<Extension<Arc<AtWork>>>,
     upgrade: Result<WebSocketUpgrade, axum::extract::ws::rejection::WebSocketUpgradeRejection>,
 ) -> Result<Response, PageError> {
     // That the origin is this site's own was checked before; here it must also be given.
@@ -49,10 +54,15 @@ pub(crate) async fn listen(
         PageError::not_understood("This address is for the shutter page while it listens.")
             .or(crate::urls::SHUTTER, "Go to exposure times")
     })?;
+    let who = Who::now();
     Ok(upgrade
         .max_message_size(MESSAGE_BYTES)
         .max_frame_size(MESSAGE_BYTES)
-        .on_upgrade(move |socket| serve(state, socket))
+        .on_upgrade(move |socket| async move {
+            // The connection counts as long as the socket does.
+            let _work = work;
+            who.go_on(serve(state, socket)).await;
+        })
         .into_response())
 }
 
@@ -78,7 +88,27 @@ async fn serve(state: AppState, mut socket: WebSocket) {
     // Its own thread: analysing takes longer than a socket may be kept waiting.
     let thread = Arc::clone(&session);
     tokio::task::spawn_blocking(move || thread.run(received, &words));
-    pump(&mut socket, &orders, &mut told).await;
+    tokio::select! {
+        () = pump(&mut socket, &orders, &mut told) => return,
+        () = sent_out(&state) => {}
+    }
+    tell(
+        &mut socket,
+        &Told::Refused {
+            why: "this session was ended: come in again".to_owned(),
+        },
+    )
+    .await;
+}
+
+/// Done when whoever opened the socket is no longer in.
+async fn sent_out(state: &AppState) {
+    loop {
+        tokio::time::sleep(STILL_IN).await;
+        if !state.is_still_in().await {
+            return;
+        }
+    }
 }
 
 enum Step {

@@ -16,22 +16,18 @@ use crate::error::{PageError, sentence};
 use crate::layout::{Page, Room};
 use crate::papers::{From, VisitPaper, kept_title};
 use crate::state::{AppState, Desk};
-use crate::{code, urls};
+use crate::urls;
 
 /// The address by which a scanner reaches the visit.
-fn address(headers: &HeaderMap, context: &Context<'_>) -> String {
-    format!(
-        "http://{}{}",
-        code::host(headers),
-        urls::visit(context.visit())
-    )
+fn address(site: &str, context: &Context<'_>) -> String {
+    format!("{site}{}", urls::visit(context.visit()))
 }
 
 /// Makes the paper that the address names.
 fn made<'d>(
     desk: &'d Desk,
     (number, name): &(String, String),
-    headers: &HeaderMap,
+    site: &str,
 ) -> Result<(Context<'d>, VisitPaper, Pdf), PageError> {
     let context = Context::load(desk, number, Asked::default())?;
     let back = urls::visit_at(context.visit(), Some("papers"), None);
@@ -39,7 +35,7 @@ fn made<'d>(
         PageError::missing(format!("A visit has no paper “{name}”.")).or(&back, "Go to its papers")
     })?;
     let pdf = paper
-        .make(&From::of(&context, address(headers, &context)))
+        .make(&From::of(&context, address(site, &context)))
         .map_err(|error| {
             PageError::not_understood(format!(
                 "{} cannot be made: {}",
@@ -57,10 +53,11 @@ pub(crate) async fn show(
     Path(named): Path<(String, String)>,
     headers: HeaderMap,
 ) -> Result<Markup, PageError> {
+    let site = state.site(&headers);
     let page = state
         .at_bench(move |desk| {
-            let (context, paper, pdf) = made(desk, &named, &headers)?;
-            Ok(page(&context, paper, &pdf, &address(&headers, &context)))
+            let (context, paper, pdf) = made(desk, &named, &site)?;
+            Ok(page(&context, paper, &pdf, &address(&site, &context)))
         })
         .await?;
     Ok(state.draw(&page))
@@ -99,9 +96,10 @@ pub(crate) async fn file(
     Path(named): Path<(String, String)>,
     headers: HeaderMap,
 ) -> Result<Response, PageError> {
+    let site = state.site(&headers);
     let (name, bytes) = state
         .at_bench(move |desk| {
-            let (context, paper, pdf) = made(desk, &named, &headers)?;
+            let (context, paper, pdf) = made(desk, &named, &site)?;
             let title = kept_title(paper, &context.view, context.today());
             Ok((title, pdf.bytes))
         })

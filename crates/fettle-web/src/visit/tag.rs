@@ -16,11 +16,11 @@ pub(crate) async fn tag(
     Path(number): Path<String>,
     headers: HeaderMap,
 ) -> Result<Markup, PageError> {
-    let host = code::host(&headers);
+    let site = state.site(&headers);
     let page = state
         .at_bench(move |desk| {
             let context = Context::load(desk, &number, Asked::default())?;
-            let address = format!("http://{host}{}", urls::visit(context.visit()));
+            let address = format!("{site}{}", urls::visit(context.visit()));
             tag_page(&context, &address)
         })
         .await?;

@@ -7,6 +7,7 @@
 )]
 
 mod bench;
+mod hands;
 mod instruments;
 mod moving;
 mod notes;

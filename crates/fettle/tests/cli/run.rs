@@ -1,6 +1,7 @@
 //! Running the program.
 
 use std::ffi::OsStr;
+use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
@@ -22,6 +23,30 @@ pub(crate) fn fettle_in<S: AsRef<OsStr>>(dir: &Path, arguments: &[S]) -> Ran {
         .stdin(Stdio::null())
         .output()
         .expect("the program starts");
+    Ran {
+        status: output.status.code().expect("it ends by itself"),
+        out: String::from_utf8(output.stdout).expect("UTF-8"),
+        remarks: String::from_utf8(output.stderr).expect("UTF-8"),
+    }
+}
+
+/// Runs `fettle` in `dir` with this text on standard input.
+pub(crate) fn fettle_told(dir: &Path, arguments: &[&str], text: &str) -> Ran {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_fettle"))
+        .args(arguments)
+        .current_dir(dir)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    // A run that refuses its arguments reads nothing.
+    let _ = child
+        .stdin
+        .take()
+        .expect("it was piped")
+        .write_all(text.as_bytes());
+    let output = child.wait_with_output().expect("it ends");
     Ran {
         status: output.status.code().expect("it ends by itself"),
         out: String::from_utf8(output.stdout).expect("UTF-8"),
