@@ -1,5 +1,6 @@
 //! One bench: the folder and its one door.
 
+mod keeping;
 mod moving;
 
 use std::{collections::HashMap, path::Path, sync::Arc};
@@ -25,6 +26,7 @@ use crate::{
         RecordingId, RowId, VisitId,
     },
     journal::{Applied, Entry, Hand},
+    keeping::refuse_state,
     lessons::{Lessons, Taught, lessons},
     read, replay,
     store::{self, Durability, Store},
@@ -53,6 +55,7 @@ pub struct Bench {
     catalogue: Catalogue,
     taught: Taught,
     decoding: Gate,
+    backing_up: keeping::Running,
 }
 
 impl Bench {
@@ -100,6 +103,7 @@ impl Bench {
                 dir: dir.to_owned(),
             });
         }
+        refuse_state(dir)?;
         Self::over(folder, &database, Durability::EachChange)
     }
 
@@ -684,6 +688,7 @@ impl Bench {
             catalogue,
             taught: Taught::default(),
             decoding: Gate::of(DECODED_AT_ONCE),
+            backing_up: keeping::Running::default(),
             folder,
         })
     }

@@ -113,6 +113,34 @@ pub enum BenchError {
         /// What is wrong with it.
         why: String,
     },
+    /// A damaged database is not backed up.
+    #[error(
+        "{db} is damaged ({why}) and was not backed up; what {backup} holds from before is as it was: keep both, and restore it into a new folder with `fettle restore`"
+    )]
+    NotBackedUp {
+        /// The database.
+        db: PathBuf,
+        /// What is wrong with it.
+        why: String,
+        /// The folder of the backup.
+        backup: PathBuf,
+    },
+    /// A folder is not one that can be used for this.
+    #[error("{path} {why}")]
+    Place {
+        /// The folder.
+        path: PathBuf,
+        /// Why not, and what to do.
+        why: String,
+    },
+    /// A backup cannot be brought back whole.
+    #[error(
+        "nothing was restored, for {what}; restore another state with --as-of, or bring back what there is with --with-losses"
+    )]
+    Losses {
+        /// What is missing or damaged.
+        what: String,
+    },
     /// A photograph is none, or cannot be read.
     #[error(transparent)]
     NotAPhoto(PhotographError),

@@ -83,7 +83,12 @@ pub use instrument::{
     teeth_reading,
 };
 pub use journal::{Applied, Entry, Hand, Made};
-pub use keeping::{Finding, FindingKind, Step, Verified, verify, verify_with};
+pub use keeping::{
+    AsOf, BACKUP_DAYS_MOST, BackedUp, BackupDue, BackupLog, BackupPlan, BackupReminder,
+    FailedBackup, Finding, FindingKind, GoodBackup, HowToRestore, Lost, Restored, Step, Verified,
+    back_up, backup_due, backup_reminder, note_backup, prepare_backup, restore, verify,
+    verify_with,
+};
 pub use known::known;
 pub use lessons::{Lessons, TaughtEffect, lessons};
 pub use money::{Currency, Money, NotACurrency, TaxLine, Totals, written};

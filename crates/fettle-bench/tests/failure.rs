@@ -7,19 +7,19 @@
 
 mod support;
 
-use std::{
-    io::{BufRead, BufReader, Write},
-    path::{Path, PathBuf},
-    process::{Command, Stdio},
-    sync::Arc,
-};
+use std::{path::Path, sync::Arc, time::Duration};
 
 use fettle_bench::{
     About, Bench, BenchError, Change, EntryId, Hand, HitIn, NoteWritten, Page, PhotoSize, Stage,
     VisitId,
 };
 use rusqlite::Connection;
-use support::{arrival, at, hand, settings, shop};
+use support::{
+    arrival, at,
+    child::{Running, rounds, say, told_dir},
+    disk::{SmallDisk, fill},
+    hand, settings, shop,
+};
 
 fn note(text: &str) -> Change {
     NoteWritten {
@@ -95,113 +95,74 @@ fn one_bench_shared_by_threads_reads_while_it_writes() {
     });
 }
 
-const WRITER: &str = "FETTLE_TEST_WRITER_DIR";
-
-/// Not a test of its own: the kill test starts this binary again with the folder in the environment.
+/// Not a test of its own: the kill test starts this binary again with the folder to write in.
 #[test]
-fn a_writer_that_says_what_it_has_written() {
-    let Some(dir) = std::env::var_os(WRITER) else {
-        return;
-    };
-    let bench = Bench::open(Path::new(&dir)).unwrap();
-    let mut out = std::io::stdout().lock();
-    for n in 0..1_000 {
+fn a_child_that_says_what_it_has_written() {
+    let Some(dir) = told_dir() else { return };
+    let bench = Bench::open(&dir).unwrap();
+    for n in 0..2_000 {
         let text = format!("change {n}");
         let applied = bench
             .apply(&hand(), at(n), vec![note(&text), note("beside")])
             .unwrap();
-        writeln!(out, "\nwritten {} {n}", applied.entries[0]).unwrap();
-        out.flush().unwrap();
+        say(&format!("written {} {n}", applied.entries[0]));
     }
+}
+
+/// Every change that was acknowledged stands, and none by half.
+fn assert_all_stand(dir: &Path, written: &[String]) {
+    let bench = Bench::open(dir).unwrap();
+    bench.check().unwrap();
+    for line in written {
+        let (entry, n) = line.split_once(' ').unwrap();
+        let (entry, change) = bench.entry(EntryId::new(entry.parse().unwrap())).unwrap();
+        assert_eq!(change, note(&format!("change {n}")));
+        assert_eq!(entry.visit, Some(VisitId::new(1)));
+    }
+    let view = bench.visit(VisitId::new(1)).unwrap();
+    assert_eq!(view.notes.len() + 1, view.journal.len());
+    assert_eq!(
+        view.notes.len() % 2,
+        0,
+        "half of what belongs together was kept"
+    );
+    assert!(view.notes.len() >= written.len() * 2);
 }
 
 #[test]
-fn a_kill_in_mid_write_leaves_a_bench_with_every_acknowledged_change() {
-    // Acknowledgements before the kill, and microseconds after the last of them: in, around and between writes.
-    for (acknowledged, wait_us) in [(1, 0), (40, 700), (173, 2_300), (355, 5_100)] {
-        let shop = shop();
-        shop.arrive(1);
-        let mut child = Command::new(std::env::current_exe().unwrap())
-            .args([
-                "--exact",
-                "a_writer_that_says_what_it_has_written",
-                "--nocapture",
-            ])
-            .env(WRITER, shop.dir.path())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        let mut lines = BufReader::new(child.stdout.take().unwrap())
-            .lines()
-            .map_while(Result::ok);
-        let mut written: Vec<String> = lines
-            .by_ref()
-            .filter(|line| line.starts_with("written "))
-            .take(acknowledged)
-            .collect();
-        std::thread::sleep(std::time::Duration::from_micros(wait_us));
-        child.kill().unwrap();
-        child.wait().unwrap();
-        // What it said before it died counts too.
-        written.extend(lines.filter(|line| line.starts_with("written ")));
-        assert!(
-            (acknowledged..1_000).contains(&written.len()),
-            "{} were written",
-            written.len()
-        );
-
-        let bench = Bench::open(shop.dir.path()).unwrap();
-        bench.check().unwrap();
-        for line in &written {
-            let (entry, n) = line["written ".len()..].trim().split_once(' ').unwrap();
-            let (entry, change) = bench.entry(EntryId::new(entry.parse().unwrap())).unwrap();
-            assert_eq!(change, note(&format!("change {n}")));
-            assert_eq!(entry.visit, Some(VisitId::new(1)));
+fn a_kill_at_any_point_under_two_writers_leaves_every_acknowledged_change() {
+    let shop = shop();
+    shop.arrive(1);
+    let dir = shop.dir.path();
+    let mut written: Vec<String> = Vec::new();
+    let rounds = rounds(20);
+    for round in 0..rounds {
+        let start = || Running::start("a_child_that_says_what_it_has_written", dir);
+        let (mut one, mut other) = (start(), start());
+        // Both write by now; then microseconds in, around and between writes, another number each round.
+        let acknowledged = usize::try_from(1 + round % 5).unwrap();
+        written.extend(one.says("written ", acknowledged));
+        written.extend(other.says("written ", 1));
+        let wait = Duration::from_micros(round * round * 97 % 4_000);
+        let (first, second) = if round % 2 == 0 {
+            (one, other)
+        } else {
+            (other, one)
+        };
+        written.extend(first.kill_after(wait, "written "));
+        written.extend(second.kill_after(wait / 3, "written "));
+        if round % 6 == 5 {
+            assert_all_stand(dir, &written);
         }
-        let view = bench.visit(VisitId::new(1)).unwrap();
-        assert_eq!(view.notes.len() + 1, view.journal.len());
-        assert_eq!(
-            view.notes.len() % 2,
-            0,
-            "half of what belongs together was kept"
-        );
-        assert!(view.notes.len() >= written.len() * 2);
-        bench
-            .apply(&hand(), at(5_000), vec![note("it goes on")])
-            .unwrap();
     }
-}
-
-/// A small disk in memory, mounted for the test; only root can have one.
-struct SmallDisk(PathBuf);
-
-impl SmallDisk {
-    fn new(dir: &Path, options: &str) -> Option<Self> {
-        std::fs::create_dir_all(dir).unwrap();
-        let mounted = Command::new("mount")
-            .args(["-t", "tmpfs", "-o", options, "tmpfs"])
-            .arg(dir)
-            .stderr(Stdio::null())
-            .status()
-            .is_ok_and(|status| status.success());
-        mounted.then(|| Self(dir.to_owned()))
-    }
-
-    fn remount(&self, options: &str) {
-        let status = Command::new("mount")
-            .args(["-o", &format!("remount,{options}")])
-            .arg(&self.0)
-            .status();
-        assert!(status.unwrap().success());
-    }
-}
-
-impl Drop for SmallDisk {
-    fn drop(&mut self) {
-        // Left mounted when it fails; the test has said what it had to say by then.
-        let _ = Command::new("umount").arg("-l").arg(&self.0).status();
-    }
+    assert!(
+        written.len() as u64 >= rounds * 2,
+        "{} were written",
+        written.len()
+    );
+    assert_all_stand(dir, &written);
+    assert_eq!(fettle_bench::verify(dir).unwrap().findings, []);
+    shop.apply(5_000, vec![note("it goes on")]);
 }
 
 #[test]
@@ -243,16 +204,6 @@ fn a_full_disk_is_told_and_nothing_is_half_written() {
     bench.apply(&hand(), at(3), vec![note(&long)]).unwrap();
     bench.check().unwrap();
     drop(bench);
-}
-
-/// Fills what is left of the disk but for `spare` bytes, and gives the file that does.
-fn fill(disk: &SmallDisk, spare: u64) -> PathBuf {
-    let path = disk.0.join("filler");
-    let mut filler = std::fs::File::create(&path).unwrap();
-    while filler.write(&[0x55; 4096]).is_ok_and(|bytes| bytes > 0) {}
-    let length = filler.metadata().unwrap().len();
-    filler.set_len(length.saturating_sub(spare)).unwrap();
-    path
 }
 
 #[test]

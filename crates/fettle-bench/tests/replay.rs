@@ -354,3 +354,51 @@ fn what_is_found_after_an_undo_is_what_was_found_before() {
     }
     assert_eq!(bench.visit(visit).unwrap().line.visit, VisitId::new(1));
 }
+
+/// Writes the record of this version down for `failure_versions.rs`, as it was when the version was the newest one.
+#[test]
+#[ignore = "writes tests/data/version-N.sql; run it once for a new version, and never again"]
+fn the_record_of_this_version_is_written_down() {
+    use std::fmt::Write;
+    let dir = folder();
+    // A linear congruence (Knuth's MMIX), of which the high bits are taken.
+    let numbers: Vec<u32> = std::iter::successors(Some(1_u64), |state| {
+        Some(
+            state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407),
+        )
+    })
+    .map(|state| u32::try_from(state >> 33).unwrap())
+    .take(THROWS * 250)
+    .collect();
+    drop(play(dir.path(), &every_kind(), &numbers, |_, _| {}));
+    let connection = Connection::open(dir.path().join("bench.db")).unwrap();
+    let version: i64 = connection
+        .pragma_query_value(None, "user_version", |row| row.get(0))
+        .unwrap();
+    let mut sql = String::new();
+    for (name, rows) in tables(dir.path(), everything) {
+        if name == "sqlite_sequence" {
+            sql.push_str("DELETE FROM sqlite_sequence;\n");
+        }
+        let columns: Vec<String> = connection
+            .prepare("SELECT name FROM pragma_table_info(?1)")
+            .unwrap()
+            .query_map([&name], |row| row.get(0))
+            .unwrap()
+            .map(Result::unwrap)
+            .collect();
+        for row in rows {
+            writeln!(
+                sql,
+                "INSERT INTO {name} ({}) VALUES ({row});",
+                columns.join(", ")
+            )
+            .unwrap();
+        }
+    }
+    let path =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/data/version-{version}.sql"));
+    std::fs::write(path, sql).unwrap();
+}

@@ -13,7 +13,7 @@ use std::{
     path::{Path, PathBuf},
 };
 
-use fettle_bench::{Bench, Out, TABLES_VERSION};
+use fettle_bench::{Bench, Out, Step, TABLES_VERSION};
 use jiff::Timestamp;
 
 use self::{
@@ -21,7 +21,7 @@ use self::{
     part::Part,
     tables::TableFile,
 };
-use crate::{error::MovingError, step::Step};
+use crate::error::MovingError;
 
 /// Writes everything that a bench holds into a new folder. The same bench at the same moment gives the same bytes.
 ///

@@ -38,7 +38,6 @@ mod map;
 mod plan;
 mod problem;
 mod read_back;
-mod step;
 mod table;
 mod value;
 
@@ -49,12 +48,12 @@ pub use export::{
     export,
     manifest::{FileNote, Manifest, TableNote},
 };
+pub use fettle_bench::Step;
 pub use kind::{Field, Kind};
 pub use known::Known;
 pub use map::{From, How, Map, Source, offer};
 pub use plan::{Group, Plan, Same, Terms, plan};
 pub use problem::Problem;
 pub use read_back::read_back;
-pub use step::Step;
 pub use table::{Reading, Row, TABLE_MAX_BYTES, Table};
 pub use value::{DateOrder, DecimalSign, Habits};

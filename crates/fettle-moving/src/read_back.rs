@@ -7,7 +7,7 @@ use std::{
     path::Path,
 };
 
-use fettle_bench::{Bench, Change, Hand, Out, TABLES_VERSION};
+use fettle_bench::{Bench, Change, Hand, Out, Step, TABLES_VERSION};
 use jiff::Timestamp;
 
 use crate::{
@@ -18,7 +18,6 @@ use crate::{
         tables::text,
         with_new_folder,
     },
-    step::Step,
 };
 
 /// The largest manifest that is read: some hundred thousand files.

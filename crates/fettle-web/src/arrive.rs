@@ -4,8 +4,8 @@ use axum::extract::{Query, Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use fettle_bench::{
-    ArrivalDetails, BenchError, CameraDetails, CameraId, CameraView, Change, FileRef, Money,
-    OwnerDetails, OwnerId, OwnerView, PhotoAttached, Serial, Stage, VisitId, VisitOpened,
+    ArrivalDetails, CameraDetails, CameraId, CameraView, Change, FileRef, Money, OwnerDetails,
+    OwnerId, OwnerView, PhotoAttached, Serial, Stage, VisitId, VisitOpened,
 };
 use jiff::civil::Date;
 use maud::{Markup, html};
@@ -117,10 +117,7 @@ fn arrive(desk: &Desk, sent: Upload) -> Result<Result<String, Box<Page>>, PageEr
         });
         match opened {
             Ok(url) => return Ok(Ok(url)),
-            Err(BenchError::Rule {
-                kind, field, why, ..
-            }) => wrong.refused(kind, field, &why),
-            Err(error) => return Err(error.into()),
+            Err(error) => wrong.not_recorded(error)?,
         }
     }
     let form = Form::returned(FORM_ID, sent.fields, wrong);

@@ -9,7 +9,7 @@ use crate::error::PageError;
 use crate::layout::{Page, Room};
 use crate::state::AppState;
 use crate::thing::{Recorded, show_page};
-use crate::{drawers, lines, number, urls};
+use crate::{backup, drawers, lines, number, urls};
 
 pub(crate) async fn show(
     State(state): State<AppState>,
@@ -17,12 +17,18 @@ pub(crate) async fn show(
 ) -> Result<Markup, PageError> {
     show_page(&state, recorded, urls::BENCH, |desk| {
         let short = drawers::short(desk)?;
-        Ok(page(&desk.bench.today(desk.now.date())?, &desk.now, &short))
+        let reminder = backup::reminder(desk)?;
+        Ok(page(
+            &desk.bench.today(desk.now.date())?,
+            &desk.now,
+            &reminder,
+            &short,
+        ))
     })
     .await
 }
 
-fn page(today: &BenchToday, now: &ZonedDateTime, short: &Markup) -> Page {
+fn page(today: &BenchToday, now: &ZonedDateTime, reminder: &Markup, short: &Markup) -> Page {
     let nothing = today.apart.is_empty()
         && today.possible.is_empty()
         && today.waiting.is_empty()
@@ -35,6 +41,7 @@ fn page(today: &BenchToday, now: &ZonedDateTime, short: &Markup) -> Page {
             }
             div.acts { a.button.first href=(urls::ARRIVE) { "A camera has come" } }
         }
+        (reminder)
         @if nothing {
             p.lead { "Nothing is on the bench. When a camera comes, write down what came: that opens its visit." }
         }
@@ -81,7 +88,7 @@ fn page(today: &BenchToday, now: &ZonedDateTime, short: &Markup) -> Page {
             }
         }
         (short)
-        p.quiet-text { a href=(urls::LEARNED) { "What was learned" } " · " a href=(urls::CALENDAR) download { "Calendar of promised days and guarantees" } " · " a href=(urls::IMPORT) { "Take in what was kept elsewhere" } " · " a href=(urls::SETTINGS) { "The bench’s terms" } " · " a href=(urls::HANDS) { "Bench-hands and tablets" } }
+        p.quiet-text { a href=(urls::LEARNED) { "What was learned" } " · " a href=(urls::CALENDAR) download { "Calendar of promised days and guarantees" } " · " a href=(urls::IMPORT) { "Take in what was kept elsewhere" } " · " a href=(urls::SETTINGS) { "The bench’s terms" } " · " a href=(urls::HANDS) { "Bench-hands and tablets" } " · " a href=(urls::BACKUP) { "Backup" } }
     };
     Page::new("Bench", body).room(Room::Bench)
 }

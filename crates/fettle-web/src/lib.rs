@@ -12,6 +12,7 @@
 
 mod arrive;
 mod assets;
+mod backup;
 mod bench;
 mod cameras;
 mod code;
@@ -58,6 +59,7 @@ mod urls;
 mod visit;
 mod words;
 
+pub use backup::keep_backups;
 pub use door::Network;
 pub use routes::router;
 pub use server::{Ends, Limits, serve, serve_network_until, serve_until};

@@ -1,6 +1,8 @@
 //! What the record refuses, said at the field of the form that brought it.
 
-use crate::error::sentence;
+use fettle_bench::BenchError;
+
+use crate::error::{PageError, sentence};
 use crate::form::Wrong;
 
 /// How a reason begins that needs to be told of what.
@@ -103,6 +105,22 @@ pub(crate) fn spoken(kind: &str, field: &str, why: &str) -> String {
 }
 
 impl Wrong {
+    /// Notes why the record took nothing, so that the form comes back with what was typed; gives back what no form can tell.
+    pub(crate) fn not_recorded(&mut self, error: BenchError) -> Result<(), PageError> {
+        match error {
+            BenchError::Rule {
+                kind, field, why, ..
+            } => self.refused(kind, field, &why),
+            error @ (BenchError::DiskFull { .. }
+            | BenchError::ReadOnly { .. }
+            | BenchError::Busy { .. }
+            | BenchError::Corrupt { .. }
+            | BenchError::File { .. }) => self.note("", sentence(&error.to_string())),
+            error => return Err(error.into()),
+        }
+        Ok(())
+    }
+
     /// Notes that the record refused a change: at the field it speaks of, else of the whole form.
     pub(crate) fn refused(&mut self, kind: &str, field: &str, why: &str) {
         let at = place(kind, field).map_or("", |(at, _)| at);
@@ -138,6 +156,34 @@ mod tests {
         ] {
             assert_eq!(spoken(kind, field, why), said);
         }
+    }
+
+    #[test]
+    fn what_the_disk_refuses_is_said_above_the_form_and_what_was_typed_stays() {
+        let path = std::path::PathBuf::from("/bench/bench.db");
+        for (error, said) in [
+            (
+                BenchError::ReadOnly { path: path.clone() },
+                "read-only for this user",
+            ),
+            (
+                BenchError::DiskFull { path: path.clone() },
+                "make room and try again",
+            ),
+            (BenchError::Busy { db: path.clone() }, "try again"),
+        ] {
+            let mut wrong = Wrong::default();
+            wrong.not_recorded(error).unwrap();
+            let fields = crate::form::Fields::new(vec![("note".to_owned(), "typed".to_owned())]);
+            let form = crate::form::Form::returned("f", fields, wrong);
+            assert!(form.problems().into_string().contains(said), "{said}");
+            assert_eq!(form.value("note", ""), "typed");
+        }
+        let unknown = BenchError::Unknown {
+            what: "visit",
+            id: 9,
+        };
+        assert!(Wrong::default().not_recorded(unknown).is_err());
     }
 
     #[test]

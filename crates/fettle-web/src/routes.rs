@@ -17,7 +17,7 @@ use crate::instrument::{
 use crate::state::AppState;
 use crate::urls::{self, pattern};
 use crate::{
-    arrive, assets, bench, cameras, door, drawers, files, find, going_home, guards, import,
+    arrive, assets, backup, bench, cameras, door, drawers, files, find, going_home, guards, import,
     instruments, learned, live, models, owners, recorded, settings, shutter, shutter_check, thing,
     trace, visit,
 };
@@ -48,6 +48,8 @@ fn pages() -> Router<AppState> {
         .route(urls::LEARNED, get(learned::show))
         .route(pattern::LEARNED_FILE, get(learned::file))
         .route(urls::IMPORT, get(import::show).post(import::act))
+        .route(urls::BACKUP, get(backup::show).post(backup::act))
+        .route(urls::BACKUP_NOW, post(backup::now))
         .route(urls::SETTINGS, get(settings::show).post(settings::act))
         .route(urls::ENTER, get(door::enter::show).post(door::enter::act))
         .route(urls::PAIR, get(door::pair::show).post(door::pair::act))

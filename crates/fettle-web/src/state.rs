@@ -203,6 +203,10 @@ impl AppState {
         }
     }
 
+    pub(crate) fn bench(&self) -> &Arc<Bench> {
+        &self.bench
+    }
+
     pub(crate) fn bench_name(&self) -> String {
         self.name.get()
     }

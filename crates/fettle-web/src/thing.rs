@@ -185,13 +185,10 @@ pub(crate) fn record(
     });
     match written {
         Ok(url) => Ok(Some(url)),
-        Err(BenchError::Rule {
-            kind, field, why, ..
-        }) => {
-            wrong.refused(kind, field, &why);
+        Err(error) => {
+            wrong.not_recorded(error)?;
             Ok(None)
         }
-        Err(error) => Err(error.into()),
     }
 }
 

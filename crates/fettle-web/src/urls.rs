@@ -21,6 +21,9 @@ pub(crate) const ARRIVE: &str = "/arrive";
 pub(crate) const CAMERAS: &str = "/cameras";
 pub(crate) const OWNERS: &str = "/owners";
 pub(crate) const SETTINGS: &str = "/settings";
+pub(crate) const BACKUP: &str = "/backup";
+/// Making one at once.
+pub(crate) const BACKUP_NOW: &str = "/backup/now";
 pub(crate) const IMPORT: &str = "/import";
 pub(crate) const LEARNED: &str = "/learned";
 pub(crate) const CALENDAR: &str = "/calendar.ics";

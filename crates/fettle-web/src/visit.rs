@@ -40,7 +40,7 @@ mod way;
 
 use axum::extract::{Path, Query, Request, State};
 use axum::response::{IntoResponse, Redirect, Response};
-use fettle_bench::{BenchError, VisitFilter};
+use fettle_bench::VisitFilter;
 use maud::Markup;
 
 use self::context::Asked;
@@ -126,14 +126,11 @@ fn record(desk: &Desk, number: &str, deed: Deed, sent: Upload) -> Result<Outcome
             Ok(urls::visit_at(context.view.line.visit, open, range))
         }) {
             Ok(url) => return Ok(Outcome::Recorded(url)),
-            Err(BenchError::Rule {
-                kind, field, why, ..
-            }) => {
+            Err(error) => {
                 let mut wrong = Wrong::default();
-                wrong.refused(kind, field, &why);
+                wrong.not_recorded(error)?;
                 wrong
             }
-            Err(error) => return Err(error.into()),
         },
         Err(wrong) => wrong,
     };

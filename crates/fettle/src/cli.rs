@@ -3,8 +3,8 @@
 use clap::{Parser, Subcommand};
 
 use crate::command::{
-    cause, completions, demo, draw, export, forecast, hands, import, man, mesh, meter, new, notes,
-    rangefinder, register, serve, shutter, teeth, trim, way,
+    backup, cause, completions, demo, draw, export, forecast, hands, import, man, mesh, meter, new,
+    notes, rangefinder, register, restore, serve, shutter, teeth, trim, verify, way,
 };
 
 /// The bench book for people who repair mechanical cameras.
@@ -61,6 +61,9 @@ pub(crate) enum Command {
     Notes(notes::Args),
     Import(Box<import::Args>),
     Export(export::Args),
+    Backup(backup::Args),
+    Restore(restore::Args),
+    Verify(verify::Args),
     Completions(completions::Args),
     Man(man::Args),
 }

@@ -1,5 +1,6 @@
 //! The commands, one module each: its arguments, and what it does with them.
 
+pub(crate) mod backup;
 pub(crate) mod cause;
 pub(crate) mod completions;
 pub(crate) mod demo;
@@ -15,10 +16,12 @@ pub(crate) mod new;
 pub(crate) mod notes;
 pub(crate) mod rangefinder;
 pub(crate) mod register;
+pub(crate) mod restore;
 pub(crate) mod serve;
 pub(crate) mod shutter;
 pub(crate) mod teeth;
 pub(crate) mod trim;
+pub(crate) mod verify;
 pub(crate) mod way;
 
 use std::io::Write;
@@ -53,5 +56,8 @@ pub(crate) fn run(
         Command::Man(args) => man::run(args, out),
         Command::Mesh(args) => mesh::run(args, out),
         Command::Way(args) => way::run(args, out, remarks),
+        Command::Backup(args) => backup::run(args, out, remarks),
+        Command::Restore(args) => restore::run(args, out, remarks),
+        Command::Verify(args) => verify::run(args, out),
     }
 }

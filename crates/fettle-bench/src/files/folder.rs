@@ -80,6 +80,16 @@ impl Folder {
         self.dir.join("bench.db")
     }
 
+    /// What was asked of the scheduled backup; it concerns this computer.
+    pub(crate) fn backup_settings(&self) -> PathBuf {
+        self.dir.join("backup.toml")
+    }
+
+    /// How the last backups went; it concerns this computer.
+    pub(crate) fn backup_state(&self) -> PathBuf {
+        self.dir.join("backup-state.json")
+    }
+
     pub(crate) fn notes(&self) -> PathBuf {
         self.dir.join("notes")
     }
@@ -134,7 +144,10 @@ impl Folder {
     ) -> Result<FileRef, BenchError> {
         let file = FileRef::of(bytes, extension);
         let path = self.file(shelf, &file);
-        if fs::metadata(&path).is_ok_and(|found| found.len() == file.bytes) {
+        // A file torn by a power cut can be as long as a whole one.
+        if fs::metadata(&path).is_ok_and(|found| found.len() == file.bytes)
+            && fs::read(&path).is_ok_and(|found| found == bytes)
+        {
             return Ok(file);
         }
         self.write_once(&path, bytes)?;

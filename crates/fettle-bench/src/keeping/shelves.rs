@@ -117,6 +117,17 @@ pub(crate) struct Named {
 }
 
 impl Named {
+    /// A file by its name within the folder; `None` when that is not one of a kept file.
+    pub(crate) fn at(place: &str, words: String) -> Option<Self> {
+        let (shelf, name) = place.split_once('/')?;
+        hash_in(name)?;
+        Some(Self {
+            shelf: Shelf::named(shelf)?,
+            name: name.to_owned(),
+            words,
+        })
+    }
+
     /// Its name within the folder.
     pub(crate) fn place(&self) -> String {
         place(self.shelf, &self.name)

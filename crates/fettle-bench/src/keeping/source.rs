@@ -69,6 +69,14 @@ impl Source {
         })
     }
 
+    /// Reads something of it.
+    pub(crate) fn read<T>(
+        &self,
+        reading: impl FnOnce(&Connection) -> rusqlite::Result<T>,
+    ) -> Result<T, BenchError> {
+        reading(&self.connection).map_err(|error| BenchError::from_database(&self.path, &error))
+    }
+
     /// Copies the database as it stands at one moment into one new file, without a log beside it. Others may write meanwhile.
     pub(crate) fn copy_to(&self, to: &Path, progress: &mut Progress<'_>) -> Result<(), BenchError> {
         let told = |error: rusqlite::Error| self.told_of_copy(to, &error);
@@ -182,7 +190,13 @@ impl Snapshot {
             .prepare(&format!("PRAGMA {pragma}(20)"))
             .and_then(|mut statement| statement.query_map([], |row| row.get(0))?.collect())
             .unwrap_or_else(|error: rusqlite::Error| vec![error.to_string()]);
-        told.retain(|line: &String| line != "ok");
+        // A line may hold several, under a heading of its own.
+        told = told
+            .iter()
+            .flat_map(|line| line.lines())
+            .filter(|line| *line != "ok" && !line.starts_with("***"))
+            .map(str::to_owned)
+            .collect();
         let loose =
             self.connection
                 .query_row("SELECT count(*) FROM pragma_foreign_key_check", [], |row| {
@@ -198,13 +212,35 @@ impl Snapshot {
 
     /// Brings the tables of an older version up to date.
     pub(crate) fn bring_up_to_date(&mut self) -> Result<(), String> {
-        let version: i64 = self
-            .connection
-            .pragma_query_value(None, "user_version", |row| row.get(0))
-            .map_err(|error| error.to_string())?;
+        let version = self.version().map_err(|error| error.to_string())?;
         if version == SCHEMA_VERSION {
             return Ok(());
         }
         store::lay_tables(&mut self.connection).map_err(|error| error.to_string())
     }
+
+    /// The version of its tables.
+    pub(crate) fn version(&self) -> rusqlite::Result<i64> {
+        self.connection
+            .pragma_query_value(None, "user_version", |row| row.get(0))
+    }
+
+    /// Closes it and leaves one file.
+    pub(crate) fn close(self, path: &Path) -> Result<(), BenchError> {
+        self.connection
+            .close()
+            .map_err(|(_, error)| BenchError::from_database(path, &error))
+    }
+}
+
+/// Places of damage that are told one by one.
+const TOLD: usize = 3;
+
+/// What is wrong with a database, in short.
+pub(crate) fn in_short(damage: &[String]) -> String {
+    let mut told: Vec<String> = damage.iter().take(TOLD).cloned().collect();
+    if damage.len() > TOLD {
+        told.push(format!("and more, at {} places in all", damage.len()));
+    }
+    told.join("; ")
 }

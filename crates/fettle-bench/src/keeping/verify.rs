@@ -8,8 +8,10 @@ use std::{
 use super::{
     finding::{Finding, FindingKind as Kind, Verified},
     journal::{Gap, Retold, retell},
+    place::{Place, refuse_state},
+    schedule::BackupLog,
     shelves::{self, Named},
-    source::{Snapshot, Source, temporary_folder},
+    source::{Snapshot, Source, in_short, temporary_folder},
     step::{Progress, Step},
     tables,
 };
@@ -33,6 +35,10 @@ pub fn verify(dir: &Path) -> Result<Verified, BenchError> {
 /// # Errors
 /// As for [`verify`].
 pub fn verify_with(dir: &Path, progress: &mut Progress<'_>) -> Result<Verified, BenchError> {
+    refuse_state(dir)?;
+    if let Some(backup) = Place::open(dir)? {
+        return verify_backup(&backup, progress);
+    }
     let folder = Folder::new(dir, Durability::EachChange);
     let db = folder.database();
     if !db.is_file() {
@@ -40,18 +46,134 @@ pub fn verify_with(dir: &Path, progress: &mut Progress<'_>) -> Result<Verified, 
             dir: dir.to_owned(),
         });
     }
-    let mut verified = Verified {
+    let mut verified = nothing_yet(dir, false);
+    let named = verify_database(&db, &folder, &mut verified, progress)?;
+    verify_files(dir, named.as_deref(), &mut verified, progress);
+    name_the_folders(dir, &mut verified);
+    Ok(verified)
+}
+
+fn nothing_yet(dir: &Path, is_backup: bool) -> Verified {
+    Verified {
         folder: dir.to_owned(),
-        is_backup: false,
+        is_backup,
         entries: 0,
         files: 0,
         files_bytes: 0,
         unnamed: 0,
         states: 0,
         findings: Vec::new(),
+    }
+}
+
+/// Names the folders in what is to be done; where the backup that was made last can be reached, it is looked whether it has what is
+/// gone here.
+fn name_the_folders(dir: &Path, verified: &mut Verified) {
+    let good = BackupLog::read(dir).last_good;
+    for finding in &mut verified.findings {
+        finding.remedy = finding.remedy.replace(THIS, &dir.display().to_string());
+        let Some(good) = &good else { continue };
+        let there = good.folder.join(&finding.about);
+        let hash = finding.about.rsplit('/').next().and_then(shelves::hash_in);
+        let whole = hash.and_then(|hash| shelves::is_whole(&there, hash).ok().flatten());
+        finding.remedy = match whole {
+            Some(_) => format!(
+                "The backup has it whole: copy {} to {}.",
+                there.display(),
+                dir.join(&finding.about).display()
+            ),
+            None => finding
+                .remedy
+                .replace(BACKUP, &good.folder.display().to_string()),
+        };
+    }
+}
+
+/// Stands for the folder that is looked through.
+const THIS: &str = "THIS-FOLDER";
+/// Stands for the folder of its backup.
+const BACKUP: &str = "BACKUP";
+
+/// Looks a backup through: the newest state as a bench is, the others against their hashes, and every file.
+fn verify_backup(backup: &Place, progress: &mut Progress<'_>) -> Result<Verified, BenchError> {
+    let mut verified = nothing_yet(&backup.dir, true);
+    let states = backup.states()?;
+    verified.states = states.len() as u64;
+    let damaged = |state: &str, why: &str| {
+        Finding {
+        kind: Kind::StateDamaged,
+        about: state.to_owned(),
+        damaged: format!("The state {state} of the backup is damaged: {why}."),
+        lost: "This state of the record; the others stand for themselves.".to_owned(),
+        remedy: "Make a new backup now, best also on another disk, and do not trust this one: disks seldom lose one file only.".to_owned(),
+    }
     };
-    let named = verify_database(&db, &folder, &mut verified, progress)?;
-    verify_files(dir, named.as_deref(), &mut verified, progress);
+    if states.is_empty() {
+        verified.findings.push(damaged(
+            "(none)",
+            "it holds no state of the record, for no backup was ever finished",
+        ));
+    }
+    let mut named: Vec<Named> = Vec::new();
+    for (n, state) in states.iter().enumerate().rev() {
+        progress(Step::new(
+            "states",
+            (states.len() - n) as u64,
+            states.len() as u64,
+        ));
+        let manifest = match state.manifest() {
+            Ok(manifest) => manifest,
+            Err(error) => {
+                verified
+                    .findings
+                    .push(damaged(&state.name(), &error.to_string()));
+                continue;
+            }
+        };
+        for (path, file) in std::iter::once((state.database(), &manifest.database)).chain(
+            manifest
+                .notes
+                .iter()
+                .map(|note| (state.notes().join(&note.name), note)),
+        ) {
+            let why = match shelves::is_whole(&path, &file.blake3) {
+                Ok(Some(_)) => continue,
+                Ok(None) => "is not as it was written".to_owned(),
+                Err(error) => in_words(&error),
+            };
+            verified
+                .findings
+                .push(damaged(&state.name(), &format!("{} {why}", file.name)));
+        }
+        if n + 1 == states.len() {
+            let folder = Folder::new(&backup.dir, Durability::EachChange);
+            let known = verify_database(&state.database(), &folder, &mut verified, progress)?;
+            named.extend(known.unwrap_or_default());
+        }
+        let known: HashSet<String> = named.iter().map(Named::place).collect();
+        let words = format!("A file of the state {}", state.name());
+        named.extend(
+            manifest
+                .files
+                .iter()
+                .filter(|place| !known.contains(*place))
+                .filter_map(|place| Named::at(place, words.clone())),
+        );
+    }
+    verify_files(&backup.dir, Some(&named), &mut verified, progress);
+    for finding in &mut verified.findings {
+        finding.remedy = match finding.kind {
+            Kind::FileMissing | Kind::FileDamaged | Kind::Unreadable => {
+                "Run fettle backup with --check: it copies it anew where the bench has it whole."
+                    .to_owned()
+            }
+            Kind::StateDamaged => continue,
+            _ => format!(
+                "Make a new backup from the bench. To restore, take an earlier state: fettle restore {} NEW-FOLDER --as-of NUMBER.",
+                backup.dir.display()
+            ),
+        };
+    }
     Ok(verified)
 }
 
@@ -141,7 +263,7 @@ fn damaged_database(db: &Path, damage: &[String], retold: &Retold) -> Finding {
     Finding {
         kind: Kind::DatabaseDamaged,
         about: name_of(db),
-        damaged: format!("The database is damaged: {}.", damage.join("; ")),
+        damaged: format!("The database is damaged: {}.", in_short(damage)),
         lost,
         remedy: "Leave the folder as it is. With a backup: fettle restore BACKUP NEW-FOLDER --since THIS-FOLDER, which also brings what was \
                  recorded after it. Without one: fettle restore THIS-FOLDER NEW-FOLDER --with-losses, which makes the record anew from its journal."
@@ -246,7 +368,7 @@ pub(crate) fn verify_files(
     let words = |place: &str| {
         wanted.get(place).map_or_else(
             || "A file that nothing in the record names".to_owned(),
-            |words| capital(&words.join("; ")),
+            |words| capital(&in_few(words)),
         )
     };
     let mut lying: Vec<(Shelf, String)> = Vec::new();
@@ -327,6 +449,17 @@ pub(crate) fn verify_files(
 }
 
 const FROM_BACKUP: &str = "Copy the file of the same name from the same folder of a backup; fettle verify BACKUP says whether it is whole there.";
+
+/// Things that are told by name where one file is all of them.
+const NAMED: usize = 3;
+
+fn in_few(words: &[&str]) -> String {
+    let told: Vec<&str> = words.iter().take(NAMED).copied().collect();
+    match words.len().saturating_sub(NAMED) {
+        0 => told.join("; "),
+        more => format!("{}; and {more} more with the same content", told.join("; ")),
+    }
+}
 
 fn capital(text: &str) -> String {
     let mut letters = text.chars();

@@ -6,7 +6,9 @@
     reason = "a test that cannot go on fails"
 )]
 
+pub(crate) mod child;
 pub(crate) mod dice;
+pub(crate) mod disk;
 
 use fettle_bench::{
     Applied, ArrivalDetails, Bench, BenchSettings, CameraDetails, CameraId, Change, Currency, Hand,

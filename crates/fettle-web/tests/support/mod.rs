@@ -71,7 +71,11 @@ impl Answer {
 
 /// A bench without anything on it but the service notes of the Corran.
 pub(crate) fn site() -> Site {
-    let dir = tempfile::tempdir().unwrap();
+    site_in(tempfile::tempdir().unwrap())
+}
+
+/// The same in this folder.
+pub(crate) fn site_in(dir: tempfile::TempDir) -> Site {
     let settings = BenchSettings {
         place: "Saltmere".to_owned(),
         address: "3 Ropewalk\nSaltmere".to_owned(),

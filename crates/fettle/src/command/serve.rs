@@ -11,7 +11,9 @@ use std::time::Duration;
 
 use fettle_bench::{Bench, Hand};
 use fettle_door::Door;
-use fettle_web::{AppState, Clock, Limits, Network, serve_network_until, serve_until};
+use fettle_web::{
+    AppState, Clock, Limits, Network, keep_backups, serve_network_until, serve_until,
+};
 use jiff::Timestamp;
 use tokio::sync::watch;
 
@@ -103,6 +105,13 @@ impl Site {
         let name = bench.settings().map_err(CliError::work)?.name;
         let mut state =
             AppState::new(Arc::new(bench), Clock::system(), &self.hand).map_err(CliError::work)?;
+        if let Err(error) = keep_backups(&state) {
+            writeln!(
+                remarks,
+                "no scheduled backup is made while this runs: {}",
+                reason(&error)
+            )?;
+        }
         let listener = self.listener(remarks)?;
         let address = listener
             .local_addr()

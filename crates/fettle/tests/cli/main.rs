@@ -9,6 +9,7 @@
 mod bench;
 mod hands;
 mod instruments;
+mod keeping;
 mod moving;
 mod notes;
 mod reason;
