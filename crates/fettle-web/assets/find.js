@@ -36,3 +36,19 @@ window.addEventListener("pageshow", () => {
     }
   }
 });
+
+// What is wider than its place scrolls by itself, and then the arrow keys must be able to reach it.
+function letKeysScroll() {
+  for (const wide of document.querySelectorAll(".table-wrap, .chart")) {
+    if (wide.scrollWidth > wide.clientWidth) {
+      wide.tabIndex = 0;
+      wide.setAttribute("role", "group");
+      const caption = wide.querySelector("caption");
+      wide.setAttribute("aria-label", caption ? caption.textContent : "Wider than the page: scrolls sideways");
+    } else if (wide.tabIndex === 0) {
+      for (const name of ["tabindex", "role", "aria-label"]) wide.removeAttribute(name);
+    }
+  }
+}
+letKeysScroll();
+window.addEventListener("resize", letKeysScroll);

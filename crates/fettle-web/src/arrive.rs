@@ -367,6 +367,7 @@ fn page(
     };
     Ok(Page::new("Arrival", body)
         .room(Room::Bench)
+        .about("first-day")
         .script(Asset::Photos))
 }
 

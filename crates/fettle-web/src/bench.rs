@@ -88,9 +88,11 @@ fn page(today: &BenchToday, now: &ZonedDateTime, reminder: &Markup, short: &Mark
             }
         }
         (short)
-        p.quiet-text { a href=(urls::LEARNED) { "What was learned" } " · " a href=(urls::CALENDAR) download { "Calendar of promised days and guarantees" } " · " a href=(urls::IMPORT) { "Take in what was kept elsewhere" } " · " a href=(urls::SETTINGS) { "The bench’s terms" } " · " a href=(urls::HANDS) { "Bench-hands and tablets" } " · " a href=(urls::BACKUP) { "Backup" } }
+        p.quiet-text { a href=(urls::CALENDAR) download { "Calendar of promised days and guarantees" } }
     };
-    Page::new("Bench", body).room(Room::Bench)
+    Page::new("Bench", body)
+        .room(Room::Bench)
+        .about("first-day")
 }
 
 /// The next step, with its hand when it is ours.

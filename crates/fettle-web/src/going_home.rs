@@ -118,7 +118,9 @@ fn page(desk: &Desk, form: &Form) -> Result<Page, PageError> {
         (lately(&home, &desk.now))
         p.quiet-text { a href=(urls::CALENDAR) download { "Calendar of promised days, guarantees and holds" } ", for any calendar program." }
     };
-    Ok(Page::new("Going home", body).room(Room::GoingHome))
+    Ok(Page::new("Going home", body)
+        .room(Room::GoingHome)
+        .about("owners"))
 }
 
 /// The parcels of one trip: ticked, carried by one carrier, each with its tracking number.

@@ -279,7 +279,7 @@ fn first(form: &Form, brought: Option<usize>) -> Page {
         }
         p.quiet-text { "Owners and cameras first: visits name them. The whole bench is written out and read back with " span.mono { "fettle export" } " and " span.mono { "fettle import --export" } "." }
     };
-    Page::new("Take in", body)
+    Page::new("Take in", body).about("import")
 }
 
 /// The page that shows what a file would bring.
@@ -342,7 +342,7 @@ fn second(form: &Form, sheet: &Sheet, reading: &str, plan: &Plan) -> Page {
             }
         }
     };
-    Page::new(format!("Take in {}", plan.kind), body)
+    Page::new(format!("Take in {}", plan.kind), body).about("import")
 }
 
 fn headings(table: &Table) -> Vec<(String, String)> {

@@ -54,6 +54,16 @@ impl Room {
     }
 }
 
+/// What the foot of every page leads to.
+const FURTHER: [(&str, &str); 6] = [
+    (urls::HANDBOOK, "Handbook"),
+    (urls::LEARNED, "What was learned"),
+    (urls::IMPORT, "Take in what was kept elsewhere"),
+    (urls::BACKUP, "Backup"),
+    (urls::HANDS, "Bench-hands and tablets"),
+    (urls::SETTINGS, "The bench’s terms"),
+];
+
 /// What has just been recorded, with the way to take it back.
 #[derive(Clone, Debug)]
 pub(crate) struct Recorded {
@@ -73,6 +83,7 @@ pub(crate) struct Page {
     query: String,
     recorded: Option<Recorded>,
     scripts: Vec<Asset>,
+    about: Option<&'static str>,
     bare: bool,
     body: Markup,
 }
@@ -86,6 +97,7 @@ impl Page {
             query: String::new(),
             recorded: None,
             scripts: Vec::new(),
+            about: None,
             bare: false,
             body,
         }
@@ -118,6 +130,14 @@ impl Page {
         self
     }
 
+    /// The page of the handbook that tells how it is used.
+    pub(crate) fn about(self, page: &'static str) -> Self {
+        Self {
+            about: Some(page),
+            ..self
+        }
+    }
+
     /// A paper to print: without the head.
     pub(crate) fn bare(self) -> Self {
         Self { bare: true, ..self }
@@ -144,6 +164,21 @@ impl Page {
                     main id="sheet" tabindex="-1" {
                         @if let Some(recorded) = &self.recorded { (recorded_line(recorded)) }
                         (self.body)
+                    }
+                    @if !self.bare { (self.foot()) }
+                }
+            }
+        }
+    }
+
+    /// What is not of one day: how it is done, what was learned, the bench's own matters.
+    fn foot(&self) -> Markup {
+        html! {
+            footer.foot.no-print {
+                nav aria-label="Further" {
+                    ul {
+                        @if let Some(page) = self.about { li { a href=(urls::handbook(page)) { "About this page" } } }
+                        @for (url, name) in FURTHER { li { a href=(url) { (name) } } }
                     }
                 }
             }

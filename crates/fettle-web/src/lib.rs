@@ -27,6 +27,7 @@ mod frame;
 mod going_home;
 mod graphs;
 mod guards;
+mod handbook;
 mod import;
 mod instrument;
 mod instruments;

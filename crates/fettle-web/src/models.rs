@@ -47,7 +47,11 @@ pub(crate) async fn list(State(state): State<AppState>) -> Result<Markup, PageEr
             }
         }
     };
-    Ok(state.draw(&Page::new("Models", body).room(Room::Models)))
+    Ok(state.draw(
+        &Page::new("Models", body)
+            .room(Room::Models)
+            .about("writing-notes"),
+    ))
 }
 
 /// What the address asks of the page beside the model.
@@ -141,7 +145,9 @@ fn page(model: &Model, past: &Past<'_>, of: Option<&str>) -> Page {
             @if total as usize > visits.len() { p.aside { "The newest " (visits.len()) " of " (total) "." } }
         }
     };
-    Page::new(title, body).room(Room::Models)
+    Page::new(title, body)
+        .room(Room::Models)
+        .about("writing-notes")
 }
 
 fn reading(notes: &ServiceNotes, of: Option<&str>) -> Markup {

@@ -45,7 +45,7 @@ pub(crate) async fn list(
             (lines::pager(urls::OWNERS, owners.page.skip, owners.page.take, owners.total))
         }
     };
-    Ok(state.draw(&Page::new("Owners", body).room(Room::Owners)))
+    Ok(state.draw(&Page::new("Owners", body).room(Room::Owners).about("owners")))
 }
 
 impl Thing for OwnerView {
@@ -175,5 +175,7 @@ fn page(desk: &Desk, view: &OwnerView, returned: &Form) -> Page {
             (journal::draw(&view.journal, desk.now.time_zone(), &urls::owner(owner.id)))
         }
     };
-    Page::new(details.name.clone(), body).room(Room::Owners)
+    Page::new(details.name.clone(), body)
+        .room(Room::Owners)
+        .about("owners")
 }

@@ -17,9 +17,9 @@ use crate::instrument::{
 use crate::state::AppState;
 use crate::urls::{self, pattern};
 use crate::{
-    arrive, assets, backup, bench, cameras, door, drawers, files, find, going_home, guards, import,
-    instruments, learned, live, models, owners, recorded, settings, shutter, shutter_check, thing,
-    trace, visit,
+    arrive, assets, backup, bench, cameras, door, drawers, files, find, going_home, guards,
+    handbook, import, instruments, learned, live, models, owners, recorded, settings, shutter,
+    shutter_check, thing, trace, visit,
 };
 
 /// The whole site over one bench.
@@ -104,6 +104,9 @@ fn pages() -> Router<AppState> {
         .route(urls::TRIP, post(going_home::act))
         .route(urls::CALENDAR, get(going_home::ics))
         .route(urls::FIND, get(find::show))
+        .route(urls::HANDBOOK, get(handbook::contents))
+        .route(pattern::HANDBOOK_PAGE, get(handbook::show))
+        .route(pattern::HANDBOOK_PICTURE, get(handbook::picture))
         .route(urls::UNDO, post(recorded::undo))
         .route(pattern::VISIT, get(visit::show))
         .route(pattern::PAPER_PREVIEW, get(visit::preview::show))

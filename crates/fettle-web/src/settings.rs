@@ -220,5 +220,5 @@ fn page(desk: &Desk, returned: &Form) -> Result<Page, PageError> {
             div.acts { button.first { "Settle it so" } }
         }))
     };
-    Ok(Page::new("The bench’s terms", body))
+    Ok(Page::new("The bench’s terms", body).about("owners"))
 }

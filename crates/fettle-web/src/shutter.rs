@@ -398,6 +398,7 @@ fn page(desk: &Desk, form: &Form, report: Option<&Measured>) -> Page {
     };
     Page::new("Exposure times", body)
         .room(Room::Instruments)
+        .about("shutter-page")
         .script(Asset::Input)
         .script(Asset::Listen)
 }

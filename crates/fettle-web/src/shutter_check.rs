@@ -98,7 +98,9 @@ fn page(desk: &Desk, form: &Form, result: Option<(&str, &ChainCheck)>) -> Page {
             p.quiet-text { "Nothing is kept here. " a href=(urls::SHUTTER) { "Exposure times" } " are measured on their own page." }
         }
     };
-    Page::new("Prove the chain", body).room(Room::Instruments)
+    Page::new("Prove the chain", body)
+        .room(Room::Instruments)
+        .about("light-sensor")
 }
 
 fn channel_section(name: &str, result: &ChainCheck, channel: &ChannelCheck) -> Markup {

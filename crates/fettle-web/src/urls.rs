@@ -62,9 +62,12 @@ pub(crate) const ENTER: &str = "/enter";
 pub(crate) const PAIR: &str = "/pair";
 /// Bench-hands, and who is in.
 pub(crate) const HANDS: &str = "/hands";
+pub(crate) const HANDBOOK: &str = "/handbook";
 
 /// Patterns with a place for a number or name.
 pub(crate) mod pattern {
+    pub(crate) const HANDBOOK_PAGE: &str = "/handbook/{page}";
+    pub(crate) const HANDBOOK_PICTURE: &str = "/handbook/pictures/{picture}";
     pub(crate) const ASSET: &str = "/assets/{file}";
     pub(crate) const CAMERA: &str = "/cameras/{camera}";
     pub(crate) const CAMERA_DEED: &str = "/cameras/{camera}/{deed}";
@@ -113,6 +116,16 @@ pub(crate) fn own_place(to: &str) -> Option<&str> {
 
 pub(crate) fn asset(file: &str) -> String {
     format!("/assets/{file}")
+}
+
+/// A page of the handbook.
+pub(crate) fn handbook(page: &str) -> String {
+    format!("{HANDBOOK}/{page}")
+}
+
+/// A picture of the handbook.
+pub(crate) fn handbook_picture(picture: &str) -> String {
+    format!("{HANDBOOK}/pictures/{picture}")
 }
 
 /// The page of a visit.

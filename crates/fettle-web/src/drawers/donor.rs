@@ -233,7 +233,9 @@ fn page(desk: &Desk, view: &DonorView, returned: &Form) -> Result<Page, PageErro
             (journal::draw(&view.journal, desk.now.time_zone(), &urls::donor(view.line.id)))
         }
     };
-    Ok(Page::new(details.name(), body).room(Room::Drawers))
+    Ok(Page::new(details.name(), body)
+        .room(Room::Drawers)
+        .about("drawers"))
 }
 
 fn correct_form(forms: &Forms<'_>, view: &DonorView) -> Markup {

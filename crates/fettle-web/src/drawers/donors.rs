@@ -133,5 +133,7 @@ fn page(desk: &Desk, form: &Form) -> Result<Page, PageError> {
             }
         }
     };
-    Ok(Page::new("Donors", body).room(Room::Drawers))
+    Ok(Page::new("Donors", body)
+        .room(Room::Drawers)
+        .about("drawers"))
 }

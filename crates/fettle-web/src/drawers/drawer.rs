@@ -108,5 +108,7 @@ fn page(desk: &Desk, view: &DrawerView, returned: &Form) -> Page {
             (journal::draw(&view.journal, desk.now.time_zone(), &urls::drawer(line.id)))
         }
     };
-    Page::new(format!("Drawer {}", line.name), body).room(Room::Drawers)
+    Page::new(format!("Drawer {}", line.name), body)
+        .room(Room::Drawers)
+        .about("drawers")
 }

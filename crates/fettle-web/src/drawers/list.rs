@@ -178,7 +178,9 @@ fn page(desk: &Desk, asked: &Asked, form: &Form) -> Result<Page, PageError> {
         }
         (drawer_list(desk, &drawers, form))
     };
-    Ok(Page::new("Drawers", body).room(Room::Drawers))
+    Ok(Page::new("Drawers", body)
+        .room(Room::Drawers)
+        .about("drawers"))
 }
 
 fn summary(list: &PartList, drawers: &[DrawerLine], asked: &Asked) -> Markup {

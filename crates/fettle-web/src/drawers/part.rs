@@ -260,7 +260,9 @@ fn page(desk: &Desk, view: &PartView, returned: &Form, asked: &Fields) -> Result
             (journal::draw(&view.journal, desk.now.time_zone(), &urls::part(line.id)))
         }
     };
-    Ok(Page::new(line.of.part.words.clone(), body).room(Room::Drawers))
+    Ok(Page::new(line.of.part.words.clone(), body)
+        .room(Room::Drawers)
+        .about("forecast"))
 }
 
 /// How many there are, and what it fits.
@@ -325,7 +327,7 @@ fn lots(forms: &Forms<'_>, view: &PartView) -> Result<Markup, PageError> {
         @if view.lots.is_empty() { p.empty { "None is left in a drawer." } }
         @else {
             div.table-wrap { table.stock {
-                thead { tr { th { "Drawer" } th { "Grade" } th.num { "Pieces" } th.num { "One cost" } th { "From" } th { "Since" } th {} } }
+                thead { tr { th { "Drawer" } th { "Grade" } th.num { "Pieces" } th.num { "One cost" } th { "From" } th { "Since" } td {} } }
                 tbody { @for lot in &view.lots { (lot_row(forms, lot)) } }
             } }
         }
@@ -468,7 +470,7 @@ fn movements(desk: &Desk, view: &PartView) -> Markup {
         @if view.moved.is_empty() { p.empty { "None yet." } }
         @else {
             div.table-wrap { table.stock {
-                thead { tr { th { "When" } th.num { "Pieces" } th { "What" } th { "Drawer" } th { "Note" } th {} } }
+                thead { tr { th { "When" } th.num { "Pieces" } th { "What" } th { "Drawer" } th { "Note" } td {} } }
                 tbody {
                     @for moved in &view.moved {
                         tr {

@@ -252,5 +252,7 @@ fn page(desk: &Desk, asked: &Asked, form: &Form) -> Result<Page, PageError> {
             }
         }
     };
-    Ok(Page::new("Put parts away", body).room(Room::Drawers))
+    Ok(Page::new("Put parts away", body)
+        .room(Room::Drawers)
+        .about("drawers"))
 }

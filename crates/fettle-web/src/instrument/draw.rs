@@ -71,7 +71,11 @@ pub(crate) async fn show(
         }
         p.quiet-text { "Places are told from a gear’s centre, or from the left end of a rack and its pitch line, upwards. The module of a part at hand: " a href=(urls::MESH) { "Mesh" } " from a caliper, or " a href=(urls::TEETH) { "Teeth" } " from a photograph." }
     };
-    state.draw(&Page::new("Draw a part", body).room(Room::Instruments))
+    state.draw(
+        &Page::new("Draw a part", body)
+            .room(Room::Instruments)
+            .about("drawing"),
+    )
 }
 
 fn part(fields: &Fields, wrong: &mut Wrong) -> Option<Part> {

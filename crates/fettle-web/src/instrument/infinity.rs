@@ -47,7 +47,11 @@ pub(crate) async fn show(
         }
         p.quiet-text { "The front cell’s figure stands in the service notes, or is found by a trial: what the image moved, divided by the turns. Prove the " a href=(urls::REGISTER) { "register" } " first: infinity depends on it." }
     };
-    state.draw(&Page::new("Infinity", body).room(Room::Instruments))
+    state.draw(
+        &Page::new("Infinity", body)
+            .room(Room::Instruments)
+            .about("instruments"),
+    )
 }
 
 fn answer(fields: &Fields, wrong: &mut Wrong) -> Option<Infinity> {

@@ -75,7 +75,11 @@ pub(crate) async fn show(
         }
         p.quiet-text { "EV are told at ISO 100: EV = log2(100 L / K) or log2(100 E / C). Back to the " a href=(urls::METER) { "exposure meter" } "." }
     };
-    state.draw(&Page::new("Exposure values", body).room(Room::Instruments))
+    state.draw(
+        &Page::new("Exposure values", body)
+            .room(Room::Instruments)
+            .about("instruments"),
+    )
 }
 
 /// A sentence for each thing asked; what cannot be is noted.

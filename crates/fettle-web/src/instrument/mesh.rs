@@ -55,7 +55,9 @@ pub(crate) async fn show(
         }
         p.quiet-text { "Involute teeth in standard proportions are meant: addendum one module, dedendum 1.25. Instrument gearing is not always involute: hold a tooth against the drawn form first. All " a href=(urls::INSTRUMENTS) { "instruments" } "." }
     };
-    let page = Page::new("Mesh", body).room(Room::Instruments);
+    let page = Page::new("Mesh", body)
+        .room(Room::Instruments)
+        .about("instruments");
     state.draw(&page.script(Asset::Mesh))
 }
 

@@ -145,7 +145,9 @@ fn page<I: Instrument>(form: &Form, report: Option<&I::Report>) -> Page {
             p.quiet-text { "Nothing is kept here. To keep a reading, take it at a visit under “Settings and proof”. All " a href=(urls::INSTRUMENTS) { "instruments" } "." }
         }
     };
-    Page::new(I::TITLE, body).room(Room::Instruments)
+    Page::new(I::TITLE, body)
+        .room(Room::Instruments)
+        .about("instruments")
 }
 
 /// A table of figures: what it is, and what it comes to.

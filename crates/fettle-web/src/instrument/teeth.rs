@@ -102,7 +102,9 @@ fn page(form: &Form, measured: Option<&Measured>) -> Page {
             p.quiet-text { "Nothing is kept here. To keep it, and to answer what the causes ask, photograph the teeth at a visit under “Settings and proof”. All " a href=(urls::INSTRUMENTS) { "instruments" } "." }
         }
     };
-    Page::new("Teeth", body).room(Room::Instruments)
+    Page::new("Teeth", body)
+        .room(Room::Instruments)
+        .about("teeth")
 }
 
 /// A field for one photograph.

@@ -87,7 +87,7 @@ fn page(context: &Context<'_>, paper: VisitPaper, pdf: &Pdf, address: &str) -> P
             }
         }
     };
-    Page::new(title, body).room(Room::Bench)
+    Page::new(title, body).room(Room::Bench).about("papers")
 }
 
 /// The paper as a file.

@@ -103,7 +103,7 @@ fn side_by_side(quotes: &[&Quote]) -> Markup {
         section {
             h3 { "Side by side" }
             div.table-wrap { table {
-                thead { tr { th {} @for quote in quotes { th.num { (name(quote.what.kind)) } } } }
+                thead { tr { td {} @for quote in quotes { th.num { (name(quote.what.kind)) } } } }
                 tbody {
                     tr { th scope="row" { "Works" } @for quote in quotes { td.num { (count(quote, LineFor::Work)) } } }
                     tr { th scope="row" { "Kinds of part" } @for quote in quotes { td.num { (count(quote, LineFor::Part)) } } }

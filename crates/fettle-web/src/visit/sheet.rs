@@ -30,6 +30,7 @@ pub(crate) fn page(context: &Context<'_>) -> Page {
         body,
     )
     .room(Room::Bench)
+    .about("first-day")
     .script(Asset::Photos)
     .script(Asset::Steps)
     .script(Asset::Input)

@@ -76,6 +76,13 @@ pub fn serve(bench: &Path) -> Served {
     }
 }
 
+/// The light in which pages are read.
+#[derive(Clone, Copy, Debug)]
+pub enum Light {
+    Day,
+    Dim,
+}
+
 /// A fresh Chromium under `chromedriver`.
 pub struct Browser {
     _driver: Running,
@@ -87,11 +94,30 @@ pub struct Browser {
 impl Browser {
     /// Starts one with a window of this size in pixels.
     pub async fn start(width: u32, height: u32) -> Self {
-        Self::start_hearing(width, height, None).await
+        Self::start_with(width, height, &[]).await
     }
 
     /// The same; its sound input plays a WAV file over and over, and pages may listen without asking.
-    pub async fn start_hearing(width: u32, height: u32, sound: Option<&Path>) -> Self {
+    pub async fn start_hearing(width: u32, height: u32, sound: &Path) -> Self {
+        let plays = format!("--use-file-for-fake-audio-capture={}", sound.display());
+        let wants = [
+            "--use-fake-ui-for-media-stream",
+            "--use-fake-device-for-media-stream",
+            &plays,
+        ];
+        Self::start_with(width, height, &wants).await
+    }
+
+    /// The same, where pages are asked for the sheet for this light.
+    pub async fn start_in(width: u32, height: u32, light: Light) -> Self {
+        let scheme = match light {
+            Light::Day => "--blink-settings=preferredColorScheme=1",
+            Light::Dim => "--blink-settings=preferredColorScheme=0",
+        };
+        Self::start_with(width, height, &[scheme]).await
+    }
+
+    async fn start_with(width: u32, height: u32, wants: &[&str]) -> Self {
         let driver = find_program("chromedriver");
         let chromium = find_program("chromium");
         let port = free_port();
@@ -120,14 +146,7 @@ impl Browser {
         .to_vec();
         arguments.push(format!("--window-size={width},{height}"));
         arguments.push(format!("--user-data-dir={}", profile.path().display()));
-        if let Some(sound) = sound {
-            arguments.push("--use-fake-ui-for-media-stream".to_owned());
-            arguments.push("--use-fake-device-for-media-stream".to_owned());
-            arguments.push(format!(
-                "--use-file-for-fake-audio-capture={}",
-                sound.display()
-            ));
-        }
+        arguments.extend(wants.iter().map(|want| (*want).to_owned()));
         let mut capabilities = Capabilities::new();
         capabilities.insert(
             "goog:chromeOptions".to_owned(),

@@ -50,7 +50,7 @@ async fn a_shutter_is_listened_to_and_its_reading_lands_in_the_visit() {
     let sound = folder.path().join("sound.wav");
     fs::write(&sound, in_two_channels(&session.wav)).expect("the recording can be written");
     let served = serve(&bench);
-    let browser = Browser::start_hearing(1366, 900, Some(&sound)).await;
+    let browser = Browser::start_hearing(1366, 900, &sound).await;
     let page = Page::of(&browser.client, &served.address);
 
     arrive(&page, folder.path()).await;

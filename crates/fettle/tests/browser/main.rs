@@ -6,9 +6,12 @@
     reason = "a test that cannot go on says so by ending"
 )]
 
+mod by_keyboard;
 mod driver;
+mod every_page;
 mod listening;
 mod page;
+mod pictures;
 
 use std::{
     fs,
@@ -39,23 +42,27 @@ fn new_bench(folder: &Path) -> PathBuf {
     bench
 }
 
-/// Bytes of an answer after its head, fetched without a browser.
-fn fetch(site: &str, path: &str) -> Vec<u8> {
+/// The head of an answer and the bytes after it, fetched without a browser; `None` when there is no answer.
+fn try_fetch(site: &str, path: &str) -> Option<(String, Vec<u8>)> {
     let host = site.trim_start_matches("http://");
-    let mut stream = TcpStream::connect(host).expect("it listens");
+    let mut stream = TcpStream::connect(host).ok()?;
     write!(
         stream,
         "GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"
     )
-    .expect("sent");
+    .ok()?;
     let mut answer = Vec::new();
-    stream.read_to_end(&mut answer).expect("answered");
-    let head = answer
-        .windows(4)
-        .position(|four| four == b"\r\n\r\n")
-        .expect("a head");
-    assert!(answer.starts_with(b"HTTP/1.1 200"), "{path}");
-    answer.split_off(head + 4)
+    stream.read_to_end(&mut answer).ok()?;
+    let head = answer.windows(4).position(|four| four == b"\r\n\r\n")?;
+    let body = answer.split_off(head + 4);
+    Some((String::from_utf8_lossy(&answer).into_owned(), body))
+}
+
+/// Bytes of an answer after its head.
+fn fetch(site: &str, path: &str) -> Vec<u8> {
+    let (head, body) = try_fetch(site, path).expect("answered");
+    assert!(head.starts_with("HTTP/1.1 200"), "{path}: {head}");
+    body
 }
 
 fn photograph(folder: &Path, name: &str, shade: u8) -> PathBuf {

@@ -19,6 +19,11 @@ impl<'a> Page<'a> {
         }
     }
 
+    /// What drives the browser.
+    pub fn client(&self) -> &Client {
+        self.client
+    }
+
     /// Goes to a path of the site.
     pub async fn go(&self, path: &str) {
         let url = format!("{}{path}", self.site);
@@ -147,14 +152,43 @@ impl<'a> Page<'a> {
             .unwrap_or_else(|error| panic!("{key:?}: {error}"));
     }
 
+    /// Presses the key that leads to the box that finds.
+    pub async fn key_slash(&self) {
+        let body = self.element("body").await;
+        body.send_keys("/").await.expect("the key is taken");
+    }
+
+    /// Presses a key where the keyboard is and waits for the page that answers.
+    pub async fn press_key_for_page(&self, key: Key) {
+        self.mark_as_before().await;
+        let held = self
+            .client
+            .active_element()
+            .await
+            .expect("something holds the keyboard");
+        held.send_keys(&char::from(key).to_string())
+            .await
+            .unwrap_or_else(|error| panic!("{key:?}: {error}"));
+        self.await_the_next(&format!("{key:?}")).await;
+    }
+
     /// Sends a form with its button and waits for the page that answers.
     pub async fn press(&self, css: &str) {
+        self.mark_as_before().await;
+        self.click(css).await;
+        self.await_the_next(css).await;
+    }
+
+    async fn mark_as_before(&self) {
         let mark = "document.documentElement.dataset.before = 'yes'";
         self.client
             .execute(mark, Vec::new())
             .await
             .expect("the page can be marked");
-        self.click(css).await;
+    }
+
+    /// Waits for a page that is not the marked one, and claims that it tells of no problem.
+    async fn await_the_next(&self, css: &str) {
         let fresh = Locator::Css("html:not([data-before]) body");
         self.client
             .wait()

@@ -1,0 +1,148 @@
+//! The handbook: the pages of `docs/`, held in the program, so that they are at the bench where there is no network.
+
+mod pages;
+mod text;
+
+use axum::extract::{Path, State};
+use axum::http::StatusCode;
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
+use axum::response::{IntoResponse, Response};
+use maud::{Markup, html};
+
+use self::pages::{CHAPTERS, Chapter, PAGES, PICTURES};
+use crate::error::PageError;
+use crate::layout::Page;
+use crate::state::AppState;
+use crate::urls;
+
+/// The chapters with their pages.
+pub(crate) async fn contents(State(state): State<AppState>) -> Markup {
+    let body = html! {
+        h1 { "Handbook" }
+        p.lead { "How the work is done with this bench book, from the first day on. It lies in the program itself; nothing is fetched." }
+        @for chapter in CHAPTERS {
+            section {
+                h2 { (chapter.name) }
+                ul.lines {
+                    @for page in chapter.pages() {
+                        li {
+                            a.what href=(urls::handbook(page.name)) { (page.title()) }
+                            p.aside { (page.about) }
+                        }
+                    }
+                }
+            }
+        }
+    };
+    state.draw(&Page::new("Handbook", body))
+}
+
+/// One page.
+pub(crate) async fn show(
+    State(state): State<AppState>,
+    Path(name): Path<String>,
+) -> Result<Markup, PageError> {
+    let at = PAGES.iter().position(|page| page.name == name);
+    let Some((at, page)) = at.and_then(|at| Some((at, PAGES.get(at)?))) else {
+        return Err(PageError::of_status(StatusCode::NOT_FOUND));
+    };
+    let chapter = Chapter::of(at);
+    let before = at.checked_sub(1).and_then(|at| PAGES.get(at));
+    let after = PAGES.get(at + 1);
+    let body = html! {
+        nav.trail.no-print aria-label="Where this is" {
+            a href=(urls::HANDBOOK) { "Handbook" } " · " (chapter.name)
+        }
+        article.handbook { (text::html(page.text)) }
+        nav.ways.no-print aria-label="Pages beside this one" {
+            @if let Some(page) = before { a rel="prev" href=(urls::handbook(page.name)) { "← " (page.title()) } }
+            @if let Some(page) = after { a rel="next" href=(urls::handbook(page.name)) { (page.title()) " →" } }
+        }
+    };
+    Ok(state.draw(&Page::new(page.title(), body)))
+}
+
+/// A picture of a page.
+pub(crate) async fn picture(Path(name): Path<String>) -> Result<Response, PageError> {
+    let (_, bytes) = PICTURES
+        .iter()
+        .find(|(known, _)| *known == name)
+        .ok_or_else(|| PageError::of_status(StatusCode::NOT_FOUND))?;
+    let kind = if name.ends_with(".svg") {
+        "image/svg+xml"
+    } else {
+        "image/png"
+    };
+    let headers = [(CONTENT_TYPE, kind), (CACHE_CONTROL, "max-age=3600")];
+    Ok((headers, *bytes).into_response())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Addresses within the program that a text of HTML names.
+    fn own_links(html: &str) -> Vec<&str> {
+        ["href=\"", "src=\""]
+            .iter()
+            .flat_map(|mark| html.split(mark).skip(1))
+            .filter_map(|rest| rest.split('"').next())
+            .filter(|link| link.starts_with('/') || link.starts_with('#'))
+            .collect()
+    }
+
+    #[test]
+    fn every_link_between_pages_leads_to_a_page_and_its_heading() {
+        for page in PAGES {
+            let drawn = text::html(page.text).into_string();
+            for link in own_links(&drawn) {
+                let (path, heading) = link.split_once('#').unwrap_or((link, ""));
+                if let Some(picture) = path.strip_prefix("/handbook/pictures/") {
+                    assert!(
+                        PICTURES.iter().any(|(name, _)| *name == picture),
+                        "{}: no picture {picture}",
+                        page.name
+                    );
+                } else if let Some(name) = path.strip_prefix("/handbook/") {
+                    let other = PAGES.iter().find(|other| other.name == name);
+                    let other = other.unwrap_or_else(|| panic!("{}: no page {name}", page.name));
+                    let there = text::html(other.text).into_string();
+                    let id = format!("id=\"{heading}\"");
+                    assert!(
+                        heading.is_empty() || there.contains(&id),
+                        "{}: no {link}",
+                        page.name
+                    );
+                } else if path.is_empty() {
+                    let id = format!("id=\"{heading}\"");
+                    assert!(drawn.contains(&id), "{}: no {link}", page.name);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn every_picture_is_shown_somewhere() {
+        let all: String = PAGES.iter().map(|page| page.text).collect();
+        for (name, _) in PICTURES {
+            assert!(all.contains(&format!("(pictures/{name})")), "{name}");
+        }
+    }
+
+    #[test]
+    fn every_chapter_has_its_pages_in_order() {
+        let count: usize = CHAPTERS.iter().map(|chapter| chapter.pages().len()).sum();
+        assert_eq!(count, PAGES.len());
+        for (at, page) in PAGES.iter().enumerate() {
+            assert!(
+                Chapter::of(at)
+                    .pages()
+                    .iter()
+                    .any(|it| it.name == page.name),
+                "{}",
+                page.name
+            );
+            assert!(page.title().len() > 2, "{}", page.name);
+        }
+    }
+}
