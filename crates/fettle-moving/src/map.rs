@@ -141,6 +141,15 @@ impl Map {
         }
     }
 
+    /// The one value that a field has in every row.
+    #[must_use]
+    pub fn value(&self, field: &str) -> Option<&str> {
+        match self.source(field) {
+            Some(From::Value(value)) => Some(value),
+            _ => None,
+        }
+    }
+
     /// Where a field's values come from.
     #[must_use]
     pub fn source(&self, field: &str) -> Option<&From> {
@@ -241,8 +250,8 @@ impl Map {
         Problem::whole(
             format!("no column holds {} ({about})", group.join(" or ")),
             format!(
-                "say which does with --map {first}=HEADING, or give one value for all rows with --set {first}=VALUE; \
-                 the headings are {}",
+                "say which does, or give one value for every row (on the command line --map {first}=HEADING or \
+                 --set {first}=VALUE); the headings are {}",
                 self.headings.join(", ")
             ),
         )

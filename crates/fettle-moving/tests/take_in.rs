@@ -373,7 +373,7 @@ fn what_is_wrong_with_parts_is_told() {
          row 2, column price: “-1” is below zero; write 0 or more\n\
          row 3, column quantity: “1.5” is not a whole number; write whole pieces\n\
          row 3, column price: “x” is not an amount; write a number such as 12.50\n\
-         row 4, column price: “1.234” can be 1234 and 1.234; say which sign stands before decimals with --decimal comma or --decimal point"
+         row 4, column price: “1.234” can be 1234 and 1.234; say which sign stands before decimals (on the command line --decimal comma or --decimal point)"
     );
 }
 

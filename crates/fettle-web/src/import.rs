@@ -153,12 +153,16 @@ struct Sheet {
 impl Sheet {
     /// The form's fields as the map has them now.
     fn fields(&self, sent: &Fields) -> Fields {
-        let columns = self.map.kind.fields().iter().map(|field| {
+        let sources = self.map.kind.fields().iter().flat_map(|field| {
             let heading = self.map.heading(field.name).unwrap_or_default();
-            (format!("map.{}", field.name), heading.to_owned())
+            let value = self.map.value(field.name).unwrap_or_default();
+            [
+                (format!("map.{}", field.name), heading.to_owned()),
+                (format!("set.{}", field.name), value.to_owned()),
+            ]
         });
         let habits = ["dates", "decimal"].map(|name| (name.to_owned(), sent.text(name).to_owned()));
-        Fields::new(columns.chain(habits).collect())
+        Fields::new(sources.chain(habits).collect())
     }
 
     /// How the file is read, as one text: what the hand looked at is what comes in.
@@ -168,7 +172,7 @@ impl Sheet {
             .kind
             .fields()
             .iter()
-            .map(|field| self.map.heading(field.name));
+            .flat_map(|field| [self.map.heading(field.name), self.map.value(field.name)]);
         let habits = ["dates", "decimal"].map(|name| Some(sent.text(name)));
         serde_json::Value::from_iter(told.chain(habits)).to_string()
     }
@@ -194,6 +198,12 @@ fn mapped(kind: Kind, table: &Table, fields: &Fields, wrong: &mut Wrong) -> Map 
         let heading = fields.some(&name);
         if heading.as_deref() != map.heading(field.name)
             && let Err(error) = map.set(field.name, heading.as_deref())
+        {
+            wrong.note(name, error);
+        }
+        let name = format!("set.{}", field.name);
+        if let Some(value) = fields.some(&name)
+            && let Err(error) = map.set_value(field.name, &value)
         {
             wrong.note(name, error);
         }
@@ -323,6 +333,14 @@ fn second(form: &Form, sheet: &Sheet, reading: &str, plan: &Plan) -> Page {
                     }
                     (form.choice("dates", "Days are written", orders.to_vec()).class("third").draw())
                     (form.choice("decimal", "Numbers are written", signs.to_vec()).class("third").draw())
+                }
+                details.more open[sheet.map.kind.fields().iter().any(|field| sheet.map.value(field.name).is_some())] {
+                    summary { "One value for every row" }
+                    div.fields {
+                        @for field in plan.kind.fields() {
+                            (form.line(&format!("set.{}", field.name), &label(field.name)).holding(sheet.map.value(field.name).unwrap_or_default()).class("third").draw())
+                        }
+                    }
                 }
                 @if !sheet.map.unused.is_empty() { p.quiet-text { "Nothing is taken from: " (sheet.map.unused.join(", ")) "." } }
             }

@@ -195,7 +195,16 @@ async fn papers_are_looked_at_kept_and_go_with_a_mail() {
     site.page(&format!("{visit}?open=papers&mail=quoted"))
         .await
         .shows("Dear Ada Wren")
-        .shows("ada@wren.example");
+        .shows("ada@wren.example")
+        .shows("name=\"paper\" value=\"1\" checked");
+    // Of two quotes kept the later one goes with the mail.
+    site.post(&format!("{visit}/paper"), &[("paper", "quote")])
+        .await
+        .goes_to();
+    site.page(&format!("{visit}?open=papers&mail=quoted"))
+        .await
+        .shows("name=\"paper\" value=\"2\" checked")
+        .hides("name=\"paper\" value=\"1\" checked");
     let mail = [
         ("to", "ada@wren.example"),
         ("subject", "Your camera"),
@@ -204,8 +213,8 @@ async fn papers_are_looked_at_kept_and_go_with_a_mail() {
     ];
     site.post(&format!("{visit}/mail"), &mail).await.goes_to();
     let now = view(&site);
-    assert_eq!(now.papers[1].what.paper, PaperKind::MailDraft);
-    let draft = site.page("/papers/2").await;
+    assert_eq!(now.papers[2].what.paper, PaperKind::MailDraft);
+    let draft = site.page("/papers/3").await;
     assert_eq!(draft.headers["content-type"], "message/rfc822");
     draft
         .shows("X-Unsent: 1")
@@ -419,6 +428,31 @@ async fn a_table_is_looked_at_first_and_taken_in_whole_or_not_at_all() {
         )
         .await;
     looked.shows("What is wrong").hides("value=\"bring\"");
+    // A table without a column for something it needs may have one value for every row.
+    let lacking = "serial,colour\n20417,black\n20418,chrome\n";
+    let looked = site
+        .upload(
+            "/import",
+            &[("kind", "cameras")],
+            &[("table", "cameras.csv", lacking.as_bytes().to_vec())],
+        )
+        .await;
+    looked.shows("no column holds");
+    let page = looked.text();
+    let file = hidden(&page, "file");
+    let fields = [
+        ("kind", "cameras"),
+        ("file", file.as_str()),
+        ("mapped", "yes"),
+        ("map.serial", "serial"),
+        ("set.maker", "Hollin"),
+        ("set.model", "Pilot"),
+        ("act", "look"),
+    ];
+    let looked = site.post("/import", &fields).await;
+    looked
+        .shows("2 would come in")
+        .shows("name=\"set.maker\" value=\"Hollin\"");
     let gone = site
         .post("/import", &[("kind", "owners"), ("file", "x")])
         .await;

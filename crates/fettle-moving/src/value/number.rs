@@ -159,7 +159,7 @@ fn number(text: &str, decimal: Option<DecimalSign>) -> Result<Decimal, Unfit> {
                     bare.replace(['.', ','], ""),
                     bare.replace(',', ".")
                 ),
-                "say which sign stands before decimals with --decimal comma or --decimal point",
+                "say which sign stands before decimals (on the command line --decimal comma or --decimal point)",
             )
         } else {
             no_number()

@@ -109,7 +109,7 @@ fn facts(context: &Context<'_>, stage: MailStage) -> MailFacts {
         tracking: sent.map(|it| it.tracking.clone()).unwrap_or_default(),
         guarantee_until: view.line.guarantee_until,
         papers: papers(context)
-            .filter(|paper| goes_with(stage, paper.what.paper))
+            .filter(|paper| goes_with(context, stage, paper))
             .map(|paper| paper.what.title.clone())
             .collect(),
     }
@@ -147,7 +147,7 @@ pub(super) fn form(context: &Context<'_>) -> Markup {
                     p { strong { "Attached" } }
                     div.ticks {
                         @for paper in papers(context) {
-                            (form.tick("paper", &paper.id.to_string(), &paper.what.title, goes_with(stage, paper.what.paper)))
+                            (form.tick("paper", &paper.id.to_string(), &paper.what.title, goes_with(context, stage, paper)))
                         }
                     }
                 } @else { p.quiet-text { "Keep a paper first to attach it." } }
@@ -157,8 +157,15 @@ pub(super) fn form(context: &Context<'_>) -> Markup {
     }
 }
 
-/// Whether a paper usually goes with such a mail.
-fn goes_with(stage: MailStage, kind: PaperKind) -> bool {
+/// Whether a paper usually goes with such a mail: of each kind the one made last.
+fn goes_with(context: &Context<'_>, stage: MailStage, paper: &Paper) -> bool {
+    let kind = paper.what.paper;
+    let last = papers(context).find(|it| it.what.paper == kind);
+    last.is_some_and(|it| it.id == paper.id) && is_usual(stage, kind)
+}
+
+/// Whether papers of a kind usually go with such a mail.
+fn is_usual(stage: MailStage, kind: PaperKind) -> bool {
     match stage {
         MailStage::Arrived => kind == PaperKind::Receipt,
         MailStage::Quoted | MailStage::ExtraQuoted | MailStage::AnswerAwaited => {

@@ -22,7 +22,8 @@ const BRING: &str = "
     const it = document.querySelector(arguments[0]);
     if (it.tagName === 'MAIN') return;
     it.querySelectorAll('details').forEach(details => details.open = true);
-    it.scrollIntoView({ block: 'start', behavior: 'instant' });";
+    it.scrollIntoView({ block: 'start', behavior: 'instant' });
+    window.scrollBy(0, -24);";
 
 #[tokio::test(flavor = "multi_thread")]
 async fn the_handbooks_pictures_can_be_made_from_the_demo() {
