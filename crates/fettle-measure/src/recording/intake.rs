@@ -5,6 +5,8 @@
 //! or a block is unusually wide: against what is usual in that channel, so that neither gain nor noise
 //! nor hum matter. Where even these are too many, the least unusual go.
 
+use std::sync::Arc;
+
 use super::samples::Samples;
 use super::scout::Scout;
 
@@ -40,7 +42,8 @@ pub(super) struct Intake {
     after: usize,
     scouts: Vec<Scout>,
     first_alike: Vec<usize>,
-    slots: Vec<Option<Box<[f32]>>>,
+    /// Shared from the start, as copying them in the end would leave holes in the memory as large as they are.
+    slots: Vec<Option<Arc<[f32]>>>,
     /// Slots whose samples are held.
     held: usize,
     /// Slots before this one are held or not for good, but for want of room.
@@ -48,9 +51,9 @@ pub(super) struct Intake {
     /// How unusual a slot must be.
     least: f32,
     /// The slot under way, channel after channel, and how far it is filled.
-    filling: Box<[f32]>,
+    filling: Arc<[f32]>,
     filled: usize,
-    spare: Vec<Box<[f32]>>,
+    spare: Vec<Arc<[f32]>>,
 }
 
 impl Intake {
@@ -104,7 +107,7 @@ impl Intake {
         let mut from = 0;
         while from < count {
             let size = (count - from).min(self.slot - self.filled);
-            let places = self.filling.chunks_exact_mut(self.slot);
+            let places = Arc::make_mut(&mut self.filling).chunks_exact_mut(self.slot);
             for (place, samples) in places.zip(part) {
                 place[self.filled..self.filled + size].copy_from_slice(&samples[from..from + size]);
             }
@@ -226,11 +229,7 @@ impl Intake {
                 .into_iter()
                 .map(|scout| scout.finish().into())
                 .collect(),
-            slots: self
-                .slots
-                .into_iter()
-                .map(|slot| slot.map(Into::into))
-                .collect(),
+            slots: self.slots,
             first_alike,
         }
     }

@@ -7,7 +7,7 @@
 use realfft::RealFftPlanner;
 
 use super::channel::Raw;
-use super::local::{Fit, Local, Signal};
+use super::local::{End, Fit, Local, Signal};
 
 /// Samples of one Hann window, and most windows.
 const WINDOW: usize = 512;
@@ -108,19 +108,15 @@ pub(crate) fn coding(signal: &Signal<'_>, shot: &Raw) -> f64 {
 /// its flanks: blades let no light through there a second time.
 pub(crate) fn beside(signal: &Signal<'_>, local: &Local, fit: &Fit, samples: usize) -> f64 {
     let near = (NEAR_S / signal.dt) as usize;
-    let [before, open] = [0, 1].map(|it| local.departures(signal, fit, it));
-    let ends = [last(&before, near), first(&open, near), last(&open, near)];
+    let ends = [
+        (0, End::Last(near)),
+        (1, End::First(near)),
+        (1, End::Last(near)),
+    ]
+    .map(|(stretch, end)| local.departures(signal, fit, stretch, end));
     let means = ends.iter().flat_map(|it| it.chunks_exact(samples.max(1)));
     let means = means.map(|it| it.iter().sum::<f64>() / it.len() as f64);
     means.fold(0.0, |most, mean| most.max(mean.abs()))
-}
-
-fn first(x: &[f64], count: usize) -> &[f64] {
-    x.get(..count).unwrap_or(x)
-}
-
-fn last(x: &[f64], count: usize) -> &[f64] {
-    x.get(x.len().saturating_sub(count)..).unwrap_or(x)
 }
 
 /// How far means over about [`SEEN_S`] next to this shot's flanks depart from the model, beyond white
@@ -133,13 +129,13 @@ pub(crate) fn echo(signal: &Signal<'_>, shot: &Raw) -> f64 {
 fn departs(signal: &Signal<'_>, shot: &Raw, samples: usize) -> f64 {
     let near = (NEAR_S / signal.dt) as usize;
     let size = samples.clamp(1, (near / 2).max(1));
-    let [before, open, after] = [0, 1, 2].map(|it| shot.local.departures(signal, &shot.fit, it));
     let parts = [
-        last(&before, near),
-        first(&open, near),
-        last(&open, near),
-        first(&after, near),
-    ];
+        (0, End::Last(near)),
+        (1, End::First(near)),
+        (1, End::Last(near)),
+        (2, End::First(near)),
+    ]
+    .map(|(stretch, end)| shot.local.departures(signal, &shot.fit, stretch, end));
     let means = parts.iter().flat_map(|it| it.chunks_exact(size));
     let means = means.map(|it| it.iter().sum::<f64>() / size as f64);
     let squares: Vec<f64> = means

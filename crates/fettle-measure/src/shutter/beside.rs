@@ -1,6 +1,6 @@
 //! What is held beside a recording while it is measured.
 
-use std::cell::OnceCell;
+use std::sync::OnceLock;
 
 use super::clicks::{self, Click, Mended};
 use crate::Recording;
@@ -10,7 +10,7 @@ use crate::recording::Samples;
 pub(super) struct Beside {
     mended: Option<Mended>,
     /// Each channel's samples under a steady lamp.
-    steadied: Vec<OnceCell<Samples>>,
+    steadied: Vec<OnceLock<Samples>>,
     care: Care,
 }
 
@@ -48,7 +48,7 @@ impl Beside {
     fn mended(recording: &Recording, mended: Option<Mended>, care: Care) -> Self {
         Self {
             mended,
-            steadied: vec![OnceCell::new(); recording.channel_count()],
+            steadied: vec![OnceLock::new(); recording.channel_count()],
             care,
         }
     }
@@ -74,7 +74,7 @@ impl Beside {
     }
 
     /// Where a channel's samples under a steady lamp are put.
-    pub(super) fn steadied(&self, channel: usize) -> &OnceCell<Samples> {
+    pub(super) fn steadied(&self, channel: usize) -> &OnceLock<Samples> {
         &self.steadied[channel]
     }
 }

@@ -2,6 +2,8 @@
 
 use std::ops::Range;
 
+use rayon::prelude::*;
+
 use super::band;
 use super::beside::{Beside, Care};
 use super::clicks::Click;
@@ -252,7 +254,7 @@ impl<'a> Channel<'a> {
         let poles = self.coupling.poles;
         let crude = self.locals(found);
         let locals: Vec<Local> = crude
-            .into_iter()
+            .into_par_iter()
             .map(|local| self.tighten(local, poles, Edges::roomy))
             .collect();
         self.coupling = coupling::find(&locals);
@@ -273,7 +275,7 @@ impl<'a> Channel<'a> {
         };
         let poles = self.coupling.poles;
         let locals = locals
-            .into_iter()
+            .into_par_iter()
             .map(|local| self.tighten(local, poles, |edges| edges))
             .collect();
         self.shots = self.raws(locals);
@@ -332,7 +334,7 @@ impl<'a> Channel<'a> {
         let amount = swing * height;
         let hum = self.hum.as_ref();
         let locals: Vec<Local> = locals
-            .iter()
+            .par_iter()
             .map(|local| local.with_flicker(&self.signal, hum, amount))
             .collect();
         self.coupling = coupling::find(&locals);
@@ -368,19 +370,17 @@ impl<'a> Channel<'a> {
             .iter()
             .filter_map(|it| it.opening)
             .fold(0.0_f64, |most, opening| most.max(opening.height.abs()));
-        let mut locals = Vec::new();
-        for (i, candidate) in whole.iter().enumerate() {
-            let before = if i == 0 { None } else { Some(whole[i - 1].end) };
+        let local = |i: usize| {
+            let before = i.checked_sub(1).map(|i| whole[i].end);
             let next = whole
                 .get(i + 1)
                 .and_then(|it| it.opening)
                 .map(|opening| opening.start);
-            if let Some((regions, since)) = self.crude(candidate, before, next) {
-                let prior = Prior::of(height, since as f64 * self.overview.dt);
-                locals.push(Local::new(&self.signal, regions, self.hum.as_ref(), prior));
-            }
-        }
-        locals
+            let (regions, since) = self.crude(whole[i], before, next)?;
+            let prior = Prior::of(height, since as f64 * self.overview.dt);
+            Some(Local::new(&self.signal, regions, self.hum.as_ref(), prior))
+        };
+        (0..whole.len()).into_par_iter().filter_map(local).collect()
     }
 
     /// Ranges from the step filter, and how long the shot before has been over.
@@ -524,7 +524,10 @@ impl<'a> Channel<'a> {
     }
 
     fn raws(&self, locals: Vec<Local>) -> Vec<Raw> {
-        locals.into_iter().filter_map(|it| self.raw(it)).collect()
+        locals
+            .into_par_iter()
+            .filter_map(|it| self.raw(it))
+            .collect()
     }
 
     /// The shots measured again with each closing's tail left to its flank.
@@ -540,7 +543,7 @@ impl<'a> Channel<'a> {
             shot.local
                 .with_regions(&self.signal, regions, self.hum.as_ref())
         };
-        let locals: Vec<Local> = self.shots.iter().map(longer).collect();
+        let locals: Vec<Local> = self.shots.par_iter().map(longer).collect();
         self.coupling = coupling::find(&locals);
         self.raws(locals)
     }

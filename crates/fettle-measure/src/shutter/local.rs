@@ -157,6 +157,13 @@ struct Flank {
     steady_further: Vec<f64>,
 }
 
+/// So many samples next to an end of a stretch.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum End {
+    First(usize),
+    Last(usize),
+}
+
 /// What does not depend on the corner, computed once.
 pub(crate) struct Local {
     pub(crate) regions: Regions,
@@ -544,12 +551,22 @@ impl Local {
         departures.into_iter().map(|it| level + it).collect()
     }
 
-    /// How the samples depart from the model where the light stands still: 0 before the shot, 1 fully
-    /// open, 2 after it.
-    pub(crate) fn departures(&self, signal: &Signal<'_>, fit: &Fit, stretch: usize) -> Vec<f64> {
+    /// How the first or last so many samples depart from the model where the light stands still: 0 before
+    /// the shot, 1 fully open, 2 after it.
+    pub(crate) fn departures(
+        &self,
+        signal: &Signal<'_>,
+        fit: &Fit,
+        stretch: usize,
+        near: End,
+    ) -> Vec<f64> {
         let range = self.regions.stretches().into_iter().nth(stretch);
         range.map_or_else(Vec::new, |range| {
-            self.departures_over(signal, fit, stretch, range)
+            let part = match near {
+                End::First(count) => range.start..(range.start + count).min(range.end),
+                End::Last(count) => range.end.saturating_sub(count).max(range.start)..range.end,
+            };
+            self.departures_over(signal, fit, stretch, part)
         })
     }
 
@@ -599,15 +616,14 @@ impl Local {
         let mut model = state.under(fit).after(fit.poles.fading(since * self.dt));
         let fading = fit.poles.fading(self.dt);
         let mut walk = self.steady.walk(part.start, 1);
-        signal
-            .over(part)
-            .map(|value| {
-                let departs = value - walk.sum(fit.params.as_slice()) - model.coupled;
-                walk.step();
-                model = model.after(fading);
-                departs
-            })
-            .collect()
+        let mut departures = Vec::with_capacity(part.len());
+        departures.extend(signal.over(part).map(|value| {
+            let departs = value - walk.sum(fit.params.as_slice()) - model.coupled;
+            walk.step();
+            model = model.after(fading);
+            departs
+        }));
+        departures
     }
 }
 

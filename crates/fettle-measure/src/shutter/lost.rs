@@ -9,6 +9,7 @@
 
 use std::ops::Range;
 
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::band;
@@ -108,15 +109,15 @@ pub(super) fn look(heard: &mut Heard<'_>, told: &[LostStretch]) {
         }
     });
     let mut pieces: Vec<Piece> = told.collect();
-    for raw in &channel.shots {
+    let seen = channel.shots.par_iter().flat_map_iter(|raw| {
         let echo = if channel.limited {
             band::echo(&channel.signal, raw)
         } else {
             0.0
         };
-        let seen = of_shot(channel, recording.samples(), &raw.local.regions, echo);
-        pieces.extend(seen);
-    }
+        of_shot(channel, recording.samples(), &raw.local.regions, echo)
+    });
+    pieces.par_extend(seen);
     pieces.sort_by_key(|it| (it.samples.start, it.samples.end));
     pieces.dedup();
     channel.lost = pieces;
@@ -157,7 +158,8 @@ fn looked_at(channel: &Channel<'_>, regions: &Regions) -> Range<usize> {
 fn of_shot(channel: &Channel<'_>, samples: &Samples, regions: &Regions, echo: f64) -> Vec<Piece> {
     let signal = &channel.signal;
     let range = looked_at(channel, regions);
-    let x: Vec<f32> = samples.over(signal.channel, range.clone()).collect();
+    let mut x: Vec<f32> = Vec::with_capacity(range.len());
+    x.extend(samples.over(signal.channel, range.clone()));
     let within = (REPEATS_WITHIN_S / signal.dt) as usize;
     let mut found: Vec<(Range<usize>, LostAs)> = Vec::new();
     found.extend(zeros(&x).into_iter().map(|it| (it, LostAs::Zeros)));

@@ -1,5 +1,7 @@
 //! The session: recordings share the dial and the fully open level.
 
+use rayon::prelude::*;
+
 use super::beside::Beside;
 use super::channel::{Channel, Raw};
 use super::flash::{self, Window};
@@ -196,26 +198,38 @@ pub(super) fn listen<'a>(
     numbers: &[u16],
     findings: &mut Vec<Finding>,
 ) -> Vec<Heard<'a>> {
+    let samples = recording.samples();
+    let step = recording.step().unwrap_or(0.0);
+    let is_same = |a: usize, b: usize| {
+        samples.first_alike(a) == samples.first_alike(b) || same::is_same(samples, a, b, step)
+    };
+    let wanted: Vec<(u16, usize)> = (1..)
+        .zip(0..recording.channel_count())
+        .filter(|(number, _)| numbers.contains(number))
+        .collect();
+    // Of channels that say the same the first alone is measured.
+    let measured: Vec<(Vec<u16>, Option<Channel<'a>>)> = wanted
+        .par_iter()
+        .enumerate()
+        .map(|(place, &(_, index))| {
+            let before = wanted[..place].iter();
+            let alike = before.filter(|(_, other)| is_same(*other, index));
+            let alike: Vec<u16> = alike.map(|(number, _)| *number).collect();
+            let first = alike.is_empty();
+            (alike, first.then(|| Channel::of(recording, beside, index)))
+        })
+        .collect();
     let mut heard: Vec<Heard<'a>> = Vec::new();
-    for (number, index) in (1..).zip(0..recording.channel_count()) {
-        if !numbers.contains(&number) {
-            continue;
-        }
+    for (&(number, index), (alike, channel)) in wanted.iter().zip(measured) {
         let mut find = |what| {
             findings.push(Finding::of_recording(what, recording.name(), Some(number)));
         };
-        let samples = recording.samples();
-        let step = recording.step().unwrap_or(0.0);
-        let is_same = |other: &Heard<'_>| {
-            let other = other.channel.signal.channel;
-            samples.first_alike(other) == samples.first_alike(index)
-                || same::is_same(samples, other, index, step)
-        };
-        if heard.iter().any(is_same) {
+        if heard.iter().any(|other| alike.contains(&other.number)) {
             find(FindingKind::SameChannels);
             continue;
         }
-        let channel = Channel::of(recording, beside, index);
+        // It may be like one that is dead only because it is weaker.
+        let channel = channel.unwrap_or_else(|| Channel::of(recording, beside, index));
         if channel.overview.is_dead() {
             find(FindingKind::DeadChannel);
         } else {
