@@ -95,6 +95,7 @@ impl Case {
             evidence: &self.evidence,
             off: &[],
             full_strip: false,
+            successes: &[],
             plan_depth: 0,
         };
         let diagnosis = cause::diagnose(question).expect("a camera of the network can be");

@@ -2,7 +2,7 @@
 
 use std::rc::Rc;
 
-use fettle_notes::{FaultKind, PartId, ServiceNotes};
+use fettle_notes::{FaultKind, PartId, ServiceNotes, WorkId};
 use serde::Serialize;
 
 use super::advise::{Act, Choice, Reach, Spot};
@@ -16,6 +16,7 @@ use super::sample::{self, Sample};
 use super::standing::standing;
 use super::task::Task;
 use super::why::{self, Item};
+use crate::shares::LearnedSuccess;
 
 /// Lookahead of the ranking.
 pub(super) const REACH: Reach = Reach { depth: 2, width: 8 };
@@ -40,6 +41,8 @@ pub struct Question<'q> {
     pub full_strip: bool,
     /// How many answers the drawn plan goes ahead; 0 for none.
     pub plan_depth: u32,
+    /// What was learned of works' success; of those not named the notes' own figure holds.
+    pub successes: &'q [(WorkId, LearnedSuccess)],
 }
 
 /// What is wrong as far as can be told, and what to do next.
@@ -181,9 +184,10 @@ pub fn diagnose(question: Question<'_>) -> Result<Diagnosis, NoDiagnosis> {
         evidence,
         off,
         full_strip,
+        successes,
         ..
     } = question;
-    let task = Task::of(notes, network, off, full_strip);
+    let task = Task::of(notes, network, off, full_strip, successes);
     let Some((spot, weights)) = exact(network, evidence, &task, Care::Much)? else {
         let (spot, sample) = sampled(network, evidence, &task)?;
         let mut diagnosis = told(&question, &task, &spot, &sample.chances, SAMPLED_REACH);
@@ -494,5 +498,63 @@ mod tests {
         let error = weigh(&network, &Evidence::none(&network), "falt-1").unwrap_err();
         let want = "the service notes have no fault `falt-1`; did you mean `fault-1`?";
         assert_eq!(error.to_string(), want);
+    }
+
+    /// Two works cure one fault: the quicker comes first until it is learned that it seldom holds.
+    const TWO_WORKS: &str = r#"
+[fault.worn]
+name = "worn"
+is = "cause"
+leak = 0.6
+cured_by = ["bend", "renew"]
+[sign.slips]
+question = "Does it slip?"
+at = "outside"
+minutes = 0.5
+links = { worn = 0.9 }
+leak = 0.05
+[work.bend]
+name = "bend"
+minutes = 20
+needs_apart = ["shutter"]
+success = 0.9
+[work.renew]
+name = "renew"
+minutes = 30
+needs_apart = ["shutter"]
+success = 0.9
+"#;
+
+    #[test]
+    fn a_work_that_was_seen_to_hold_seldom_gives_way_to_another() {
+        let text = format!("{}{TWO_WORKS}", crate::fixture::TOML);
+        let notes = fettle_notes::parse(&text, None).unwrap().0;
+        let network = Network::of(&notes);
+        let seen = [("slips", true)];
+        let evidence = seen
+            .iter()
+            .fold(Evidence::none(&network), |mut it, (sign, shown)| {
+                it.signs[network.sign(sign).unwrap()] = Some(*shown);
+                it
+            });
+        let ask = |successes: &[(WorkId, LearnedSuccess)]| {
+            diagnose(Question {
+                notes: &notes,
+                network: &network,
+                evidence: &evidence,
+                off: &[],
+                full_strip: false,
+                plan_depth: 0,
+                successes,
+            })
+            .unwrap()
+        };
+        let author = ask(&[]);
+        assert_eq!(author.works[0].id, "bend");
+        let (bend, _) = notes.works.entry("bend").unwrap();
+        let seldom = [(bend.clone(), crate::learn_success(0.9, 2, 8))];
+        let taught = ask(&seldom);
+        assert_eq!(taught.works[0].id, "renew");
+        assert!(taught.expected_minutes > author.expected_minutes + 1.0);
     }
 }

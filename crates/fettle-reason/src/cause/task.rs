@@ -1,8 +1,9 @@
 //! What can be done at the bench and what it costs: looks, works, openings, coming back.
 
-use fettle_notes::{PartId, ServiceNotes};
+use fettle_notes::{PartId, ServiceNotes, WorkId};
 
 use super::network::{CauseAt, Network, SignAt};
+use crate::shares::LearnedSuccess;
 use crate::way::{Removals, Set, reach};
 
 /// Minutes that a camera costs which comes back for a fault left in it, beside finding its way in and curing it then: taking it in,
@@ -56,10 +57,11 @@ impl Task {
         network: &Network,
         off: &[PartId],
         full_strip: bool,
+        successes: &[(WorkId, LearnedSuccess)],
     ) -> Self {
         let removals = Removals::of(notes);
         let off = removals.places(off);
-        Self::from(notes, network, &removals, &off, full_strip)
+        Self::from(notes, network, &removals, &off, full_strip, successes)
     }
 
     /// The same by the numbers of the removals.
@@ -69,6 +71,7 @@ impl Task {
         removals: &Removals<'_>,
         off: &Set,
         full_strip: bool,
+        successes: &[(WorkId, LearnedSuccess)],
     ) -> Self {
         let whole = Set::below(removals.steps.len());
         let needs = |parts: &[PartId], off: &Set| {
@@ -104,7 +107,9 @@ impl Task {
             ) else {
                 continue;
             };
-            let success = work.success.to_f64().max(0.05);
+            let learned = successes.iter().find(|(it, _)| it == id);
+            let author = work.success.to_f64();
+            let success = learned.map_or(author, |(_, it)| it.learned).max(0.05);
             let minutes = work.minutes.to_f64();
             let again = COMING_BACK_MINUTES + removals.minutes(&closed, &whole) + minutes / success;
             for cause in &cured {

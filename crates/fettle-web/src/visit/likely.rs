@@ -48,6 +48,7 @@ pub(crate) fn draw(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
         off: &off,
         full_strip: context.view.full_strip,
         plan_depth: if show.plan { PLAN_ANSWERS } else { 0 },
+        successes: lessons.as_ref().map_or(&[], |it| it.successes.as_slice()),
     };
     match diagnose(question) {
         Ok(diagnosis) => Told {

@@ -118,6 +118,7 @@ pub(crate) fn run(
         evidence: &evidence,
         off: &args.apart,
         full_strip: args.full_strip,
+        successes: &[],
         plan_depth: args.plan,
     };
     let diagnosis = cause::diagnose(question).map_err(CliError::work)?;

@@ -130,9 +130,9 @@ impl<'n> Workshop<'n> {
     }
 
     fn task(&mut self, off: &Set) -> &Task {
-        self.tasks
-            .entry(off.clone())
-            .or_insert_with(|| Task::from(self.notes, self.believed, &self.removals, off, false))
+        self.tasks.entry(off.clone()).or_insert_with(|| {
+            Task::from(self.notes, self.believed, &self.removals, off, false, &[])
+        })
     }
 
     fn next(
