@@ -4,16 +4,18 @@ mod draft;
 mod folder;
 mod gate;
 mod photo;
+mod system;
 
 use std::path::{Path, PathBuf};
 
-pub use self::draft::RecordingDraft;
+pub use self::{draft::RecordingDraft, system::sync_folder};
 
 use serde::{Deserialize, Serialize};
 
 pub(crate) use self::{
-    folder::{Files, Folder, Shelf, allow_reading, media_type, sync_folder},
+    folder::{Files, Folder, Shelf, media_type},
     gate::Gate,
+    system::allow_reading,
 };
 
 /// The longest recording that is taken, in bytes: 300 MB.

@@ -70,7 +70,7 @@ pub use change::{
     WaitingEnded, WorkDone,
 };
 pub use error::BenchError;
-pub use files::{FileRef, PhotoSize, RECORDING_MAX_BYTES, RecordingDraft, StoredFile};
+pub use files::{FileRef, PhotoSize, RECORDING_MAX_BYTES, RecordingDraft, StoredFile, sync_folder};
 pub use ids::{
     BillId, CameraId, DonorId, DonorPartId, DrawerId, EntryId, FaultId, HoldId, LotId, MovementId,
     OwnerId, PaperId, PartId, PaymentId, PhotoId, PieceId, QuoteId, ReadingId, RecordingId,

@@ -13,7 +13,7 @@ use std::{
     path::{Path, PathBuf},
 };
 
-use fettle_bench::{Bench, Out, Step, TABLES_VERSION};
+use fettle_bench::{Bench, Out, Step, TABLES_VERSION, sync_folder};
 use jiff::Timestamp;
 
 use self::{
@@ -171,7 +171,7 @@ pub(crate) fn with_new_folder<T>(
         let _ = fs::remove_dir(to);
         fs::rename(&beside, to).map_err(told)?;
         let parent = to.parent().filter(|parent| !parent.as_os_str().is_empty());
-        sync(parent.unwrap_or(Path::new("."))).map_err(told)?;
+        sync_folder(parent.unwrap_or(Path::new("."))).map_err(told)?;
         Ok(filled)
     });
     if filled.is_err() {
@@ -198,18 +198,8 @@ fn sync_folders(folder: &Path) -> Result<(), MovingError> {
     for entry in fs::read_dir(folder).map_err(told)? {
         let path = entry.map_err(told)?.path();
         if path.is_dir() {
-            sync(&path).map_err(told)?;
+            sync_folder(&path).map_err(told)?;
         }
     }
-    sync(folder).map_err(told)
-}
-
-#[cfg(unix)]
-fn sync(folder: &Path) -> io::Result<()> {
-    fs::File::open(folder)?.sync_all()
-}
-
-#[cfg(not(unix))]
-fn sync(_: &Path) -> io::Result<()> {
-    Ok(())
+    sync_folder(folder).map_err(told)
 }

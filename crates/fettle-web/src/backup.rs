@@ -191,7 +191,7 @@ fn page(desk: &Desk, returned: &Form) -> Result<Page, PageError> {
         }
         @if let Some(good) = &log.last_good { (commands(desk, good)) }
     };
-    Ok(Page::new("Backup", body))
+    Ok(Page::new("Backup", body).about("backup"))
 }
 
 fn standing(desk: &Desk, plan: Option<&BackupPlan>, log: &BackupLog, is_there: bool) -> Markup {

@@ -4,7 +4,11 @@
     reason = "a test that cannot go on says so by ending"
 )]
 
-use std::{collections::BTreeSet, fs, path::PathBuf};
+use std::{
+    collections::BTreeSet,
+    fs,
+    path::{Path, PathBuf},
+};
 
 /// What each room may know of ours, as ARCHITECTURE.md gives it.
 const ARROWS: &[(&str, &[&str])] = &[
@@ -120,6 +124,62 @@ fn pure_rooms_stay_pure() {
             assert!(
                 !SHELL_ONLY.contains(&dependency.as_str()),
                 "{room} only computes and may not depend on {dependency}"
+            );
+        }
+    }
+}
+
+/// The Rust files of the program itself, without the tests that stand in files of their own.
+fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
+    for entry in fs::read_dir(folder).expect("a folder of sources") {
+        let path = entry.expect("readable").path();
+        if path.is_dir() {
+            sources(&path, found);
+        } else if path.extension().is_some_and(|it| it == "rs") {
+            found.push(path);
+        }
+    }
+}
+
+/// What only some systems have stands in files named `unix.rs`, each with a `portable.rs` beside it that gives the same.
+#[test]
+fn what_one_system_alone_has_stands_apart() {
+    let mut files = Vec::new();
+    for (room, _) in ARROWS {
+        sources(&crates_folder().join(room).join("src"), &mut files);
+    }
+    assert!(files.len() > 300, "{} files", files.len());
+    for file in files {
+        let text = fs::read_to_string(&file).expect("UTF-8");
+        // Tests may look at what a system does.
+        let program = text.split("#[cfg(test)]").next().unwrap_or_default();
+        if file.ends_with("unix.rs") {
+            assert!(
+                file.with_file_name("portable.rs").is_file(),
+                "{} has no portable.rs beside it",
+                file.display()
+            );
+            continue;
+        }
+        for word in [
+            "std::os::",
+            "target_os",
+            "\"/proc",
+            "\"/dev",
+            "\"/sys",
+            "\"/tmp",
+        ] {
+            assert!(!program.contains(word), "{} has {word}", file.display());
+        }
+        for (line, after) in program.lines().zip(program.lines().skip(1)) {
+            assert!(
+                !line.contains("cfg(unix)")
+                    || after.starts_with("mod ")
+                    || after.starts_with("use ")
+                    || after.starts_with("pub use ")
+                    || after.starts_with("pub(crate) use "),
+                "{}: more than a module depends on the system: {after}",
+                file.display()
             );
         }
     }

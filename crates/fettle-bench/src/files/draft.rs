@@ -9,9 +9,9 @@ use std::{
 use tempfile::NamedTempFile;
 
 use super::{
-    FileRef, RECORDING_MAX_BYTES,
-    folder::{Folder, Shelf, allow_reading, sync_folder},
-    in_megabytes,
+    FileRef, RECORDING_MAX_BYTES, allow_reading,
+    folder::{Folder, Shelf},
+    in_megabytes, sync_folder,
 };
 use crate::error::BenchError;
 

@@ -6,7 +6,7 @@ use std::{
     path::{Path, PathBuf},
 };
 
-use super::{FileRef, PhotoSize};
+use super::{FileRef, PhotoSize, allow_reading, sync_folder};
 use crate::{error::BenchError, store::Durability};
 
 /// Where files of one kind lie.
@@ -218,28 +218,6 @@ impl Drop for NewFolders {
             let _ = fs::remove_dir(folder);
         }
     }
-}
-
-/// Temporary files are private; what is kept can be read like the rest of the folder.
-#[cfg(unix)]
-pub(crate) fn allow_reading(file: &File) -> std::io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    file.set_permissions(fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-pub(crate) fn allow_reading(_: &File) -> std::io::Result<()> {
-    Ok(())
-}
-
-#[cfg(unix)]
-pub(crate) fn sync_folder(folder: &Path) -> std::io::Result<()> {
-    File::open(folder)?.sync_all()
-}
-
-#[cfg(not(unix))]
-pub(crate) fn sync_folder(_: &Path) -> std::io::Result<()> {
-    Ok(())
 }
 
 /// The media type of a file by its ending.

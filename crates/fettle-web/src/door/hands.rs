@@ -187,7 +187,7 @@ async fn page(state: &AppState, returned: Form) -> Result<Page, PageError> {
         returned: &returned,
         is_open: state.network().is_some(),
     };
-    Ok(Page::new("Bench-hands", sheet.draw()))
+    Ok(Page::new("Bench-hands", sheet.draw()).about("lan"))
 }
 
 struct Sheet<'a> {

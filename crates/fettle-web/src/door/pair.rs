@@ -48,7 +48,7 @@ pub(crate) async fn show(
             shown.draw()?
         }
     };
-    Ok(state.draw(&Page::new("Pair a tablet", body)))
+    Ok(state.draw(&Page::new("Pair a tablet", body).about("lan")))
 }
 
 /// Has a code made.
