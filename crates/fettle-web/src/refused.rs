@@ -170,7 +170,7 @@ mod tests {
                 BenchError::DiskFull { path: path.clone() },
                 "make room and try again",
             ),
-            (BenchError::Busy { db: path.clone() }, "try again"),
+            (BenchError::Busy { db: path }, "try again"),
         ] {
             let mut wrong = Wrong::default();
             wrong.not_recorded(error).unwrap();

@@ -75,7 +75,12 @@ fn damage_is_told_in_words_with_exit_status_1() {
     fs::write(&db, &bytes).unwrap();
     let ran = fettle_in(dir, &["verify", "--bench", "bench"]);
     assert_eq!(ran.status, 1, "{}", ran.out);
-    for wanted in ["  lost: ", "  what to do: ", "fettle restore", "lies in "] {
+    for wanted in [
+        "  lost: ",
+        "  what to do: ",
+        "fettle restore",
+        "backup NEW-FOLDER",
+    ] {
         assert!(ran.out.contains(wanted), "{wanted}: {}", ran.out);
     }
     assert!(
