@@ -7,71 +7,28 @@
 
 mod support;
 
-use std::{fs, path::Path, time::Duration};
+use std::{fs, path::Path};
 
 use fettle_bench::{
-    About, AsOf, BackedUp, Bench, BenchError, Change, FindingKind, Hand, HowToRestore, NoteWritten,
-    Page, Stage, VisitId, back_up, restore, verify,
+    AsOf, Bench, BenchError, FindingKind, Hand, HowToRestore, Page, VisitId, back_up, restore,
+    verify,
 };
 use rusqlite::Connection;
 use support::{
-    Shop, arrival, at,
-    child::{Running, rounds, say, told_dir},
-    disk::{SmallDisk, fill},
-    hand, settings, shop,
+    arrival, at, hand,
+    keep::{backed_up, bring_back, furnished, note, photograph, whole},
+    settings,
 };
-
-fn note(text: &str) -> Change {
-    NoteWritten {
-        about: About::Visit(VisitId::new(1)),
-        text: text.to_owned(),
-    }
-    .into()
-}
-
-fn photograph(shop: &Shop, second: i64, width: u32) {
-    let kept = shop.bench.keep_photo(
-        VisitId::new(1),
-        Stage::Arrived,
-        "",
-        &support::noise(width, 16),
-    );
-    shop.apply(second, vec![kept.unwrap()]);
-}
-
-fn backed_up(bench: &Path, to: &Path, second: i64) -> BackedUp {
-    back_up(bench, to, at(second), false, &mut |_| {}).unwrap()
-}
-
-fn whole(dir: &Path) {
-    assert_eq!(verify(dir).unwrap().findings, [], "{}", dir.display());
-}
-
-fn bring_back(from: &Path, to: &Path, how: HowToRestore<'_>) -> fettle_bench::Restored {
-    restore(from, to, how, &mut |_| {}).unwrap()
-}
-
-/// A bench with some visits, photographs and service notes, and an empty folder for everything else.
-fn furnished() -> (Shop, tempfile::TempDir) {
-    let shop = shop();
-    for n in 0..3 {
-        shop.apply(n, arrival(&format!("A {n}")));
-    }
-    for width in 20..26 {
-        photograph(&shop, i64::from(width), width);
-    }
-    let notes = shop.dir.path().join("notes");
-    fs::create_dir_all(notes.join("drawings/old")).unwrap();
-    fs::write(notes.join("corran.toml"), "name = \"Corran\"").unwrap();
-    fs::write(notes.join("drawings/old/tray.svg"), "<svg/>").unwrap();
-    fs::write(notes.join(".hidden"), "x").unwrap();
-    (shop, tempfile::tempdir().unwrap())
-}
 
 #[test]
 fn a_backup_brings_the_same_bench_back_and_copies_only_what_is_new() {
     let (shop, dir) = furnished();
     let (backup, new) = (dir.path().join("backup"), dir.path().join("new"));
+    // What concerns this computer alone stays on it.
+    fs::create_dir(shop.dir.path().join("door")).unwrap();
+    for name in ["door/key", "backup.toml", "backup-state.json"] {
+        fs::write(shop.dir.path().join(name), "x").unwrap();
+    }
     let first = backed_up(shop.dir.path(), &backup, 100);
     assert_eq!(
         (first.state.as_str(), first.copied, first.files),
@@ -96,7 +53,9 @@ fn a_backup_brings_the_same_bench_back_and_copies_only_what_is_new() {
         shop.bench.visit(VisitId::new(1)).unwrap()
     );
     assert!(new.join("notes/drawings/old/tray.svg").is_file());
-    assert!(!new.join("notes/.hidden").exists());
+    for left_out in ["notes/.hidden", "door", "backup.toml", "backup-state.json"] {
+        assert!(!new.join(left_out).exists(), "{left_out}");
+    }
     let state = backup.join("states").join(&first.state);
     for refused in [Bench::open(&state).map(drop), verify(&state).map(drop)] {
         let refused = refused.unwrap_err().to_string();
@@ -188,7 +147,23 @@ fn places_that_are_no_place_for_a_backup_are_refused_and_left_alone() {
     let nothing = dir.path().join("nothing");
     let refused = back_up(&nothing, &to, at(1), false, &mut |_| {}).unwrap_err();
     assert!(matches!(refused, BenchError::NotABench { .. }), "{refused}");
+    // Two at once would write over each other.
+    let held = fs::File::create(other_backup.join(".in-use")).unwrap();
+    held.lock().unwrap();
+    let refused = back_up(other.dir.path(), &other_backup, at(2), false, &mut |_| {}).unwrap_err();
+    assert!(
+        refused
+            .to_string()
+            .contains("is being written by another backup just now"),
+        "{refused}"
+    );
+    drop(held);
     for (from, into, why) in [
+        (
+            &other_backup,
+            &dir.path().join("no/such"),
+            "make that first",
+        ),
         (&full, &to, "neither a backup nor a bench"),
         (&other_backup, &full, "not empty"),
         (
@@ -387,6 +362,55 @@ fn files_that_are_damaged_or_gone_are_told_and_a_good_copy_is_kept() {
 }
 
 #[test]
+fn a_damaged_state_is_told_and_the_one_before_it_is_brought_back() {
+    let (shop, dir) = furnished();
+    let backup = dir.path().join("backup");
+    let first = backed_up(shop.dir.path(), &backup, 100);
+    shop.apply(200, vec![note("after it")]);
+    let second = backed_up(shop.dir.path(), &backup, 300);
+    let state = backup.join("states").join(&second.state);
+    let db = fs::read(state.join("bench.db")).unwrap();
+    let restored = |name: &str, how: HowToRestore<'_>| {
+        restore(&backup, &dir.path().join(name), how, &mut |_| {})
+    };
+    let earlier = HowToRestore {
+        as_of: AsOf::Number(1),
+        ..HowToRestore::default()
+    };
+    let spoilt: [(&str, &[u8]); 3] = [
+        ("bench.db", &db[..db.len() / 2]),
+        ("manifest.json", b"{\"format\":"),
+        ("notes/corran.toml", b"spoilt"),
+    ];
+    for (n, (file, bytes)) in spoilt.into_iter().enumerate() {
+        let kept = fs::read(state.join(file)).unwrap();
+        for torn in [Some(bytes), None] {
+            match torn {
+                Some(bytes) => fs::write(state.join(file), bytes).unwrap(),
+                None => fs::remove_file(state.join(file)).unwrap(),
+            }
+            let verified = verify(&backup).unwrap();
+            let kinds: Vec<FindingKind> = verified.findings.iter().map(|it| it.kind).collect();
+            assert_eq!(kinds, [FindingKind::StateDamaged], "{file}");
+            assert_eq!(
+                (&verified.findings[0].about, verified.entries),
+                (&second.state, first.entries)
+            );
+            let refused = restored("new", HowToRestore::default()).unwrap_err();
+            assert!(
+                matches!(refused, BenchError::Losses { .. }),
+                "{file}: {refused}"
+            );
+            let name = format!("{n}{}", torn.is_some());
+            assert_eq!(restored(&name, earlier).unwrap().entries, first.entries);
+            whole(&dir.path().join(&name));
+        }
+        fs::write(state.join(file), kept).unwrap();
+    }
+    whole(&backup);
+}
+
+#[test]
 fn a_state_is_let_go_only_when_a_later_one_holds_all_of_it() {
     let (shop, dir) = furnished();
     let backup = dir.path().join("backup");
@@ -453,158 +477,5 @@ fn a_backup_made_while_two_hands_write_holds_all_that_was_acknowledged_before() 
         last.entries,
         u64::from(shop.bench.journal(Page::first(1)).unwrap().total)
     );
-    whole(&backup);
-}
-
-/// Not a test of its own: started again by the kill test below.
-#[test]
-fn a_child_that_backs_up_again_and_again() {
-    let Some(dir) = told_dir() else { return };
-    let bench = Bench::open(&dir.join("bench")).unwrap();
-    for n in 0..10_000_u32 {
-        let kept = bench
-            .keep_photo(
-                VisitId::new(1),
-                Stage::Arrived,
-                "",
-                &support::noise(30 + n, 9),
-            )
-            .unwrap();
-        bench.apply(&hand(), at(i64::from(n)), vec![kept]).unwrap();
-        say(&format!("begins {n}"));
-        backed_up(bench.dir(), &dir.join("backup"), i64::from(n));
-        say(&format!("made {n}"));
-    }
-}
-
-#[test]
-fn a_kill_during_a_backup_leaves_the_ones_before_it_whole() {
-    let dir = tempfile::tempdir().unwrap();
-    let bench = Bench::create(&dir.path().join("bench"), settings(), &hand(), at(0)).unwrap();
-    bench.apply(&hand(), at(1), arrival("A 1")).unwrap();
-    drop(bench);
-    let backup = dir.path().join("backup");
-    let mut made = 0;
-    let rounds = rounds(12);
-    for round in 0..rounds {
-        let mut child = Running::start("a_child_that_backs_up_again_and_again", dir.path());
-        made += child
-            .says("made ", usize::try_from(round % 3).unwrap())
-            .len();
-        child.says("begins ", 1);
-        made += child
-            .kill_after(Duration::from_micros(round * 1_700 % 40_000), "made ")
-            .len();
-        if made == 0 {
-            continue;
-        }
-        whole(&backup);
-        whole(&dir.path().join("bench"));
-    }
-    assert!(made as u64 >= rounds / 2, "{made}");
-    let entries = backed_up(&dir.path().join("bench"), &backup, 5_000).entries;
-    whole(&backup);
-    let left: Vec<_> = fs::read_dir(backup.join("states"))
-        .unwrap()
-        .chain(fs::read_dir(backup.join("photos")).unwrap())
-        .map(|entry| entry.unwrap().file_name())
-        .filter(|name| name.to_string_lossy().starts_with('.'))
-        .collect();
-    assert!(left.is_empty(), "{left:?}");
-    let restored = bring_back(&backup, &dir.path().join("new"), HowToRestore::default());
-    assert_eq!(restored.entries, entries);
-}
-
-/// Not a test of its own: started again by the kill test below.
-#[test]
-fn a_child_that_restores() {
-    let Some(dir) = told_dir() else { return };
-    say("begins");
-    bring_back(
-        &dir.join("backup"),
-        &dir.join("new"),
-        HowToRestore::default(),
-    );
-    say("made");
-}
-
-#[test]
-fn a_kill_during_a_restore_leaves_no_half_bench_and_the_next_one_is_whole() {
-    let (shop, dir) = furnished();
-    for width in 0..40 {
-        photograph(&shop, 100, 70 + width);
-    }
-    let (backup, new) = (dir.path().join("backup"), dir.path().join("new"));
-    backed_up(shop.dir.path(), &backup, 200);
-    let mut killed = 0;
-    for round in 0..rounds(12) {
-        let mut child = Running::start("a_child_that_restores", dir.path());
-        child.says("begins", 1);
-        child.kill_after(Duration::from_micros(round * 3_000 % 60_000), "made");
-        if new.exists() {
-            whole(&new);
-            fs::remove_dir_all(&new).unwrap();
-        } else {
-            killed += 1;
-        }
-    }
-    assert!(killed > 0, "no kill came in time");
-    bring_back(&backup, &new, HowToRestore::default());
-    whole(&new);
-    let left: Vec<_> = fs::read_dir(dir.path())
-        .unwrap()
-        .map(|it| it.unwrap().file_name())
-        .collect();
-    assert_eq!(left.len(), 2, "{left:?}");
-}
-
-#[test]
-fn a_full_disk_under_the_backup_is_told_and_the_one_before_stands() {
-    let (shop, dir) = furnished();
-    let Some(disk) = SmallDisk::new(&dir.path().join("disk"), "size=6m") else {
-        return;
-    };
-    let backup = disk.0.join("backup");
-    backed_up(shop.dir.path(), &backup, 100);
-    shop.apply(200, vec![note("more")]);
-    photograph(&shop, 300, 200);
-    for spare in [0, 16 << 10, 300 << 10] {
-        let filler = fill(&disk, spare);
-        let error = back_up(shop.dir.path(), &backup, at(400), false, &mut |_| {}).unwrap_err();
-        assert!(matches!(error, BenchError::DiskFull { .. }), "{error:?}");
-        fs::remove_file(filler).unwrap();
-        let verified = verify(&backup).unwrap();
-        assert_eq!(
-            (verified.findings.len(), verified.states),
-            (0, 1),
-            "{verified:?}"
-        );
-    }
-    assert_eq!(backed_up(shop.dir.path(), &backup, 500).states, 2);
-    whole(&backup);
-    disk.remount("ro");
-    let error = back_up(shop.dir.path(), &backup, at(600), false, &mut |_| {}).unwrap_err();
-    assert!(matches!(error, BenchError::ReadOnly { .. }), "{error:?}");
-    // A stick that is locked can still be looked at and restored from.
-    whole(&backup);
-    bring_back(&backup, &dir.path().join("new"), HowToRestore::default());
-}
-
-#[test]
-fn a_bench_that_cannot_be_written_any_more_is_backed_up_and_verified_all_the_same() {
-    let dir = tempfile::tempdir().unwrap();
-    let Some(disk) = SmallDisk::new(&dir.path().join("bench"), "size=8m") else {
-        return;
-    };
-    // As a program leaves it that died: with its log.
-    let shop = shop();
-    shop.arrive(1);
-    for name in ["bench.db", "bench.db-wal"] {
-        fs::copy(shop.dir.path().join(name), disk.0.join(name)).unwrap();
-    }
-    disk.remount("ro");
-    whole(&disk.0);
-    let backup = dir.path().join("backup");
-    assert_eq!(backed_up(&disk.0, &backup, 5).entries, 4);
     whole(&backup);
 }

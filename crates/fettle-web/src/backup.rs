@@ -18,6 +18,7 @@ use fettle_bench::{
 use jiff::{Timestamp, ZonedDateTime};
 use maud::{Markup, html};
 
+use crate::door::Who;
 use crate::error::{PageError, sentence};
 use crate::form::{Fields, Form, Wrong};
 use crate::layout::Page;
@@ -29,6 +30,8 @@ use crate::{number, urls};
 pub use self::daily::keep_backups;
 pub(crate) use self::remind::reminder;
 
+/// Why a tablet settles nothing here.
+const ELSEWHERE: &str = "Where the backup goes is settled on the computer that the bench lies on. A backup can be made from here.";
 const PLAN: &str = "plan";
 const NOW: &str = "now";
 /// So long it is waited for a backup that was asked for, so that a small one stands on the page at once.
@@ -38,23 +41,28 @@ pub(crate) async fn show(
     State(state): State<AppState>,
     Query(recorded): Query<Recorded>,
 ) -> Result<Markup, PageError> {
-    show_page(&state, recorded, urls::BACKUP, |desk| {
-        page(desk, &Form::default())
+    // The work with the record is done on a thread that knows nothing of the request.
+    let is_here = Who::now() == Who::Here;
+    show_page(&state, recorded, urls::BACKUP, move |desk| {
+        page(desk, &Form::default(), is_here)
     })
     .await
 }
 
-/// Settles what is asked for.
+/// Settles what is asked for: on the bench's own computer, for it says where that computer writes.
 pub(crate) async fn act(
     State(state): State<AppState>,
     request: Request,
 ) -> Result<Response, PageError> {
+    if Who::now() != Who::Here {
+        return Err(PageError::refused(ELSEWHERE).or(urls::BACKUP, "Back to the backup"));
+    }
     let sent = Upload::of_request(request, Takes::Photographs).await?;
     let outcome = state
         .at_bench(move |desk| {
             let mut wrong = Wrong::default();
             settle(desk, &sent.fields, &mut wrong)?;
-            back_to_page(desk, PLAN, sent.fields, wrong)
+            back_to_page(desk, PLAN, sent.fields, wrong, true)
         })
         .await?;
     Ok(answer(&state, outcome))
@@ -66,6 +74,7 @@ pub(crate) async fn now(
     request: Request,
 ) -> Result<Response, PageError> {
     let sent = Upload::of_request(request, Takes::Photographs).await?;
+    let is_here = Who::now() == Who::Here;
     let outcome = state
         .at_bench(move |desk| {
             let mut wrong = Wrong::default();
@@ -76,17 +85,23 @@ pub(crate) async fn now(
                 }
                 Some(plan) => begin(&desk.bench, &plan, desk.now.timestamp()),
             }
-            back_to_page(desk, NOW, sent.fields, wrong)
+            back_to_page(desk, NOW, sent.fields, wrong, is_here)
         })
         .await?;
     Ok(answer(&state, outcome))
 }
 
-fn back_to_page(desk: &Desk, id: &str, fields: Fields, wrong: Wrong) -> Result<Outcome, PageError> {
+fn back_to_page(
+    desk: &Desk,
+    id: &str,
+    fields: Fields,
+    wrong: Wrong,
+    is_here: bool,
+) -> Result<Outcome, PageError> {
     if wrong.is_empty() {
         return Ok(Ok(urls::BACKUP.to_owned()));
     }
-    let page = page(desk, &Form::returned(id, fields, wrong))?;
+    let page = page(desk, &Form::returned(id, fields, wrong), is_here)?;
     Ok(Err(Box::new(page)))
 }
 
@@ -151,7 +166,7 @@ fn not_there(plan: &BackupPlan) -> String {
     )
 }
 
-fn page(desk: &Desk, returned: &Form) -> Result<Page, PageError> {
+fn page(desk: &Desk, returned: &Form, is_here: bool) -> Result<Page, PageError> {
     // What cannot be read is settled anew on this page.
     let (plan, unreadable) = match BackupPlan::read(desk.bench.dir()) {
         Ok(plan) => (plan, None),
@@ -187,7 +202,8 @@ fn page(desk: &Desk, returned: &Form) -> Result<Page, PageError> {
         }
         section {
             h2 { "What is asked for" }
-            (forms.around(&asked, PLAN, &plan_fields(&asked, plan.as_ref())))
+            @if is_here { (forms.around(&asked, PLAN, &plan_fields(&asked, plan.as_ref()))) }
+            @else { p { (ELSEWHERE) } }
         }
         @if let Some(good) = &log.last_good { (commands(desk, good)) }
     };

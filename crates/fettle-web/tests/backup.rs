@@ -8,6 +8,8 @@
 #[path = "../../fettle-bench/tests/support/disk.rs"]
 #[allow(dead_code, reason = "the record's own tests take the rest")]
 mod disk;
+#[path = "support/network.rs"]
+mod network;
 mod support;
 
 use axum::http::StatusCode;
@@ -178,4 +180,80 @@ async fn a_form_sent_to_a_full_bench_comes_back_with_what_was_typed_and_why() {
     assert!(answer.goes_to().starts_with(&visit));
     assert_eq!(fettle_bench::verify(site.dir.path()).unwrap().findings, []);
     drop(disk);
+}
+
+#[tokio::test]
+async fn pages_stand_though_the_clock_was_set_back() {
+    let site = site();
+    let visit = site.arrived().await;
+    // The pages' clock stands in 2026; what follows was written under one that ran ahead.
+    let later: jiff::Timestamp = "2031-02-03T04:05:06Z".parse().unwrap();
+    let number = fettle_bench::VisitId::new(visit.rsplit('/').next().unwrap().parse().unwrap());
+    let waiting = fettle_bench::WaitingBegun {
+        visit: number,
+        wait_for: fettle_bench::WaitFor::Part,
+        what: "a pawl".to_owned(),
+    };
+    let note = fettle_bench::NoteWritten {
+        about: fettle_bench::About::Visit(number),
+        text: "written ahead of time".to_owned(),
+    };
+    let hand = fettle_bench::Hand::new("Ines");
+    site.bench
+        .apply(&hand, later, vec![waiting.into(), note.into()])
+        .unwrap();
+    site.post(&format!("{visit}/note"), &[("text", "written after it")])
+        .await
+        .goes_to();
+    let page = site.page(&visit).await.text();
+    let journal = page.rfind("Journal").unwrap();
+    let place = |text: &str| page[journal..].find(text).unwrap();
+    assert!(
+        place("written after it") < place("written ahead of time"),
+        "{page}"
+    );
+    site.page("/").await.shows("for a part");
+    for path in [
+        "/cameras",
+        "/cameras/1",
+        "/owners/1",
+        "/going-home",
+        "/learned",
+        "/calendar.ics",
+        "/backup",
+        "/find?q=ahead",
+    ] {
+        site.page(path).await;
+    }
+}
+
+#[tokio::test]
+async fn a_tablet_makes_a_backup_but_does_not_say_where_the_computer_writes() {
+    let open = network::open();
+    let tablet = open.tablet().await;
+    let disk = tempfile::tempdir().unwrap();
+    let folder = disk.path().join("bench-backup");
+    let plan = [("folder", folder.to_str().unwrap()), ("every", "1")];
+    let refused = tablet.post("/backup", &plan).await;
+    assert_eq!(refused.status, StatusCode::FORBIDDEN);
+    refused.shows("is settled on the computer that the bench lies on");
+    assert!(!folder.exists());
+    tablet
+        .get("/backup")
+        .await
+        .shows("is settled on the computer")
+        .hides("Settle it so");
+    let settled = open.own_post("/backup", &plan).await;
+    assert_eq!(settled.status, StatusCode::SEE_OTHER);
+    assert_eq!(
+        tablet.post("/backup/now", &[]).await.status,
+        StatusCode::SEE_OTHER
+    );
+    tablet
+        .get("/backup")
+        .await
+        .shows("It holds 1 state of the record.");
+    assert!(fettle_bench::verify(&folder).unwrap().is_whole());
+    // What lets tablets in is not in it.
+    assert!(open.dir.path().join("door").is_dir() && !folder.join("door").exists());
 }

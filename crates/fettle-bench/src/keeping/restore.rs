@@ -1,10 +1,11 @@
 //! Bringing a bench back: from a backup, and from what can be read of a damaged one.
 
+mod beside;
+mod journal;
+
 use std::{
-    collections::{HashMap, HashSet},
-    ffi::OsString,
-    fs::{self, File, TryLockError},
-    io::{self, ErrorKind},
+    collections::HashMap,
+    fs,
     path::{Path, PathBuf},
 };
 
@@ -12,24 +13,22 @@ use jiff::{Timestamp, civil::Date, tz::TimeZone};
 use rusqlite::{Connection, OpenFlags};
 use serde::Serialize;
 
+use self::{
+    beside::Beside,
+    journal::{bring_since, from_journal},
+};
 use super::{
-    carry::{Carried, Hindrance, Kept, Lost, carry, carry_below, carry_notes, sync_below},
-    journal::{Gap, Retold},
-    place::{Manifest, Place, State, entry_hash, identity, refused, write_whole},
-    shelves::{self, hash_in, kept_on, named_by, place},
-    source::{Snapshot, Source, temporary_folder},
+    carry::{Carried, Hindrance, Kept, Lost, carry, carry_below},
+    place::{Manifest, Place, State, refused},
+    shelves::{self, hash_in, named_by},
     step::{Progress, Step},
 };
 use crate::{
     bench::Bench,
     error::BenchError,
-    files::{Folder, Shelf, sync_folder},
-    ids::EntryId,
+    files::{Folder, Shelf},
     store::Durability,
 };
-
-/// What stands in the new folder of what could be read and not be restored.
-const NOT_RESTORED: &str = "not-restored.txt";
 
 /// Which state of a backup is brought back.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -342,256 +341,4 @@ fn carry_files(
     );
     lost.sort();
     failed.map_or(Ok(carried), Err)
-}
-
-/// Adds what was recorded after the backup was made, as far as it can be read of the bench that was damaged.
-fn bring_since(
-    damaged: &Path,
-    bench: &Bench,
-    manifest: &Manifest,
-    restored: &mut Restored,
-    progress: &mut Progress<'_>,
-) -> Result<(), BenchError> {
-    let temporary = temporary_folder()?;
-    let copy = temporary.path().join("copy.db");
-    let old = Folder::new(damaged, Durability::AtTheEnd);
-    let db = old.database();
-    if !db.is_file() {
-        return Err(BenchError::NotABench {
-            dir: damaged.to_owned(),
-        });
-    }
-    let opened = Source::open(&db)
-        .and_then(|source| source.copy_to(&copy, progress))
-        .and_then(|()| Snapshot::open(&copy, &db));
-    let copy = match opened {
-        Ok(copy) => copy,
-        Err(error @ (BenchError::Corrupt { .. } | BenchError::NotABench { .. })) => {
-            restored
-                .lost_entries
-                .push(format!("what was recorded since cannot be read: {error}"));
-            return Ok(());
-        }
-        Err(error) => return Err(error),
-    };
-    let other = |hash: rusqlite::Result<Option<String>>, want: &str| matches!(hash, Ok(Some(hash)) if hash != want);
-    let last = &manifest.last_entry;
-    if other(identity(&copy.connection).map(Some), &manifest.bench)
-        || other(entry_hash(&copy.connection, last.number), &last.blake3)
-    {
-        let why = "is not the bench of which this backup was made, or went on from an older state of it: leave --since away".to_owned();
-        return Err(refused(damaged, why));
-    }
-    let mut unnamed = Vec::new();
-    let mut lying = Vec::new();
-    for shelf in Shelf::ALL {
-        let known: HashSet<String> = kept_on(bench.dir(), shelf)?.into_iter().collect();
-        let here = kept_on(damaged, shelf).unwrap_or_default();
-        lying.extend(
-            here.iter()
-                .filter(|name| !known.contains(*name))
-                .map(|name| place(shelf, name)),
-        );
-    }
-    restored.files += carry_files(damaged, bench.dir(), lying, &[], progress, &mut unnamed)?;
-    carry_notes(
-        &old.notes(),
-        &Folder::new(bench.dir(), Durability::AtTheEnd).notes(),
-    )?;
-    let retold = bench.retell(&copy.connection, &db, EntryId::new(last.number), progress)?;
-    restored.entries_since = retold.told;
-    restored.entries += retold.told;
-    tell_losses(
-        &copy.connection,
-        last.number,
-        &retold,
-        bench.dir(),
-        restored,
-    )?;
-    // Files that the backup lacks may have come from the damaged bench by now, and its service notes are the newer ones.
-    restored.lost_files = still_missing(bench)?;
-    Ok(())
-}
-
-/// Files that the record names and that are not there.
-fn still_missing(bench: &Bench) -> Result<Vec<Lost>, BenchError> {
-    let named = bench.read(|connection| Ok(named_by(connection)))?;
-    Ok(named
-        .into_iter()
-        .filter(|named| !bench.dir().join(named.place()).is_file())
-        .map(|named| Lost {
-            file: named.place(),
-            what: named.words,
-            why: "it is missing or damaged".to_owned(),
-        })
-        .collect())
-}
-
-/// Makes a record anew from its journal, as far as that can be read.
-fn from_journal(
-    db: &Path,
-    files: &Path,
-    notes: &Path,
-    dir: &Path,
-    progress: &mut Progress<'_>,
-) -> Result<Restored, BenchError> {
-    let temporary = temporary_folder()?;
-    let copy = temporary.path().join("copy.db");
-    Source::open(db)?.copy_to(&copy, progress)?;
-    let copy = Snapshot::open(&copy, db)?;
-    let mut restored = Restored {
-        folder: dir.to_owned(),
-        state: None,
-        made_at: None,
-        entries: 0,
-        entries_since: 0,
-        files: 0,
-        lost_files: Vec::new(),
-        lost_entries: Vec::new(),
-    };
-    // Where something stands already that was carried in vain.
-    let _ = fs::remove_file(Folder::new(dir, Durability::AtTheEnd).database());
-    let bench = Bench::make_from_journal(dir, |bench| {
-        let mut places = Vec::new();
-        for shelf in Shelf::ALL {
-            places.extend(kept_on(files, shelf)?.iter().map(|name| place(shelf, name)));
-        }
-        let named = named_by(&copy.connection);
-        places.extend(named.iter().map(shelves::Named::place));
-        let lost = &mut restored.lost_files;
-        restored.files = carry_files(files, dir, places, &named, progress, lost)?;
-        let retold = bench.retell(&copy.connection, db, EntryId::LATEST, progress)?;
-        if retold.told == 0 {
-            return Err(BenchError::Corrupt {
-                db: db.to_owned(),
-                why: "not even the first entry of its journal can be read".to_owned(),
-            });
-        }
-        restored.entries = retold.told;
-        tell_losses(&copy.connection, 0, &retold, dir, &mut restored)
-    })?;
-    let came = carry_notes(notes, &Folder::new(dir, Durability::AtTheEnd).notes())?;
-    restored.files += came.carried.len() as u64;
-    restored.lost_files.extend(came.lost);
-    bench.close()?;
-    Ok(restored)
-}
-
-/// Says what of a journal was not told, and writes down what can still be read of it.
-fn tell_losses(
-    journal: &Connection,
-    after: i64,
-    retold: &Retold,
-    dir: &Path,
-    restored: &mut Restored,
-) -> Result<(), BenchError> {
-    if retold.is_whole() {
-        return Ok(());
-    }
-    let told = after.saturating_add(i64::try_from(retold.told).unwrap_or(i64::MAX));
-    for Gap { first, last } in &retold.gaps {
-        restored.lost_entries.push(if first == last {
-            format!("entry {first} of the journal is missing or cannot be read")
-        } else {
-            format!("entries {first} to {last} of the journal are missing or cannot be read")
-        });
-    }
-    if let Some((entry, why)) = &retold.refused {
-        restored.lost_entries.push(format!(
-            "entry {entry} of the journal cannot be told anew: {why}"
-        ));
-    }
-    let sentences = sentences_after(journal, told);
-    if sentences.is_empty() {
-        return Ok(());
-    }
-    restored.lost_entries.push(format!(
-        "{} entries after entry {told} were read and not brought back, for they build on what is lost: {NOT_RESTORED} in the new folder says what they were, to be entered again",
-        sentences.len()
-    ));
-    write_whole(dir, NOT_RESTORED, sentences.join("\n").as_bytes())
-}
-
-/// What can be read of the entries after one, a line each.
-fn sentences_after(journal: &Connection, after: i64) -> Vec<String> {
-    let last = super::journal::last_entry(journal);
-    let line = |id: i64| {
-        journal
-            .prepare_cached("SELECT at_utc, hand, sentence FROM journal WHERE id = ?1")?
-            .query_row([id], |row| {
-                let (at, hand) = (row.get::<_, String>(0)?, row.get::<_, String>(1)?);
-                Ok(format!(
-                    "entry {id}, {at}, {hand}: {}",
-                    row.get::<_, String>(2)?
-                ))
-            })
-    };
-    (after + 1..=last).filter_map(|id| line(id).ok()).collect()
-}
-
-/// A folder beside the one that is made, until that is whole.
-struct Beside {
-    dir: PathBuf,
-    _lock: File,
-}
-
-impl Beside {
-    fn make(to: &Path) -> Result<Self, BenchError> {
-        let told = |error: io::Error| BenchError::from_io(to, &error);
-        match fs::read_dir(to) {
-            Ok(mut entries) => {
-                if entries.next().is_some() {
-                    let why = "is there already and not empty: give a new folder for the bench"
-                        .to_owned();
-                    return Err(refused(to, why));
-                }
-            }
-            Err(error) if error.kind() == ErrorKind::NotFound => {}
-            Err(error) => return Err(told(error)),
-        }
-        let name = to.file_name().ok_or_else(|| {
-            refused(
-                to,
-                "does not name a folder that can be made: give a new one by its name".to_owned(),
-            )
-        })?;
-        let mut hidden = OsString::from(".");
-        hidden.push(name);
-        hidden.push(".restoring");
-        let dir = to.with_file_name(hidden);
-        let lock = dir.with_extension("lock");
-        let file = File::create(&lock).map_err(|error| BenchError::from_io(&lock, &error))?;
-        if matches!(file.try_lock(), Err(TryLockError::WouldBlock)) {
-            let why = "is being restored to just now by another program: wait until that is done"
-                .to_owned();
-            return Err(refused(to, why));
-        }
-        match fs::remove_dir_all(&dir) {
-            Err(error) if error.kind() != ErrorKind::NotFound => {
-                return Err(BenchError::from_io(&dir, &error));
-            }
-            _ => {}
-        }
-        fs::create_dir(&dir).map_err(|error| BenchError::from_io(&dir, &error))?;
-        Ok(Self { dir, _lock: file })
-    }
-
-    /// It is whole and gets its name.
-    fn name(self, to: &Path) -> Result<(), BenchError> {
-        let told = |error: io::Error| BenchError::from_io(to, &error);
-        sync_below(&self.dir).map_err(told)?;
-        // An empty folder may stand at the place; renaming onto it is not possible everywhere.
-        let _ = fs::remove_dir(to);
-        fs::rename(&self.dir, to).map_err(told)?;
-        let parent = to.parent().filter(|parent| !parent.as_os_str().is_empty());
-        sync_folder(parent.unwrap_or(Path::new("."))).map_err(told)
-    }
-}
-
-impl Drop for Beside {
-    fn drop(&mut self) {
-        // Nothing is there any more when it got its name.
-        let _ = fs::remove_dir_all(&self.dir);
-        let _ = fs::remove_file(self.dir.with_extension("lock"));
-    }
 }

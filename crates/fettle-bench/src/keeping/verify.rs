@@ -94,7 +94,7 @@ const THIS: &str = "THIS-FOLDER";
 /// Stands for the folder of its backup.
 const BACKUP: &str = "BACKUP";
 
-/// Looks a backup through: the newest state as a bench is, the others against their hashes, and every file.
+/// Looks a backup through: the newest state that is whole as a bench is, the others against their hashes, and every file.
 fn verify_backup(backup: &Place, progress: &mut Progress<'_>) -> Result<Verified, BenchError> {
     let mut verified = nothing_yet(&backup.dir, true);
     let states = backup.states()?;
@@ -115,6 +115,7 @@ fn verify_backup(backup: &Place, progress: &mut Progress<'_>) -> Result<Verified
         ));
     }
     let mut named: Vec<Named> = Vec::new();
+    let mut is_looked_through = false;
     for (n, state) in states.iter().enumerate().rev() {
         progress(Step::new(
             "states",
@@ -130,22 +131,24 @@ fn verify_backup(backup: &Place, progress: &mut Progress<'_>) -> Result<Verified
                 continue;
             }
         };
-        for (path, file) in std::iter::once((state.database(), &manifest.database)).chain(
-            manifest
-                .notes
-                .iter()
-                .map(|note| (state.notes().join(&note.name), note)),
-        ) {
+        let notes = manifest
+            .notes
+            .iter()
+            .map(|note| (state.notes().join(&note.name), note));
+        let mut is_whole = true;
+        for (path, file) in std::iter::once((state.database(), &manifest.database)).chain(notes) {
             let why = match shelves::is_whole(&path, &file.blake3) {
                 Ok(Some(_)) => continue,
-                Ok(None) => "is not as it was written".to_owned(),
+                Ok(None) => "it is not as it was written".to_owned(),
                 Err(error) => in_words(&error),
             };
+            is_whole = false;
             verified
                 .findings
-                .push(damaged(&state.name(), &format!("{} {why}", file.name)));
+                .push(damaged(&state.name(), &format!("{}: {why}", file.name)));
         }
-        if n + 1 == states.len() {
+        if is_whole && !is_looked_through {
+            is_looked_through = true;
             let folder = Folder::new(&backup.dir, Durability::EachChange);
             let known = verify_database(&state.database(), &folder, &mut verified, progress)?;
             named.extend(known.unwrap_or_default());

@@ -9,6 +9,7 @@
 pub(crate) mod child;
 pub(crate) mod dice;
 pub(crate) mod disk;
+pub(crate) mod keep;
 
 use fettle_bench::{
     Applied, ArrivalDetails, Bench, BenchSettings, CameraDetails, CameraId, Change, Currency, Hand,
