@@ -552,6 +552,7 @@ impl Bench {
             let _place = self.decoding.enter();
             self.make_smaller(&file, size, &Picture::read(&bytes)?)?;
         }
+        Folder::lies_here(&path)?;
         Ok(StoredFile {
             path,
             media_type: media_type("jpg"),
@@ -720,7 +721,7 @@ impl Bench {
         otherwise: &str,
     ) -> Result<StoredFile, BenchError> {
         let path = self.folder.file(shelf, file);
-        std::fs::metadata(&path).map_err(|error| BenchError::from_io(&path, &error))?;
+        Folder::lies_here(&path)?;
         Ok(StoredFile {
             path,
             media_type: media_type(&file.extension),

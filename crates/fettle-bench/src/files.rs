@@ -83,13 +83,22 @@ pub(crate) fn check_note_name(name: &str) -> Result<(), &'static str> {
     }
 }
 
-/// The ending under which a recording is kept: that of its name, else what its first bytes call for, else `bin`.
+/// Endings that a recording's name may give where its content tells none: tables, and what is read by more than its first bytes.
+const RECORDING_ENDINGS: [&str; 9] = [
+    "wav", "flac", "ogg", "oga", "mp3", "aif", "aiff", "csv", "txt",
+];
+
+/// The ending under which a recording is kept: what its first bytes call for, else that of its name if a recording can have it, else
+/// `bin`. A name alone never makes a page or a drawing of it.
 pub(crate) fn recording_extension(name: &str, bytes: &[u8]) -> String {
+    let by_content = ending_of_content(bytes);
     let given = Path::new(name)
         .extension()
         .map(|extension| extension.to_string_lossy().to_ascii_lowercase())
-        .filter(|extension| check_extension(extension).is_ok());
-    given.unwrap_or_else(|| ending_of_content(bytes).to_owned())
+        .filter(|given| RECORDING_ENDINGS.contains(&given.as_str()));
+    given
+        .filter(|given| by_content == "bin" || media_type(given) == media_type(by_content))
+        .unwrap_or_else(|| by_content.to_owned())
 }
 
 fn ending_of_content(bytes: &[u8]) -> &'static str {

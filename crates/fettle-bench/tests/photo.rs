@@ -337,6 +337,69 @@ fn a_recording_without_an_ending_takes_that_of_its_content() {
 }
 
 #[test]
+fn a_recording_is_kept_by_its_content_whatever_its_name_says() {
+    let shop = shop();
+    let visit = shop.arrive(1);
+    for (name, bytes, ending) in [
+        ("take.svg", &b"RIFF\0\0\0\0WAVEfmt "[..], "wav"),
+        ("take.mp3", b"fLaC\0", "flac"),
+        ("take.aif", b"FORM\0\0\0\0AIFFCOMM", "aif"),
+        ("take.csv", b"time_s,volts\n", "csv"),
+        (
+            "take.svg",
+            b"<svg xmlns='http://www.w3.org/2000/svg'/>",
+            "bin",
+        ),
+        ("take.html", b"<script>alert(1)</script>", "bin"),
+        ("take.pdf", b"%PDF-", "bin"),
+    ] {
+        let kept = shop
+            .bench
+            .keep_recording(visit, Stage::Proved, "", name, bytes)
+            .unwrap();
+        let Change::RecordingAttached(it) = kept else {
+            panic!("another kind of change")
+        };
+        assert_eq!(it.file.extension, ending, "{name}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_in_the_place_of_a_kept_file_is_not_followed() {
+    let shop = shop();
+    let visit = shop.arrive(1);
+    let recording = shop
+        .bench
+        .keep_recording(visit, Stage::Proved, "", "a.wav", b"RIFF")
+        .unwrap();
+    let photo = shop
+        .bench
+        .keep_photo(visit, Stage::Arrived, "", &noise(8, 6))
+        .unwrap();
+    let applied = shop.apply(5, vec![recording, photo]);
+    let (recording, photo) = (applied.recording().unwrap(), applied.photo().unwrap());
+    let secret = shop.bench.dir().join("secret");
+    std::fs::write(&secret, b"secret").unwrap();
+    let replaced = |path: std::path::PathBuf| {
+        std::fs::remove_file(&path).unwrap();
+        std::os::unix::fs::symlink(&secret, &path).unwrap();
+    };
+    replaced(shop.bench.recording_file(recording).unwrap().path);
+    for size in [PhotoSize::Original, PhotoSize::Display, PhotoSize::Thumb] {
+        replaced(shop.bench.photo_file(photo, size).unwrap().path);
+        let told = shop.bench.photo_file(photo, size).unwrap_err().to_string();
+        assert!(told.contains("not followed"), "{told}");
+    }
+    let told = shop
+        .bench
+        .recording_file(recording)
+        .unwrap_err()
+        .to_string();
+    assert!(told.contains("not followed"), "{told}");
+}
+
+#[test]
 fn a_change_cannot_name_a_file_outside_the_shelf_or_one_that_is_not_there() {
     let shop = shop();
     let visit = shop.arrive(1);

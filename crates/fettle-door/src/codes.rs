@@ -3,7 +3,7 @@
 use jiff::{SignedDuration, Timestamp};
 
 /// How long a code lives.
-pub const CODE_LIVES: SignedDuration = SignedDuration::from_mins(5);
+const CODE_LIVES: SignedDuration = SignedDuration::from_mins(5);
 /// Codes open at once.
 const MOST: usize = 8;
 /// Letters that nobody takes for another, on paper or by ear.

@@ -50,7 +50,6 @@ const DEVICE_LETTERS: usize = 60;
 /// The door of a bench. Its files lie in the folder `door`; they are no part of the record.
 #[derive(Debug)]
 pub struct Door {
-    folder: Folder,
     chance: Chance,
     cost: Cost,
     hands: Kept<Hands>,
@@ -142,7 +141,6 @@ impl Door {
                 "certificate.json",
                 "and compare the new fingerprint on each tablet",
             ),
-            folder,
             chance,
             cost: Cost::RECOMMENDED,
             seen: Mutex::default(),
@@ -157,12 +155,6 @@ impl Door {
     #[must_use]
     pub fn with_cost(self, cost: Cost) -> Self {
         Self { cost, ..self }
-    }
-
-    /// Where the secrets lie.
-    #[must_use]
-    pub fn folder(&self) -> std::path::PathBuf {
-        self.folder.file("")
     }
 
     /// Who may come in, in the order in which they were added.

@@ -23,9 +23,9 @@ mod system;
 
 pub use certificate::Certificate;
 pub use chance::Chance;
-pub use codes::{CODE_LIVES, Maker, PairingCode};
+pub use codes::{Maker, PairingCode};
 pub use door::{BenchHand, Door, Entered, Insider, Refusal, SessionLine};
 pub use error::DoorError;
 pub use network::{host_names, network_addresses};
-pub use passphrase::{Cost, PASSPHRASE_FEWEST, Passphrase};
-pub use sessions::{SESSION_IDLE, SESSION_LONGEST};
+pub use passphrase::{Cost, Passphrase};
+pub use sessions::SESSION_LONGEST;

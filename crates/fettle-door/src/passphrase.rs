@@ -10,7 +10,7 @@ use crate::chance::Chance;
 use crate::error::DoorError;
 
 /// Fewest letters. NIST SP 800-63B-4, section 3.1.1.2, asks for 15 where nothing else is checked beside it.
-pub const PASSPHRASE_FEWEST: usize = 15;
+const PASSPHRASE_FEWEST: usize = 15;
 /// Most bytes, so that nobody makes the program hash a book.
 const PASSPHRASE_MOST_BYTES: usize = 400;
 

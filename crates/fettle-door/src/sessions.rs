@@ -4,7 +4,7 @@ use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 
 /// A session not used for so long has ended.
-pub const SESSION_IDLE: SignedDuration = SignedDuration::from_hours(30 * 24);
+const SESSION_IDLE: SignedDuration = SignedDuration::from_hours(30 * 24);
 /// A session ends after so long in any case.
 pub const SESSION_LONGEST: SignedDuration = SignedDuration::from_hours(365 * 24);
 /// Sessions of one bench-hand; the one not seen for longest makes room.

@@ -51,6 +51,15 @@ impl PageError {
         .or(urls::ENTER, "Come in")
     }
 
+    /// The door's files cannot be used; the reason, which names places on this computer, goes to the log, since whoever asks is
+    /// not in yet.
+    pub(crate) fn door_shut(error: &DoorError) -> Self {
+        let reference = log::fault(&error.to_string());
+        Self::unavailable(format!(
+            "Nobody can come in just now. The bench’s own computer tells why, under the reference {reference}."
+        ))
+    }
+
     /// No page has so long an address.
     pub(crate) fn too_long_an_address() -> Self {
         Self::new(
@@ -152,7 +161,11 @@ impl From<BenchError> for PageError {
 /// The door's files cannot be used: nobody comes in until they can.
 impl From<DoorError> for PageError {
     fn from(error: DoorError) -> Self {
-        Self::unavailable(sentence(&error.to_string()))
+        let text = sentence(&error.to_string());
+        match error {
+            DoorError::Unknown(_) => Self::missing(text),
+            _ => Self::unavailable(text),
+        }
     }
 }
 

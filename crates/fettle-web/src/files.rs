@@ -1,18 +1,27 @@
 //! Photographs, recordings and papers out of the bench's folder.
 
-use axum::body::Body;
+use std::fs::File;
+use std::io;
+use std::pin::Pin;
+use std::task::{Context, Poll, ready};
+
+use axum::body::{Body, Bytes};
 use axum::extract::{Path, State};
-use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
+use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_LENGTH, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 use fettle_bench::{PaperId, PhotoId, PhotoSize, RecordingId, StoredFile};
-
+use http_body::Frame;
 use percent_encoding::{NON_ALPHANUMERIC, utf8_percent_encode};
+use tokio::io::{AsyncRead, ReadBuf};
 
 use crate::error::PageError;
 use crate::state::AppState;
 
 /// A kept file never changes, and its number is never given to another.
 const KEPT: &str = "private, max-age=31536000, immutable";
+
+/// How much of a file lies in memory while it goes out.
+const PIECE_BYTES: usize = 64 * 1024;
 
 /// A photograph in one of three sizes.
 pub(crate) async fn photo(
@@ -69,16 +78,18 @@ where
         + Send
         + 'static,
 {
-    let (file, bytes) = state
+    let (file, open, bytes) = state
         .at_bench(move |desk| {
             let file = find(&desk.bench)?;
-            let bytes = std::fs::read(&file.path).map_err(|error| {
+            let opened = File::open(&file.path)
+                .and_then(|open| open.metadata().map(|found| (open, found.len())));
+            let (open, bytes) = opened.map_err(|error| {
                 PageError::missing(format!(
                     "The record knows the file {}, but it cannot be read: {error}.",
                     file.path.display()
                 ))
             })?;
-            Ok((file, bytes))
+            Ok((file, open, bytes))
         })
         .await?;
     let disposition = format!(
@@ -89,6 +100,33 @@ where
         (CONTENT_TYPE, file.media_type.to_owned()),
         (CONTENT_DISPOSITION, disposition),
         (CACHE_CONTROL, KEPT.to_owned()),
+        (CONTENT_LENGTH, bytes.to_string()),
     ];
-    Ok((headers, Body::from(bytes)).into_response())
+    let body = Body::new(OnDisk {
+        file: open.into(),
+        piece: vec![0; PIECE_BYTES],
+    });
+    Ok((headers, body).into_response())
+}
+
+/// A file that goes out piece by piece: a long recording must not lie in memory for as long as somebody takes to fetch it.
+struct OnDisk {
+    file: tokio::fs::File,
+    piece: Vec<u8>,
+}
+
+impl http_body::Body for OnDisk {
+    type Data = Bytes;
+    type Error = io::Error;
+
+    fn poll_frame(
+        mut self: Pin<&mut Self>,
+        context: &mut Context<'_>,
+    ) -> Poll<Option<io::Result<Frame<Bytes>>>> {
+        let Self { file, piece } = &mut *self;
+        let mut read = ReadBuf::new(piece);
+        ready!(Pin::new(file).poll_read(context, &mut read))?;
+        let filled = read.filled();
+        Poll::Ready((!filled.is_empty()).then(|| Ok(Frame::data(Bytes::copy_from_slice(filled)))))
+    }
 }

@@ -222,11 +222,12 @@ impl AppState {
 
     /// The sheet around a page.
     pub(crate) fn draw(&self, page: &Page) -> Markup {
-        let hand = match Who::now() {
-            Who::In(insider) => Some(insider.hand),
-            Who::Here | Who::Outside => None,
-        };
-        page.draw(&self.bench_name(), hand.as_deref())
+        match Who::now() {
+            Who::In(insider) => page.draw(&self.bench_name(), Some(&insider.hand)),
+            // What a bench is called is told to those who are in.
+            Who::Outside if self.gate.is_network() => page.draw("Fettle", None),
+            Who::Here | Who::Outside => page.draw(&self.bench_name(), None),
+        }
     }
 
     /// The page as an answer; `failed` when what was sent could not be used.

@@ -1,11 +1,14 @@
 //! Forms with files: photographs and recordings.
 
+use std::sync::Arc;
+
 use axum::extract::multipart::{Field, MultipartError};
 use axum::extract::{DefaultBodyLimit, Form, FromRequest, Multipart, Request};
-use axum::http::StatusCode;
-use axum::http::header::CONTENT_TYPE;
+use axum::http::header::{CONTENT_LENGTH, CONTENT_TYPE};
+use axum::http::{HeaderMap, StatusCode};
 use fettle_bench::RECORDING_MAX_BYTES;
 use fettle_measure::photograph::PHOTOGRAPH_MAX_BYTES;
+use tokio::sync::{Semaphore, SemaphorePermit};
 
 use crate::error::PageError;
 use crate::form::{Fields, Wrong};
@@ -34,6 +37,12 @@ pub(crate) enum Takes {
     /// One table or file of contacts that was kept elsewhere.
     Contacts,
 }
+
+/// Most fields of a form: more than any page has.
+const FIELDS: usize = 10_000;
+/// Room in memory for the files of all forms that are under way, in megabytes; others wait for it.
+const ROOM_MB: u32 = 900;
+static ROOM: Semaphore = Semaphore::const_new(ROOM_MB as usize);
 
 /// Most bytes of a table of readings.
 const TABLE_MAX_BYTES: usize = 1_000_000;
@@ -87,6 +96,38 @@ pub(crate) struct Upload {
     pub(crate) fields: Fields,
     pub(crate) files: Vec<Sent>,
     pub(crate) wrong: Wrong,
+    room: Room,
+}
+
+/// The room that the files of a form take; free again when the form is done with.
+#[derive(Clone, Debug, Default)]
+struct Room {
+    _held: Option<Arc<SemaphorePermit<'static>>>,
+}
+
+/// Forms are told apart by what they hold.
+impl PartialEq for Room {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
+}
+
+impl Eq for Room {}
+
+impl Room {
+    /// Waits for room for a body: what it says it holds, else the most that it may.
+    async fn of(headers: &HeaderMap, most: usize) -> Result<Self, PageError> {
+        let said = headers
+            .get(CONTENT_LENGTH)
+            .and_then(|length| length.to_str().ok()?.parse::<usize>().ok());
+        let bytes = said.unwrap_or(most).min(most);
+        let megabytes = u32::try_from(bytes / 1_000_000 + 1).unwrap_or(ROOM_MB);
+        let permit = ROOM.acquire_many(megabytes.min(ROOM_MB)).await;
+        let permit = permit.map_err(|closed| PageError::fault(&closed.to_string()))?;
+        Ok(Self {
+            _held: Some(Arc::new(permit)),
+        })
+    }
 }
 
 impl Upload {
@@ -103,14 +144,17 @@ impl Upload {
             .is_some_and(|kind| kind.starts_with("multipart/form-data"));
         let mut request = request;
         if is_multipart {
+            let room = Room::of(request.headers(), takes.form_bytes()).await?;
             DefaultBodyLimit::max(takes.form_bytes()).apply(&mut request);
             let multipart = Multipart::from_request(request, &()).await.map_err(|_| {
                 PageError::not_understood("The form's parts cannot be told apart. Send it again.")
             })?;
-            return Self::read(multipart, takes).await;
+            let upload = Self::read(multipart, takes).await?;
+            return Ok(Self { room, ..upload });
         }
         DefaultBodyLimit::max(FORM_BYTES).apply(&mut request);
         match Form::<Vec<(String, String)>>::from_request(request, &()).await {
+            Ok(Form(pairs)) if pairs.len() > FIELDS => Err(too_many_fields()),
             Ok(Form(pairs)) => Ok(Self {
                 fields: Fields::new(pairs),
                 ..Self::default()
@@ -127,7 +171,7 @@ impl Upload {
     /// When the body cannot be read or the form as a whole is too large.
     async fn read(mut multipart: Multipart, takes: Takes) -> Result<Self, PageError> {
         let mut upload = Self::default();
-        let mut typed_bytes = 0;
+        let (mut typed_bytes, mut fields) = (0, 0);
         while let Some(mut field) = multipart.next_field().await.map_err(unreadable)? {
             let name = field.name().unwrap_or_default().to_owned();
             let Some(file_name) = field.file_name().map(str::to_owned) else {
@@ -135,12 +179,20 @@ impl Upload {
                 let bytes = bytes_of(&mut field, left).await?.ok_or_else(|| {
                     PageError::too_large("The words of a form may take 1 MB; shorten them.")
                 })?;
-                typed_bytes += bytes.len();
+                typed_bytes += bytes.len() + name.len();
+                fields += 1;
+                if fields > FIELDS || typed_bytes > FORM_BYTES {
+                    return Err(too_many_fields());
+                }
                 upload
                     .fields
                     .push(name, String::from_utf8_lossy(&bytes).into_owned());
                 continue;
             };
+            fields += 1;
+            if fields > FIELDS {
+                return Err(too_many_fields());
+            }
             let bytes = bytes_of(&mut field, takes.file_bytes()).await?;
             // A file field left empty is sent with no name and no bytes.
             if file_name.is_empty() && bytes.as_ref().is_some_and(Vec::is_empty) {
@@ -171,6 +223,10 @@ impl Upload {
         }
         Ok(upload)
     }
+}
+
+fn too_many_fields() -> PageError {
+    PageError::too_large("A form has 10 000 fields at most, and 1 MB of words. Send less at once.")
 }
 
 /// The bytes of a field; `None` when there are more than `most`, with the rest read and dropped.

@@ -263,7 +263,14 @@ async fn a_code_is_shown_to_its_maker_alone_and_dies_after_five_minutes() {
             "2026-11-25T10:30:00Z".parse().unwrap(),
         )
         .unwrap();
-    tablet.post("/pair", &[("hand", "Tomas")]).await;
+    let unproved = tablet.post("/pair", &[("hand", "Tomas")]).await;
+    assert_eq!(unproved.status, StatusCode::UNPROCESSABLE_ENTITY);
+    unproved
+        .shows("not your present passphrase")
+        .hides("pairing-code");
+    tablet
+        .post("/pair", &[("hand", "Tomas"), ("present", WORDS)])
+        .await;
     tablet
         .get("/pair")
         .await
@@ -563,7 +570,9 @@ async fn damaged_secrets_shut_everybody_out_but_the_bench_s_own_computer() {
     std::fs::write(open.dir.path().join("door/hands.json"), "{").unwrap();
     let reply = tablet.get("/cameras").await;
     assert_eq!(reply.status, StatusCode::SERVICE_UNAVAILABLE);
-    reply.shows("hands.json is damaged");
+    reply
+        .shows("Nobody can come in just now")
+        .hides("hands.json");
     assert_eq!(open.own_get("/cameras").await.status, StatusCode::OK);
     assert_eq!(
         open.own_get("/hands").await.status,

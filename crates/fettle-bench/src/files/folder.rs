@@ -115,6 +115,19 @@ impl Folder {
             .join(format!("{}.jpg", file.hash))
     }
 
+    /// Whether a kept file lies here itself. A link in its place is not followed: nothing of ours makes one, and it
+    /// may lead anywhere.
+    pub(crate) fn lies_here(path: &Path) -> Result<(), BenchError> {
+        let told = |error: std::io::Error| BenchError::from_io(path, &error);
+        let found = fs::symlink_metadata(path).map_err(told)?;
+        if found.is_file() {
+            return Ok(());
+        }
+        Err(told(std::io::Error::other(
+            "a link or a folder stands in the place of the file, and is not followed",
+        )))
+    }
+
     /// Makes the folder and those in it; what was made is taken away again unless it is [kept](NewFolders::keep).
     pub(crate) fn make(&self) -> Result<NewFolders, BenchError> {
         let photos = self.shelf(Shelf::Photos);

@@ -118,7 +118,7 @@ fn refused(
                 "Many are trying to come in just now. Try again in a few seconds.",
             );
         }
-        Refusal::Fault(error) => return Err(error.into()),
+        Refusal::Fault(error) => return Err(PageError::door_shut(&error)),
     }
     let asked = Asked {
         to: fields.text("to").to_owned(),
@@ -128,7 +128,7 @@ fn refused(
             String::new()
         },
     };
-    let kept = small_form::without_secrets(fields, &["hand", "device"]);
+    let kept = small_form::only(fields, &["hand", "device"]);
     let form = Form::returned(if by_code { BY_CODE } else { BY_PASSPHRASE }, kept, wrong);
     let mut response = (status, state.draw(&page(&asked, &form))).into_response();
     if let Some(seconds) = wait_seconds {

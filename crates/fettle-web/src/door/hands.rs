@@ -97,7 +97,7 @@ pub(crate) async fn act(
         return leave_or_stay(&state, &who).await;
     }
     let id = fields.text("do").to_owned();
-    let form = Form::returned(id, small_form::without_secrets(&fields, &["hand"]), wrong);
+    let form = Form::returned(id, small_form::only(&fields, &["hand"]), wrong);
     let page = page(&state, form).await?;
     Ok((StatusCode::UNPROCESSABLE_ENTITY, state.draw(&page)).into_response())
 }
@@ -144,7 +144,7 @@ fn new_passphrase(sent: &Fields, wrong: &mut Wrong) -> Option<Passphrase> {
 }
 
 /// Why this is not the bench-hand's present passphrase; guessing is slowed as at the door.
-fn not_by(
+pub(super) fn not_by(
     door: &Door,
     hand: &str,
     sent: &Fields,

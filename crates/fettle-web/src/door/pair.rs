@@ -8,12 +8,15 @@ use maud::{Markup, html};
 use serde::Deserialize;
 
 use super::network::Network;
-use super::small_form;
-use super::who::Who;
+use super::who::{self, Who};
+use super::{hands, small_form};
 use crate::error::PageError;
+use crate::form::{Fields, Form, Wrong};
 use crate::layout::Page;
 use crate::state::AppState;
 use crate::{code, urls};
+
+const ID: &str = "pair";
 
 /// Which of several addresses the code to scan holds.
 #[derive(Debug, Default, Deserialize)]
@@ -25,6 +28,49 @@ pub(crate) async fn show(
     State(state): State<AppState>,
     Query(asked): Query<Asked>,
 ) -> Result<Markup, PageError> {
+    let page = page(&state, &asked, &Form::fresh(ID)).await?;
+    Ok(state.draw(&page))
+}
+
+/// Has a code made. Over the network one pairs for oneself alone, and who found a tablet that is in must not pair their own
+/// with it: the passphrase is asked for.
+pub(crate) async fn act(
+    State(state): State<AppState>,
+    request: Request,
+) -> Result<Response, PageError> {
+    let from = who::sender(&request);
+    let fields = small_form::read(request).await?;
+    let now = state.now().timestamp();
+    let who = Who::now();
+    if state.network().is_none() {
+        return Ok(Redirect::to(urls::PAIR).into_response());
+    }
+    let wrong = state
+        .at_door(move |door| {
+            let mut wrong = Wrong::default();
+            let hand = match &who {
+                Who::In(insider) => insider.hand.clone(),
+                Who::Here | Who::Outside => fields.text("hand").to_owned(),
+            };
+            if who != Who::Here
+                && let Some(why) = hands::not_by(door, &hand, &fields, from, now)?
+            {
+                wrong.note("present", why);
+                return Ok(wrong);
+            }
+            door.open_code(&hand, maker(&who), now)?;
+            Ok(wrong)
+        })
+        .await?;
+    if wrong.is_empty() {
+        return Ok(Redirect::to(urls::PAIR).into_response());
+    }
+    let form = Form::returned(ID, Fields::default(), wrong);
+    let page = page(&state, &Asked::default(), &form).await?;
+    Ok(state.answer(&page, true))
+}
+
+async fn page(state: &AppState, asked: &Asked, form: &Form) -> Result<Page, PageError> {
     let now = state.now();
     let who = Who::now();
     let (hands, open) = state
@@ -44,31 +90,12 @@ pub(crate) async fn show(
                 who: &who,
                 now: &now,
                 at: asked.at.unwrap_or(0),
+                form,
             };
             shown.draw()?
         }
     };
-    Ok(state.draw(&Page::new("Pair a tablet", body).about("lan")))
-}
-
-/// Has a code made.
-pub(crate) async fn act(
-    State(state): State<AppState>,
-    request: Request,
-) -> Result<Response, PageError> {
-    let fields = small_form::read(request).await?;
-    let now = state.now().timestamp();
-    let who = Who::now();
-    // Over the network one pairs for oneself alone.
-    let hand = match &who {
-        Who::In(insider) => insider.hand.clone(),
-        Who::Here | Who::Outside => fields.text("hand").to_owned(),
-    };
-    if state.network().is_some() {
-        let opened = move |door: &fettle_door::Door| Ok(door.open_code(&hand, maker(&who), now)?);
-        state.at_door(opened).await?;
-    }
-    Ok(Redirect::to(urls::PAIR).into_response())
+    Ok(Page::new("Pair a tablet", body).about("lan"))
 }
 
 fn maker(who: &Who) -> Maker {
@@ -102,6 +129,7 @@ struct Shown<'a> {
     who: &'a Who,
     now: &'a ZonedDateTime,
     at: usize,
+    form: &'a Form,
 }
 
 impl Shown<'_> {
@@ -162,8 +190,11 @@ impl Shown<'_> {
         };
         let class = if self.open.is_some() { "" } else { "first" };
         html! {
-            form method="post" action=(urls::PAIR) {
-                @if *self.who == Who::Here {
+            (self.form.problems())
+            form method="post" action=(urls::PAIR) novalidate {
+                @if *self.who != Who::Here {
+                    div.fields { (self.form.typed("present", "Your passphrase", "password").hint("so that a tablet that was left lying lets nobody else in").completing("current-password").class("third").draw()) }
+                } @else {
                     div.fields {
                         div.field.third {
                             label for="hand" { "The tablet is used by" }

@@ -8,9 +8,6 @@ use crate::form::Fields;
 /// Most bytes of a form of the door: outsiders send it too.
 const MOST_BYTES: usize = 8 * 1024;
 
-/// Fields that are never written back into a page.
-const SECRET: [&str; 4] = ["passphrase", "again", "present", "code"];
-
 /// Reads the form of a request.
 ///
 /// # Errors
@@ -24,11 +21,10 @@ pub(super) async fn read(request: Request) -> Result<Fields, PageError> {
     }
 }
 
-/// A form as it may come back: without its secrets.
-pub(super) fn without_secrets(fields: &Fields, names: &[&str]) -> Fields {
+/// What may come back of a form: these fields alone, so that no passphrase and no code does.
+pub(super) fn only(fields: &Fields, names: &[&str]) -> Fields {
     let kept = names
         .iter()
-        .filter(|name| !SECRET.contains(name))
         .map(|name| ((*name).to_owned(), fields.text(name).to_owned()))
         .collect();
     Fields::new(kept)

@@ -79,7 +79,10 @@ async fn who(state: &AppState, headers: &HeaderMap) -> Result<Who, PageError> {
     };
     let now = state.now().timestamp();
     let insider = state
-        .at_door(move |door| door.insider(&token, now).map_err(PageError::from))
+        .at_door(move |door| {
+            door.insider(&token, now)
+                .map_err(|error| PageError::door_shut(&error))
+        })
         .await?;
     Ok(insider.map_or(Who::Outside, Who::In))
 }
@@ -96,7 +99,12 @@ fn sent_to_the_door(request: &Request) -> Result<Response, PageError> {
     let to = request.uri().path_and_query().map_or("/", |to| to.as_str());
     let url = urls::enter(Some(to).filter(|to| *to != urls::BENCH));
     let location = HeaderValue::from_str(&url).map_err(|_| PageError::not_in())?;
-    Ok((StatusCode::SEE_OTHER, [(LOCATION, location)]).into_response())
+    let mut response = (StatusCode::SEE_OTHER, [(LOCATION, location)]).into_response();
+    // A session that it shows has ended.
+    if token(request.headers()).is_some() {
+        forget_session(&mut response);
+    }
+    Ok(response)
 }
 
 /// The token that a request shows.
@@ -128,8 +136,10 @@ pub(crate) fn keep_session(response: &mut Response, token: &str) {
     );
 }
 
-/// Makes the browser forget it.
+/// Makes the browser forget it, and the photographs and pages that it kept for speed.
 pub(crate) fn forget_session(response: &mut Response) {
+    let cache = HeaderValue::from_static("\"cache\"");
+    response.headers_mut().insert("clear-site-data", cache);
     set(
         response,
         &format!("{COOKIE_NAME}=; Path=/; Max-Age=0; Secure; HttpOnly; SameSite=Lax"),

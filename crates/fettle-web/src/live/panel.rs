@@ -70,7 +70,7 @@ fn insecure() -> Markup {
     html! {
         div data-part="insecure" hidden {
             p { strong { "This browser gives no access to the sound input here." } }
-            p { "Browsers allow it only on pages of the computer itself, under the names localhost or 127.0.0.1, or over a secure connection. Open this bench on the computer that it runs on, with the sensor in that computer's input; or make a recording with any recorder and give the file below." }
+            p { "Browsers allow it only on pages of the computer itself, under the names localhost or 127.0.0.1, or over a secure connection. Open this bench on the computer that it runs on, with the sensor in that computer's input; or start it with fettle serve --lan and open its https address here; or make a recording with any recorder and give the file below." }
         }
     }
 }
