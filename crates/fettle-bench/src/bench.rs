@@ -27,9 +27,12 @@ use crate::{
     },
     journal::{Applied, Entry, Hand},
     keeping::refuse_state,
-    lessons::{Lessons, Taught, lessons},
+    lessons::Lessons,
+    outlook::Reckoned,
     read, replay,
     store::{self, Durability, Store},
+    sums::{SumsKept, learned},
+    taught::Taught,
     view::{
         BenchToday, CameraLine, CameraView, DayAhead, DonorLine, DonorView, DrawerLine, DrawerView,
         GoingHome, Hit, Learned, LearnedFilter, LikePart, Lot, OwnerLine, OwnerView, Page, Paged,
@@ -51,14 +54,21 @@ const THUMB_SIDE_PX: u32 = 320;
 #[derive(Debug)]
 pub struct Bench {
     folder: Folder,
-    store: Store,
+    pub(crate) store: Store,
     catalogue: Catalogue,
     taught: Taught,
+    sums: SumsKept,
+    pub(crate) reckoned: Reckoned,
     decoding: Gate,
     backing_up: keeping::Running,
 }
 
 impl Bench {
+    /// From so many finished visits of a model is learned while somebody waits for the page.
+    pub const LEARNED_AT_ONCE: usize = 25;
+    /// From so many of the newest is learned at all: older ones say little more, and of other hands and other stocks of parts.
+    pub const LEARNED_FROM: usize = 400;
+
     /// Makes a bench in this folder, which may exist if it holds no bench, and settles its name as the first entry.
     ///
     /// # Errors
@@ -214,7 +224,8 @@ impl Bench {
     /// # Errors
     /// When the database cannot be read.
     pub fn learned(&self, filter: &LearnedFilter) -> Result<Learned, BenchError> {
-        self.read(|connection| read::learned(connection, filter))
+        let sums = self.sums.current(&self.store)?;
+        learned(&sums, filter).map_err(|error| self.store.error(&error))
     }
 
     /// Puts an entry at the end of a model's service notes.
@@ -225,25 +236,51 @@ impl Bench {
         self.catalogue.extend(id, addition)
     }
 
-    /// What the finished visits of a model taught, learned anew only when one of them or the notes changed; `None` without usable
-    /// notes.
+    /// What the newest finished visits of a model taught, up to [`LEARNED_FROM`](Self::LEARNED_FROM) of them; `None` without usable
+    /// notes. It is learned anew when one of them, or the notes, changed: at once from up to
+    /// [`LEARNED_AT_ONCE`](Self::LEARNED_AT_ONCE) visits. From more it takes seconds: then the last lessons are given, `None` at first,
+    /// and the model is put off until [`learn`](Self::learn) catches up.
     ///
     /// # Errors
     /// When the database cannot be read.
     pub fn lessons(&self, notes_id: &str) -> Result<Option<Arc<Lessons>>, BenchError> {
+        self.lessons_of(notes_id, Self::LEARNED_AT_ONCE)
+    }
+
+    /// The same, as it stands now, however long that takes.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn learn(&self, notes_id: &str) -> Result<Option<Arc<Lessons>>, BenchError> {
+        let _alone = self.taught.alone();
+        self.lessons_of(notes_id, usize::MAX)
+    }
+
+    fn lessons_of(
+        &self,
+        notes_id: &str,
+        at_once: usize,
+    ) -> Result<Option<Arc<Lessons>>, BenchError> {
         let Some(notes) = self.notes(notes_id) else {
             return Ok(None);
         };
-        let from = self.read(|connection| read::finished(connection, notes_id))?;
+        let mut from = self.sums.current(&self.store)?.finished(notes_id);
+        from.drain(..from.len().saturating_sub(Self::LEARNED_FROM));
         if let Some(known) = self.taught.known(notes_id, &notes, &from) {
             return Ok(Some(known));
         }
-        let visits: Result<Vec<VisitView>, BenchError> =
-            from.iter().map(|(visit, _)| self.visit(*visit)).collect();
-        let learned = Arc::new(lessons(&notes, &visits?));
-        self.taught
-            .keep(notes_id, notes, from, Arc::clone(&learned));
-        Ok(Some(learned))
+        if from.len() > at_once {
+            self.taught.put_off(notes_id);
+            return Ok(self.taught.last(notes_id, &notes));
+        }
+        let read = |visit| self.visit(visit);
+        self.taught.learn(notes_id, &notes, from, read).map(Some)
+    }
+
+    /// A model that [`lessons`](Self::lessons) put off, to be given to [`learn`](Self::learn); `None` while another is learned.
+    #[must_use]
+    pub fn lessons_due(&self) -> Option<String> {
+        self.taught.take_due()
     }
 
     /// Every drawer by its name.
@@ -373,12 +410,15 @@ impl Bench {
             .catalogue
             .find(text, limit)
             .map_err(|error| self.store.error(&error))?;
-        let journal = hits
+        // Before what only the journal says, and not crowded out by very many rows.
+        let limit = usize::try_from(limit).unwrap_or(usize::MAX);
+        let place = hits
             .iter()
             .position(|hit| hit.matched == "journal")
-            .unwrap_or(hits.len());
-        hits.splice(journal..journal, notes);
-        hits.truncate(usize::try_from(limit).unwrap_or(usize::MAX));
+            .unwrap_or(hits.len())
+            .min(limit.saturating_sub(notes.len()));
+        hits.splice(place..place, notes);
+        hits.truncate(limit);
         Ok(hits)
     }
 
@@ -688,6 +728,8 @@ impl Bench {
             store: Store::open(database, durability)?,
             catalogue,
             taught: Taught::default(),
+            sums: SumsKept::default(),
+            reckoned: Reckoned::default(),
             decoding: Gate::of(DECODED_AT_ONCE),
             backing_up: keeping::Running::default(),
             folder,

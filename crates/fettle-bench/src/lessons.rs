@@ -1,9 +1,6 @@
 //! What finished visits taught about a model: chances and minutes.
 
-use std::{
-    collections::HashMap,
-    sync::{Arc, Mutex, PoisonError},
-};
+use std::collections::HashMap;
 
 use fettle_measure::trim;
 use fettle_notes::{LimitId, NewFigure, PartId, ServiceNotes, SettingId, WorkId};
@@ -14,7 +11,7 @@ use fettle_reason::{
 };
 
 use crate::{
-    ids::{EntryId, VisitId},
+    ids::VisitId,
     known::known,
     trim::{Seen, effects_seen, trials_of, trim_readings, trim_state},
     view::{Piece, VisitView},
@@ -62,41 +59,108 @@ pub struct TaughtEffect {
 #[must_use]
 pub fn lessons(notes: &ServiceNotes, visits: &[VisitView]) -> Lessons {
     let network = Network::of(notes);
-    let cameras: Vec<Evidence> = visits
+    let cases: Vec<Case> = visits
         .iter()
-        .map(|visit| known(visit, notes, &network))
+        .map(|visit| Case::of(notes, &network, visit))
         .collect();
-    let mut worked: HashMap<&str, Vec<f64>> = HashMap::new();
-    let mut removed: HashMap<&str, Vec<f64>> = HashMap::new();
-    for visit in visits {
-        for kept in &visit.works {
-            if let (Some(id), Some(minutes)) = (kept.what.work.id.as_deref(), kept.what.minutes) {
-                worked.entry(id).or_default().push(minutes);
-            }
-        }
-        for (piece, minutes) in timed(&visit.pieces) {
-            let Some((part, removal)) = notes.removals.entry(piece) else {
-                continue;
-            };
-            let author = removal.minutes.to_f64();
-            if minutes < PAUSE_MINUTES.max(PAUSE_TIMES * author) {
-                removed.entry(part.as_str()).or_default().push(minutes);
-            }
+    from_cases(notes, &network, &cases.iter())
+}
+
+/// What one finished visit says of its model: all that is learned from, and no more, for many of them are kept.
+#[derive(Clone, Debug)]
+pub(crate) struct Case {
+    visit: VisitId,
+    guarantee_of: Option<VisitId>,
+    evidence: Evidence,
+    /// Works that were done, by their place in the notes, each with its minutes if they were counted.
+    works: Vec<(usize, Option<f64>)>,
+    /// Removals that were timed, by their place in the notes.
+    removals: Vec<(usize, f64)>,
+    /// Faults of the notes that were found, by their place in them.
+    faults: Vec<usize>,
+    /// What the trials of each setting say, by its place in the notes.
+    trials: Vec<(usize, Seen)>,
+}
+
+impl Case {
+    pub(crate) fn of(notes: &ServiceNotes, network: &Network, visit: &VisitView) -> Self {
+        let place_of_work = |id: &str| notes.works.iter().position(|(work, _)| work.as_str() == id);
+        let works = visit.works.iter().filter_map(|kept| {
+            let id = kept.what.work.id.as_deref()?;
+            Some((place_of_work(id)?, kept.what.minutes))
+        });
+        let removals = timed(&visit.pieces).filter_map(|(piece, minutes)| {
+            let mut removals = notes.removals.iter();
+            let place = removals.position(|(part, _)| part.as_str() == piece)?;
+            let author = notes.removals.entry(piece)?.1.minutes.to_f64();
+            (minutes < PAUSE_MINUTES.max(PAUSE_TIMES * author)).then_some((place, minutes))
+        });
+        let found = visit
+            .faults
+            .iter()
+            .filter(|fault| fault.what.found == Found::Found);
+        let faults = found.filter_map(|fault| {
+            let id = fault.what.fault.id.as_deref()?;
+            notes.faults.iter().position(|(it, _)| it.as_str() == id)
+        });
+        Self {
+            visit: visit.line.visit,
+            guarantee_of: visit.line.guarantee_of,
+            evidence: known(visit, notes, network),
+            works: works.collect(),
+            removals: removals.collect(),
+            faults: faults.collect(),
+            trials: trials(notes, visit),
         }
     }
-    let of = |seen: &HashMap<&str, Vec<f64>>, id: &str| seen.get(id).cloned().unwrap_or_default();
-    let removals = notes.removals.iter();
-    let removals =
-        removals.map(|(id, it)| (id.clone(), it.minutes.to_f64(), of(&removed, id.as_str())));
-    let works = notes.works.iter();
-    let works = works.map(|(id, it)| (id.clone(), it.minutes.to_f64(), of(&worked, id.as_str())));
+
+    fn did(&self, work: usize) -> bool {
+        self.works.iter().any(|(place, _)| *place == work)
+    }
+}
+
+/// What the trials of a visit say of each adjuster.
+fn trials(notes: &ServiceNotes, visit: &VisitView) -> Vec<(usize, Seen)> {
+    let settings = notes.settings.iter().enumerate();
+    let seen = settings.filter_map(|(place, (id, setting))| {
+        // Without a turn nothing is learned of what a turn does.
+        let trials = Some(trials_of(visit, id)).filter(|it| it.len() > 1)?;
+        let state = trim_state(notes, id, setting, &trials, None)?;
+        let advice = trim::advise(&state).ok()?;
+        let seen = effects_seen(&state, &advice);
+        Some(seen.into_iter().map(move |seen| (place, seen)))
+    });
+    seen.flatten().collect()
+}
+
+/// Learns from cases, in the order of their visits.
+pub(crate) fn from_cases<'c>(
+    notes: &ServiceNotes,
+    network: &Network,
+    cases: &(impl Iterator<Item = &'c Case> + Clone),
+) -> Lessons {
+    let cameras: Vec<&Evidence> = cases.clone().map(|case| &case.evidence).collect();
+    let mut worked = vec![Vec::new(); notes.works.len()];
+    let mut removed = vec![Vec::new(); notes.removals.len()];
+    for case in cases.clone() {
+        for (place, minutes) in &case.works {
+            worked[*place].extend(*minutes);
+        }
+        for (place, minutes) in &case.removals {
+            removed[*place].push(*minutes);
+        }
+    }
+    let removals = notes.removals.iter().zip(removed);
+    let removals = removals.map(|((id, it), seen)| (id.clone(), it.minutes.to_f64(), seen));
+    let works = notes.works.iter().zip(worked);
+    let works = works.map(|((id, it), seen)| (id.clone(), it.minutes.to_f64(), seen));
     let (every_removal, every_work) = (learned(removals.collect()), learned(works.collect()));
     Lessons {
-        chances: learn(&network, &cameras),
+        chances: learn(network, &cameras),
         removals: timed_ones(&every_removal),
         works: timed_ones(&every_work),
-        successes: successes(notes, visits),
-        effects: effects(notes, visits),
+        successes: successes(notes, cases),
+        effects: effects(notes, cases),
         every_removal,
         every_work,
     }
@@ -104,30 +168,30 @@ pub fn lessons(notes: &ServiceNotes, visits: &[VisitView]) -> Lessons {
 
 /// How often each work held: a work that cures a fault found is a case for each camera on which it was done, and did not hold when a
 /// visit under the guarantee of that one found such a fault again.
-fn successes(notes: &ServiceNotes, visits: &[VisitView]) -> Vec<(WorkId, LearnedSuccess)> {
-    let mut found_again: HashMap<VisitId, Vec<&str>> = HashMap::new();
-    for visit in visits {
-        if let Some(earlier) = visit.line.guarantee_of {
-            let again = found_again.entry(earlier).or_default();
-            again.extend(faults_found(visit));
+fn successes<'c>(
+    notes: &ServiceNotes,
+    cases: &(impl Iterator<Item = &'c Case> + Clone),
+) -> Vec<(WorkId, LearnedSuccess)> {
+    let mut found_again: HashMap<VisitId, Vec<usize>> = HashMap::new();
+    for case in cases.clone() {
+        if let Some(earlier) = case.guarantee_of {
+            found_again.entry(earlier).or_default().extend(&case.faults);
         }
     }
-    let of = |id: &WorkId| {
-        let cured: Vec<&str> = notes
-            .faults
-            .iter()
-            .filter(|(_, fault)| fault.cured_by.contains(id))
-            .map(|(fault, _)| fault.as_str())
-            .collect();
+    let of = |place: usize, id: &WorkId| {
+        let cures = |fault: usize| {
+            let fault = notes.faults.iter().nth(fault);
+            fault.is_some_and(|(_, fault)| fault.cured_by.contains(id))
+        };
+        let cured: Vec<bool> = (0..notes.faults.len()).map(cures).collect();
         let (mut held, mut failed) = (0, 0);
-        for visit in visits.iter().filter(|visit| did(visit, id)) {
-            let there = faults_found(visit).filter(|fault| cured.contains(fault));
-            let there: Vec<&str> = there.collect();
-            if there.is_empty() {
+        for case in cases.clone().filter(|case| case.did(place)) {
+            let there = || case.faults.iter().filter(|fault| cured[**fault]);
+            if there().next().is_none() {
                 continue;
             }
-            let again = found_again.get(&visit.line.visit);
-            if again.is_some_and(|again| again.iter().any(|fault| there.contains(fault))) {
+            let again = found_again.get(&case.visit);
+            if again.is_some_and(|again| there().any(|fault| again.contains(fault))) {
                 failed += 1;
             } else {
                 held += 1;
@@ -135,8 +199,9 @@ fn successes(notes: &ServiceNotes, visits: &[VisitView]) -> Vec<(WorkId, Learned
         }
         (held, failed)
     };
-    let works = notes.works.iter().filter_map(|(id, work)| {
-        let (held, failed) = of(id);
+    let works = notes.works.iter().enumerate();
+    let works = works.filter_map(|(place, (id, work))| {
+        let (held, failed) = of(place, id);
         (held + failed > 0).then(|| {
             (
                 id.clone(),
@@ -147,33 +212,18 @@ fn successes(notes: &ServiceNotes, visits: &[VisitView]) -> Vec<(WorkId, Learned
     works.collect()
 }
 
-fn did(visit: &VisitView, work: &WorkId) -> bool {
-    let mut works = visit.works.iter();
-    works.any(|kept| kept.what.work.id.as_deref() == Some(work.as_str()))
-}
-
-/// The faults of the notes that were found at a visit.
-fn faults_found(visit: &VisitView) -> impl Iterator<Item = &str> {
-    let found = visit.faults.iter();
-    let found = found.filter(|fault| fault.what.found == Found::Found);
-    found.filter_map(|fault| fault.what.fault.id.as_deref())
-}
-
 /// What the trials of finished visits taught of the adjusters.
-fn effects(notes: &ServiceNotes, visits: &[VisitView]) -> Vec<TaughtEffect> {
+fn effects<'c>(
+    notes: &ServiceNotes,
+    cases: &(impl Iterator<Item = &'c Case> + Clone),
+) -> Vec<TaughtEffect> {
     let mut taught = Vec::new();
-    for (id, setting) in notes.settings.iter() {
+    for (place_of_setting, (id, setting)) in notes.settings.iter().enumerate() {
         let readings = trim_readings(notes, setting);
-        let seen: Vec<Seen> = visits
-            .iter()
-            .filter_map(|visit| {
-                // Without a turn nothing is learned of what a turn does.
-                let trials = Some(trials_of(visit, id)).filter(|it| it.len() > 1)?;
-                let state = trim_state(notes, id, setting, &trials, None)?;
-                let advice = trim::advise(&state).ok()?;
-                Some(effects_seen(&state, &advice))
-            })
-            .flatten()
+        let seen = cases.clone().flat_map(|case| &case.trials);
+        let seen: Vec<&Seen> = seen
+            .filter(|(place, _)| *place == place_of_setting)
+            .map(|(_, seen)| seen)
             .collect();
         for (place, adjuster) in setting.adjusters.iter().enumerate() {
             for effect in &adjuster.effects {
@@ -364,46 +414,4 @@ fn timed(pieces: &[Piece]) -> impl Iterator<Item = (&str, f64)> {
         let id = pair[1].what.piece.id.as_deref()?;
         (minutes > 0.1).then_some((id, minutes))
     })
-}
-
-/// The lessons of each model as last learned, with what they were learned from.
-#[derive(Debug, Default)]
-pub(crate) struct Taught(Mutex<HashMap<String, Learned>>);
-
-#[derive(Debug)]
-struct Learned {
-    notes: Arc<ServiceNotes>,
-    from: Vec<(VisitId, EntryId)>,
-    lessons: Arc<Lessons>,
-}
-
-impl Taught {
-    /// The lessons if they were learned from these notes and these visits, each as its last entry left it.
-    pub(crate) fn known(
-        &self,
-        id: &str,
-        notes: &Arc<ServiceNotes>,
-        from: &[(VisitId, EntryId)],
-    ) -> Option<Arc<Lessons>> {
-        let all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        let learned = all.get(id)?;
-        let holds = Arc::ptr_eq(&learned.notes, notes) && learned.from == from;
-        holds.then(|| Arc::clone(&learned.lessons))
-    }
-
-    pub(crate) fn keep(
-        &self,
-        id: &str,
-        notes: Arc<ServiceNotes>,
-        from: Vec<(VisitId, EntryId)>,
-        lessons: Arc<Lessons>,
-    ) {
-        let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        let learned = Learned {
-            notes,
-            from,
-            lessons,
-        };
-        all.insert(id.to_owned(), learned);
-    }
 }

@@ -48,6 +48,8 @@ mod reading;
 mod replay;
 mod shutter;
 mod store;
+mod sums;
+mod taught;
 mod term;
 mod trim;
 mod view;
@@ -98,6 +100,8 @@ pub use quoting::{DraftLine, QuoteDraft};
 pub use rust_decimal::Decimal;
 pub use shutter::{finding_in_words, shutter_options, shutter_reading, shutter_report};
 pub use store::SCHEMA_VERSION as TABLES_VERSION;
+#[cfg(feature = "queries")]
+pub use store::queries_of;
 pub use term::Term;
 pub use trim::{TrimReading, trials_of, trim_readings, trim_state};
 pub use view::{

@@ -1,6 +1,8 @@
 //! How long what is kept lasts, reckoned from its use.
 
-use std::collections::HashMap;
+mod reckoned;
+
+use std::{collections::HashMap, sync::Arc};
 
 use fettle_reason::demand::{
     Forecast, History, Kept, Kind, Prior, Until, Visits, forecast, forecast_by_visits, keep, pieces,
@@ -16,11 +18,13 @@ use crate::{
     view::{LikePart, PartLine, Use},
 };
 
+pub(crate) use self::reckoned::Reckoned;
+
 /// The chance with which a drawer is to last when it is asked how many to buy.
 pub const SERVICE: f64 = 0.95;
 
 /// Which parts are like one: the model, and which half of its parts.
-type Like = (String, bool);
+pub(crate) type Like = (String, bool);
 
 /// Parts are like one another when they belong to the same model. Each is believed from those of the other half, by their number, so
 /// that none stands for itself and a whole page of parts asks for few priors.
@@ -160,23 +164,30 @@ impl Bench {
         today: Date,
         years: f64,
     ) -> Result<HashMap<PartId, f64>, BenchError> {
-        let ids: Vec<PartId> = lines.iter().map(|line| line.id).collect();
-        let uses = self.uses(&ids)?;
-        let mut priors: HashMap<Like, Prior> = HashMap::new();
+        let at = self.reckoned.catch_up(&self.store, today)?;
         let mut lasting = HashMap::new();
+        let known = |line: &PartLine| self.reckoned.pieces(line.id, years);
+        let new: Vec<PartId> = lines
+            .iter()
+            .filter(|line| known(line).is_none())
+            .map(|line| line.id)
+            .collect();
+        let uses = self.uses(&new)?;
         for line in lines {
-            let like = like(line);
-            let prior = match priors.get(&like) {
-                Some(prior) => prior.clone(),
+            let needed = match known(line) {
+                Some(needed) => needed,
                 None => {
-                    let prior = self.prior(&like, today)?;
-                    priors.insert(like, prior.clone());
-                    prior
+                    let prior = self.prior(&like(line), today)?;
+                    let used = uses.get(&line.id).map(Vec::as_slice).unwrap_or_default();
+                    let needed = history(since(line), used, today)
+                        .and_then(|history| pieces(&history, &prior, years).ok())
+                        .map(Arc::new);
+                    let model = like(line).0;
+                    self.reckoned
+                        .keep_pieces(at, (line.id, years), model, &needed);
+                    needed
                 }
             };
-            let used = uses.get(&line.id).map(Vec::as_slice).unwrap_or_default();
-            let needed = history(since(line), used, today)
-                .and_then(|history| pieces(&history, &prior, years).ok());
             if let Some(needed) = needed {
                 lasting.insert(line.id, needed.at_most(line.quantity));
             }
@@ -185,7 +196,12 @@ impl Bench {
     }
 
     /// What is believed of a part's use before any was seen: as like parts were used.
-    fn prior(&self, (model, even): &Like, today: Date) -> Result<Prior, BenchError> {
+    fn prior(&self, like: &Like, today: Date) -> Result<Prior, BenchError> {
+        let at = self.reckoned.catch_up(&self.store, today)?;
+        if let Some(prior) = self.reckoned.prior(like) {
+            return Ok(prior);
+        }
+        let (model, even) = like;
         let others = self.like_parts(model, !even)?;
         let ids: Vec<PartId> = others.iter().map(|it| it.id).collect();
         let uses = self.uses(&ids)?;
@@ -196,7 +212,9 @@ impl Bench {
                 history(it.since, used, today)
             })
             .collect();
-        Ok(Prior::pooled(&histories.iter().collect::<Vec<_>>()))
+        let prior = Prior::pooled(&histories.iter().collect::<Vec<_>>());
+        self.reckoned.keep_prior(at, like.clone(), &prior);
+        Ok(prior)
     }
 }
 

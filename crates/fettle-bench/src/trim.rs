@@ -220,6 +220,7 @@ fn turned(trial: &TrialMade, adjuster: &str) -> f64 {
 }
 
 /// What the trials of one camera say of an effect.
+#[derive(Clone, Debug)]
 pub(crate) struct Seen {
     /// The adjuster, as the notes call it.
     pub(crate) adjuster: String,

@@ -294,7 +294,7 @@ fn a_bench_made_by_a_newer_version_is_refused_and_not_touched() {
             error,
             BenchError::Newer {
                 found: 99,
-                known: 4,
+                known: fettle_bench::TABLES_VERSION,
                 ..
             }
         ),

@@ -19,11 +19,12 @@ use jiff::Timestamp;
 use rusqlite::Connection;
 
 /// The migrations, numbered from 1.
-const MIGRATIONS: [&str; 4] = [
+const MIGRATIONS: [&str; 5] = [
     include_str!("../src/migrations/01_record.sql"),
     include_str!("../src/migrations/02_trial_strip.sql"),
     include_str!("../src/migrations/03_stock.sql"),
     include_str!("../src/migrations/04_owner_side.sql"),
+    include_str!("../src/migrations/05_scale.sql"),
 ];
 
 /// The first version of which a record was kept.

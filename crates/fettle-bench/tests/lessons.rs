@@ -3,11 +3,12 @@
 
 mod support;
 
-use std::fs;
+use std::{fs, sync::Arc};
 
 use fettle_bench::{
-    Change, FaultIs, FaultRecorded, Found, PieceRemoved, Seen, SignObserved, Stage, StageMoved,
-    Term, TrialMade, TrialReading, Turned, Undo, VisitId, WorkDone, known, trials_of, trim_state,
+    Bench, Change, FaultIs, FaultRecorded, Found, PieceRemoved, Seen, SignObserved, Stage,
+    StageMoved, Term, TrialMade, TrialReading, Turned, Undo, VisitId, WorkDone, known, lessons,
+    trials_of, trim_state,
 };
 use fettle_notes::{Date, ModelId, ServiceNotes, parse, rewrite, template};
 use fettle_reason::cause::{Evidence, Network};
@@ -318,4 +319,64 @@ fn a_cure_that_did_not_hold_under_guarantee_counts_against_its_work() {
         .find(|it| it.place.last() == Some(&"success"))
         .unwrap();
     assert!(figure.remark.contains("3 of 3 held"), "{}", figure.remark);
+}
+
+#[test]
+fn what_many_visits_taught_is_put_off_and_then_what_it_would_have_been_at_once() {
+    let shop = shop();
+    let (_, notes) = notes(&shop);
+    let many = i64::try_from(Bench::LEARNED_AT_ONCE).unwrap() + 2;
+    let fault_id = notes.faults.ids().next().unwrap().to_string();
+    for n in 0..many {
+        let visit = shop
+            .apply(n * 10, support::arrival(&format!("K {n}")))
+            .visit()
+            .unwrap();
+        let found = Term::known(fault_id.as_str(), "a fault");
+        let found = fault(
+            visit,
+            found,
+            if n % 3 == 0 {
+                Found::RuledOut
+            } else {
+                Found::Found
+            },
+        );
+        shop.apply(n * 10 + 1, vec![found, moved(visit, Stage::Proved)]);
+    }
+    let visits = || -> Vec<_> {
+        (1..=many)
+            .map(|n| shop.bench.visit(VisitId::new(n)).unwrap())
+            .collect()
+    };
+    let due = || shop.bench.lessons_due();
+    assert_eq!(due(), None);
+    assert_eq!(shop.bench.lessons("corran-66").unwrap(), None);
+    assert_eq!(due().as_deref(), Some("corran-66"));
+    assert_eq!(due(), None);
+    let learned = shop.bench.learn("corran-66").unwrap().unwrap();
+    assert_eq!(*learned, lessons(&notes, &visits()));
+    assert_eq!(
+        shop.bench.lessons("corran-66").unwrap(),
+        Some(Arc::clone(&learned))
+    );
+    assert_eq!(due(), None);
+    // One visit says otherwise now: the last lessons serve until it is learned anew.
+    let visit = VisitId::new(1);
+    shop.apply(
+        9_000,
+        vec![fault(
+            visit,
+            Term::known(fault_id.as_str(), "a fault"),
+            Found::Found,
+        )],
+    );
+    assert_eq!(
+        shop.bench.lessons("corran-66").unwrap(),
+        Some(Arc::clone(&learned))
+    );
+    assert_eq!(due().as_deref(), Some("corran-66"));
+    let anew = shop.bench.learn("corran-66").unwrap().unwrap();
+    assert_ne!(anew, learned);
+    assert_eq!(*anew, lessons(&notes, &visits()));
 }

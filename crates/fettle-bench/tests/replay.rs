@@ -9,11 +9,19 @@ mod support;
 
 use std::{
     collections::{BTreeMap, BTreeSet},
+    fs,
     path::Path,
-    sync::Mutex,
+    sync::{
+        Mutex,
+        atomic::{AtomicU64, Ordering::Relaxed},
+    },
 };
 
-use fettle_bench::{Bench, BenchError, Change, Decimal, EntryId, PartId, Undo, VisitId};
+use fettle_bench::{
+    Bench, BenchError, Change, Decimal, EntryId, LearnedFilter, Page, PartFilter, PartId, Stage,
+    StageMoved, Undo, VisitId,
+};
+use fettle_notes::{ModelId, template};
 use proptest::{
     prelude::{ProptestConfig, Strategy, any},
     test_runner::{RngAlgorithm, TestRng, TestRunner},
@@ -22,7 +30,7 @@ use rusqlite::{Connection, OpenFlags};
 use support::{
     arrival, at,
     dice::{Dice, Kept, every_kind, stock::stocked, throw},
-    hand, settings,
+    hand, settings, today,
 };
 
 /// How many numbers a change is thrown from.
@@ -92,12 +100,12 @@ fn folder() -> tempfile::TempDir {
 }
 
 /// Two cameras are there, one of them with a visit that was proved; then what is thrown of these kinds. Refused changes fall out.
-/// `seen` is told of every change that was applied.
+/// `seen` is shown the bench after every change that was applied.
 fn play(
     dir: &Path,
     kinds: &[Change],
     numbers: &[u32],
-    mut seen: impl FnMut(&'static str, EntryId),
+    mut seen: impl FnMut(&Bench, &'static str, EntryId),
 ) -> Bench {
     let bench = Bench::create(dir, settings(), &hand(), at(0)).unwrap();
     let kept = Kept::new(&bench);
@@ -117,7 +125,7 @@ fn play(
         match bench.apply(&hand(), at(10 + i64::try_from(step).unwrap()), vec![change]) {
             Ok(applied) => {
                 last = applied.entries[0];
-                seen(kind, last);
+                seen(&bench, kind, last);
             }
             Err(
                 BenchError::Rule { .. } | BenchError::Unknown { .. } | BenchError::InTheWay { .. },
@@ -224,7 +232,7 @@ fn a_journal_replayed_into_an_empty_bench_yields_the_same_tables() {
     runner
         .run(&throws(160), |numbers| {
             let (from, into) = (folder(), folder());
-            let bench = play(from.path(), &every_kind(), &numbers, |kind, _| {
+            let bench = play(from.path(), &every_kind(), &numbers, |_, kind, _| {
                 applied.lock().unwrap().insert(kind);
             });
             let copy = bench.replay(into.path()).unwrap();
@@ -247,10 +255,7 @@ fn a_journal_replayed_into_an_empty_bench_yields_the_same_tables() {
             assert_pieces_add_up(from.path());
             assert_bills_add_up(from.path(), &bench);
             for line in bench
-                .visits(
-                    &fettle_bench::VisitFilter::default(),
-                    fettle_bench::Page::first(100),
-                )
+                .visits(&fettle_bench::VisitFilter::default(), Page::first(100))
                 .unwrap()
                 .lines
             {
@@ -273,6 +278,66 @@ fn a_journal_replayed_into_an_empty_bench_yields_the_same_tables() {
 }
 
 #[test]
+fn what_is_kept_between_readings_equals_what_is_read_anew_after_any_change() {
+    let day = |text: &str| Some(text.parse().unwrap());
+    let filters = [
+        LearnedFilter::default(),
+        LearnedFilter {
+            notes_id: Some("corran-66".to_owned()),
+            ..LearnedFilter::default()
+        },
+        LearnedFilter {
+            from: day("2026-09-05"),
+            to: day("2026-09-20"),
+            ..LearnedFilter::default()
+        },
+    ];
+    let (steps, learned_from) = (AtomicU64::new(0), AtomicU64::new(0));
+    let mut runner = runner(4);
+    runner
+        .run(&throws(80), |numbers| {
+            let dir = folder();
+            let notes = dir.path().join("notes");
+            fs::create_dir_all(&notes).unwrap();
+            let id = ModelId::new("corran-66").unwrap();
+            let revised = fettle_notes::Date::new(2026, 3, 14).unwrap();
+            let text = template(&id, "Aldous", "Corran 66", revised);
+            fs::write(notes.join("corran-66.toml"), text).unwrap();
+            play(dir.path(), &every_kind(), &numbers, |bench, kind, entry| {
+                // Only finished visits are learned from, and what is thrown finishes few.
+                for visit in (1..4).map(VisitId::new) {
+                    let (to, note) = (Stage::Proved, String::new());
+                    let moved = StageMoved { visit, to, note };
+                    let _moved_or_there_already = bench.apply(&hand(), at(9), vec![moved.into()]);
+                }
+                let anew = Bench::open(dir.path()).unwrap();
+                for filter in &filters {
+                    // Sums that exact decimals cannot hold are refused, kept or not.
+                    let [kept, read] = [bench, &anew].map(|it| it.learned(filter));
+                    learned_from.fetch_add(read.as_ref().map_or(0, |it| it.visits), Relaxed);
+                    let told = |it| format!("{it:?}");
+                    assert_eq!(told(kept), told(read), "after {kind}, entry {entry}");
+                }
+                if steps.fetch_add(1, Relaxed) % 10 == 0 {
+                    // Learning takes long without optimisation.
+                    let [kept, read] = [bench, &anew].map(|it| it.lessons("corran-66").unwrap());
+                    assert_eq!(kept, read, "after {kind}, entry {entry}");
+                }
+                let [kept, read] = [bench, &anew].map(|it| {
+                    let parts = PartFilter::default();
+                    let parts = it.parts(&parts, Page::first(100), at(9_999)).unwrap();
+                    it.lasting(&parts.lines, today(), 2.0).unwrap()
+                });
+                assert_eq!(kept, read, "after {kind}, entry {entry}");
+            });
+            Ok(())
+        })
+        .unwrap();
+    let [steps, learned_from] = [steps, learned_from].map(AtomicU64::into_inner);
+    assert!(steps > 80 && learned_from > 100, "{steps} {learned_from}");
+}
+
+#[test]
 fn undone_from_the_last_entry_back_every_entry_but_a_bill_leaves_the_tables_as_they_were() {
     let undoable_kinds = undoable_kinds();
     let mut runner = runner(8);
@@ -281,7 +346,7 @@ fn undone_from_the_last_entry_back_every_entry_but_a_bill_leaves_the_tables_as_t
             let dir = folder();
             let mut before: Vec<(EntryId, Tables)> = Vec::new();
             let mut now = None;
-            let bench = play(dir.path(), &undoable_kinds, &numbers, |_, entry| {
+            let bench = play(dir.path(), &undoable_kinds, &numbers, |_, _, entry| {
                 let after = tables(dir.path(), undoable);
                 if let Some(was) = now.replace(after) {
                     before.push((entry, was));
@@ -372,7 +437,7 @@ fn the_record_of_this_version_is_written_down() {
     .map(|state| u32::try_from(state >> 33).unwrap())
     .take(THROWS * 250)
     .collect();
-    drop(play(dir.path(), &every_kind(), &numbers, |_, _| {}));
+    drop(play(dir.path(), &every_kind(), &numbers, |_, _, _| {}));
     let connection = Connection::open(dir.path().join("bench.db")).unwrap();
     let version: i64 = connection
         .pragma_query_value(None, "user_version", |row| row.get(0))
@@ -400,5 +465,5 @@ fn the_record_of_this_version_is_written_down() {
     }
     let path =
         Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/data/version-{version}.sql"));
-    std::fs::write(path, sql).unwrap();
+    fs::write(path, sql).unwrap();
 }

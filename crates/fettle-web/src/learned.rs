@@ -23,6 +23,9 @@ use crate::{number, urls};
 /// Faults and parts shown; the file has all.
 const SHOWN: usize = 15;
 
+/// Visits drawn of those whose minutes were counted.
+const POINTS: usize = 600;
+
 /// Months of the longest chart.
 const MOST_MONTHS: i32 = 600;
 
@@ -148,9 +151,11 @@ fn faults(learned: &Learned) -> Markup {
 
 fn minutes(learned: &Learned) -> Markup {
     let quotes = &learned.quotes;
+    let older = quotes.points.len().saturating_sub(POINTS);
     let points: Vec<QuotedMinutes> = quotes
         .points
         .iter()
+        .skip(older)
         .map(|it| QuotedMinutes {
             likely: it.likely,
             nine_in_ten: it.nine_in_ten,
@@ -171,6 +176,7 @@ fn minutes(learned: &Learned) -> Markup {
                     @else { "That agrees with nine in ten." }
                 }
                 div.chart { (PreEscaped(minutes_chart(&points, Sheet::Inherit))) }
+                @if older > 0 { p.aside { "The newest " (POINTS) " of " (quotes.points.len()) "; the file has all." } }
             }
         }
     }

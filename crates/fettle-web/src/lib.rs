@@ -46,6 +46,7 @@ mod papers;
 mod patterns;
 mod recorded;
 mod refused;
+mod relearn;
 mod routes;
 mod server;
 mod settings;

@@ -130,7 +130,10 @@ fn page(model: &Model, past: &Past<'_>, of: Option<&str>) -> Page {
         p.aside { "The notes are the file " span.mono { (model.path.display()) } "; change it with any editor and it is read again." }
         @if let Some(notes) = &model.notes {
             (reading(notes, of))
-            @if let Some(lessons) = lessons { (taught::draw(notes, lessons)) }
+            @match lessons {
+                Some(lessons) => (taught::draw(notes, lessons)),
+                None => p.aside #taught { "What its finished visits taught is being reckoned just now; look at this page again in a minute." },
+            }
             (adds_up)
         }
         section {

@@ -17,6 +17,7 @@ use crate::import::Looked;
 use crate::layout::Page;
 use crate::live::Live;
 use crate::once::Once;
+use crate::relearn;
 use crate::trace::Viewed;
 
 /// Where the site takes the time from, so that tests can fix it.
@@ -256,7 +257,12 @@ impl AppState {
             viewed: Arc::clone(&self.viewed),
             looked: Arc::clone(&self.looked),
         };
-        on_its_own_thread(move || work(&desk)).await
+        on_its_own_thread(move || {
+            let outcome = work(&desk);
+            relearn::begin(&desk.bench);
+            outcome
+        })
+        .await
     }
 
     /// Does work at the door on a thread that may wait for the disk.

@@ -7,6 +7,7 @@ use rusqlite::Connection;
 use super::line::id_list;
 use crate::{
     ids::{CameraId, DonorId, DrawerId, OwnerId, PartId, VisitId},
+    store::keys_of,
     view::{Hit, HitIn},
 };
 
@@ -14,8 +15,10 @@ type Read<T> = rusqlite::Result<T>;
 
 /// The most words of a query that are looked for.
 const WORDS_MAX: usize = 12;
-/// How many rows the index gives before they are gathered by place.
-const ROWS_MAX: u32 = 400;
+/// Of more rows than this the newest are given, not those that fit best: to weigh each takes too long.
+const RANKED_MAX: u32 = 2000;
+/// How many rows of a word are gone through to see which visits hold it together with other words.
+const GATHERED_MAX: u32 = 4000;
 
 /// The words of a text as a query in which nothing but words has a meaning: each is quoted and found by its beginning.
 pub(crate) fn query_words(text: &str) -> Vec<String> {
@@ -34,25 +37,66 @@ struct Match {
 }
 
 pub(crate) fn find(connection: &Connection, text: &str, limit: u32) -> Read<Vec<Hit>> {
-    let mut matches = exact(connection, text.trim())?;
+    let limit = usize::try_from(limit).unwrap_or(usize::MAX);
+    let mut found = Found::new(limit);
+    for it in exact(connection, text.trim())? {
+        found.add(it);
+    }
     let words = query_words(text);
     if !words.is_empty() {
-        matches.extend(together(connection, &RECORD, &words)?);
-        let stock = together(connection, &STOCK, &words)?;
-        // Before what only the journal says.
-        let journal = matches
-            .iter()
-            .position(|found| found.matched == "journal")
-            .unwrap_or(matches.len());
-        matches.splice(journal..journal, stock);
-        if words.len() > 1 {
-            matches.extend(scattered(connection, &words)?);
+        together(connection, &RECORD, &words, &mut found)?;
+        // So few parts, drawers and donors there are that rows of the record must not crowd them out.
+        let mut stock = Found::new(limit);
+        together(connection, &STOCK, &words, &mut stock)?;
+        found.make_room(stock);
+        if !found.is_full() {
+            together(connection, &JOURNAL, &words, &mut found)?;
+        }
+        if words.len() > 1 && !found.is_full() {
+            scattered(connection, &words, &mut found)?;
         }
     }
-    let mut seen = HashSet::new();
-    matches.retain(|found| seen.insert(found.place.clone()));
-    matches.truncate(usize::try_from(limit).unwrap_or(usize::MAX));
-    title(connection, matches)
+    title(connection, found.matches)
+}
+
+/// Places found, each once.
+struct Found {
+    limit: usize,
+    matches: Vec<Match>,
+    seen: HashSet<HitIn>,
+}
+
+impl Found {
+    fn new(limit: usize) -> Self {
+        Self {
+            limit,
+            matches: Vec::new(),
+            seen: HashSet::new(),
+        }
+    }
+
+    fn is_full(&self) -> bool {
+        self.matches.len() >= self.limit
+    }
+
+    fn add(&mut self, it: Match) {
+        if !self.is_full() && self.seen.insert(it.place.clone()) {
+            self.matches.push(it);
+        }
+    }
+
+    /// Takes in others at the end, in the place of the last where there are too many.
+    fn make_room(&mut self, others: Self) {
+        let kept = self
+            .limit
+            .saturating_sub(others.matches.len().min(self.limit / 4));
+        for gone in self.matches.drain(kept.min(self.matches.len())..) {
+            self.seen.remove(&gone.place);
+        }
+        for it in others.matches {
+            self.add(it);
+        }
+    }
 }
 
 /// Visits with exactly this number and cameras with exactly this serial number, with their visits.
@@ -95,26 +139,32 @@ fn marked(text: &str) -> String {
     format!("\u{2068}{text}\u{2069}")
 }
 
-/// An index of words: its columns that say what a row belongs to, and the place that each names.
+/// An index of words: where what its rows belong to is read, and the places that the columns name.
 struct Index {
     name: &'static str,
-    columns: [&'static str; 3],
+    from: &'static str,
+    /// Three that name a place, then how it was matched.
+    columns: &'static str,
     places: [fn(i64) -> HitIn; 3],
 }
 
+const OF_RECORD: [fn(i64) -> HitIn; 3] = [
+    |id| HitIn::Visit(VisitId::new(id)),
+    |id| HitIn::Camera(CameraId::new(id)),
+    |id| HitIn::Owner(OwnerId::new(id)),
+];
+
 const RECORD: Index = Index {
     name: "find_text",
-    columns: ["visit_id", "camera_id", "owner_id"],
-    places: [
-        |id| HitIn::Visit(VisitId::new(id)),
-        |id| HitIn::Camera(CameraId::new(id)),
-        |id| HitIn::Owner(OwnerId::new(id)),
-    ],
+    from: "find_text",
+    columns: "visit_id, camera_id, owner_id, matched",
+    places: OF_RECORD,
 };
 
 const STOCK: Index = Index {
     name: "find_stock",
-    columns: ["part_id", "drawer_id", "donor_id"],
+    from: "find_stock",
+    columns: "part_id, drawer_id, donor_id, matched",
     places: [
         |id| HitIn::Part(PartId::new(id)),
         |id| HitIn::Drawer(DrawerId::new(id)),
@@ -122,45 +172,66 @@ const STOCK: Index = Index {
     ],
 };
 
-/// Rows of an index that hold all the words; the journal, which repeats what the rows say, comes last.
-fn together(connection: &Connection, index: &Index, words: &[String]) -> Read<Vec<Match>> {
-    let Index { name, columns, .. } = index;
-    connection
+const JOURNAL: Index = Index {
+    name: "find_journal",
+    from: "find_journal JOIN journal j ON j.id = find_journal.rowid",
+    columns: "j.visit_id, j.camera_id, j.owner_id, 'journal'",
+    places: OF_RECORD,
+};
+
+/// Rows of an index that hold all the words, until enough places are found: the best first, or the newest of very many.
+fn together(
+    connection: &Connection,
+    index: &Index,
+    words: &[String],
+    found: &mut Found,
+) -> Read<()> {
+    let Index {
+        name,
+        from,
+        columns,
+        places,
+    } = index;
+    let query = words.join(" ");
+    let many: u32 = connection
         .prepare_cached(&format!(
-            "SELECT {}, matched, snippet({name}, 0, char(0x2068), char(0x2069), '…', 12) \
-             FROM {name} WHERE {name} MATCH ?1 ORDER BY matched = 'journal', rank LIMIT ?2",
-            columns.join(", ")
+            "SELECT count(*) FROM (SELECT 1 FROM {name} WHERE {name} MATCH ?1 LIMIT {RANKED_MAX})"
         ))?
-        .query_map((words.join(" "), ROWS_MAX), |row| {
-            for (column, place) in index.places.iter().enumerate() {
-                if let Some(id) = row.get::<_, Option<i64>>(column)? {
-                    let excerpt: String = row.get(4)?;
-                    return Ok(Some(Match {
-                        place: place(id),
-                        matched: row.get(3)?,
-                        excerpt: excerpt.split_whitespace().collect::<Vec<_>>().join(" "),
-                    }));
-                }
+        .query_row([&query], |row| row.get(0))?;
+    let order = if many < RANKED_MAX {
+        "rank".to_owned()
+    } else {
+        format!("{name}.rowid DESC")
+    };
+    let mut statement = connection.prepare_cached(&format!(
+        "SELECT {columns}, snippet({name}, 0, char(0x2068), char(0x2069), '…', 12) \
+         FROM {from} WHERE {name} MATCH ?1 ORDER BY {order}"
+    ))?;
+    let mut rows = statement.query([&query])?;
+    // Each row is made when it is asked for, so that those beyond the last place cost nothing.
+    while !found.is_full()
+        && let Some(row) = rows.next()?
+    {
+        for (column, place) in places.iter().enumerate() {
+            if let Some(id) = row.get::<_, Option<i64>>(column)? {
+                let excerpt: String = row.get(4)?;
+                found.add(Match {
+                    place: place(id),
+                    matched: row.get(3)?,
+                    excerpt: excerpt.split_whitespace().collect::<Vec<_>>().join(" "),
+                });
+                break;
             }
-            Ok(None)
-        })?
-        .filter_map(Read::transpose)
-        .collect()
+        }
+    }
+    Ok(())
 }
 
 /// Visits that hold every word somewhere: in their own rows, their camera's or their owner's.
-fn scattered(connection: &Connection, words: &[String]) -> Read<Vec<Match>> {
+fn scattered(connection: &Connection, words: &[String], found: &mut Found) -> Read<()> {
     let mut common: Option<HashSet<i64>> = None;
     for word in words {
-        let holding: HashSet<i64> = connection
-            .prepare_cached(
-                "WITH hit AS (SELECT visit_id, camera_id, owner_id FROM find_text WHERE find_text MATCH ?1) \
-                 SELECT visit_id FROM hit WHERE visit_id IS NOT NULL \
-                 UNION SELECT v.id FROM hit JOIN visit v ON v.camera_id = hit.camera_id WHERE hit.visit_id IS NULL \
-                 UNION SELECT v.id FROM hit JOIN visit v ON v.owner_id = hit.owner_id WHERE hit.visit_id IS NULL",
-            )?
-            .query_map([word], |row| row.get(0))?
-            .collect::<Read<_>>()?;
+        let holding = holding(connection, word)?;
         common = Some(match common {
             None => holding,
             Some(before) => before.intersection(&holding).copied().collect(),
@@ -168,14 +239,61 @@ fn scattered(connection: &Connection, words: &[String]) -> Read<Vec<Match>> {
     }
     let mut visits: Vec<i64> = common.unwrap_or_default().into_iter().collect();
     visits.sort_unstable_by(|a, b| b.cmp(a));
-    Ok(visits
-        .into_iter()
-        .map(|visit| Match {
+    for visit in visits {
+        found.add(Match {
             place: HitIn::Visit(VisitId::new(visit)),
             matched: "visit".to_owned(),
             excerpt: String::new(),
-        })
-        .collect())
+        });
+    }
+    Ok(())
+}
+
+/// Visits that hold a word. Of a word that stands in very many rows only the newest of a visit's own are gone through, but every camera
+/// and every owner.
+fn holding(connection: &Connection, word: &str) -> Read<HashSet<i64>> {
+    let mut visits = HashSet::new();
+    let (mut cameras, mut owners) = (Vec::new(), Vec::new());
+    let mut statement = connection.prepare_cached(
+        "SELECT visit_id, camera_id, owner_id FROM find_text WHERE find_text MATCH ?1 \
+         ORDER BY rowid DESC LIMIT ?2",
+    )?;
+    let mut rows = statement.query((word, GATHERED_MAX))?;
+    let mut many = 0;
+    while let Some(row) = rows.next()? {
+        many += 1;
+        visits.extend(row.get::<_, Option<i64>>(0)?);
+        cameras.extend(row.get::<_, Option<i64>>(1)?);
+        owners.extend(row.get::<_, Option<i64>>(2)?);
+    }
+    if many == GATHERED_MAX {
+        cameras.extend(rows_holding(connection, word, "camera")?);
+        owners.extend(rows_holding(connection, word, "owner")?);
+    }
+    for (column, ids) in [("camera_id", cameras), ("owner_id", owners)] {
+        let sql =
+            format!("SELECT id FROM visit WHERE {column} IN (SELECT value FROM json_each(?1))");
+        let mut statement = connection.prepare_cached(&sql)?;
+        let mut rows = statement.query([id_list(&ids)])?;
+        while let Some(row) = rows.next()? {
+            visits.insert(row.get(0)?);
+        }
+    }
+    Ok(visits)
+}
+
+/// The rows of one table that hold a word, from the keys of the index alone.
+fn rows_holding(connection: &Connection, word: &str, table: &str) -> Read<Vec<i64>> {
+    let Some(keys) = keys_of(table) else {
+        return Ok(Vec::new());
+    };
+    connection
+        .prepare_cached(&format!(
+            "SELECT rowid / ?2 FROM find_text WHERE find_text MATCH ?1 AND rowid % ?2 = ?3 \
+             AND rowid <= (SELECT max(id) FROM {table}) * ?2 + ?3"
+        ))?
+        .query_map((word, keys.step, keys.place), |row| row.get(0))?
+        .collect()
 }
 
 /// Says what each place is, with one query a kind; a place that is gone falls out.

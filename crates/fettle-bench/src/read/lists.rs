@@ -1,6 +1,6 @@
 //! Lists by the page, one camera, one owner, and what can leave.
 
-use rusqlite::{Connection, Row};
+use rusqlite::{Connection, Row, params_from_iter, types::Value};
 
 use super::{
     journal::{MOST, entries},
@@ -9,7 +9,7 @@ use super::{
 };
 use crate::{
     change::{CameraDetails, OwnerDetails, Serial},
-    ids::{CameraId, EntryId, OwnerId, VisitId},
+    ids::{CameraId, OwnerId, VisitId},
     view::{
         Camera, CameraLine, CameraView, GoingHome, Owner, OwnerLine, OwnerView, Page, Paged,
         VisitFilter, VisitLine,
@@ -123,61 +123,66 @@ pub(crate) fn owner(connection: &Connection, id: OwnerId) -> Read<Option<OwnerVi
     }))
 }
 
-/// The visits of a model from the proof on, oldest first, each with its last entry.
-pub(crate) fn finished(connection: &Connection, notes_id: &str) -> Read<Vec<(VisitId, EntryId)>> {
-    let stages = [
-        Stage::Proved,
-        Stage::Packed,
-        Stage::Home,
-        Stage::ReturnedUnrepaired,
-    ];
-    let [proved, packed, home, returned] = stages.map(Stage::as_str);
-    connection
-        .prepare_cached(
-            "SELECT v.id, (SELECT max(j.id) FROM journal j WHERE j.visit_id = v.id) \
-             FROM visit v JOIN camera c ON c.id = v.camera_id \
-             WHERE c.notes_id = ?1 AND v.stage IN (?2, ?3, ?4, ?5) ORDER BY v.id",
-        )?
-        .query_map((notes_id, proved, packed, home, returned), |row| {
-            Ok((
-                VisitId::new(row.get(0)?),
-                EntryId::new(row.get::<_, Option<i64>>(1)?.unwrap_or_default()),
-            ))
-        })?
-        .collect()
-}
-
 pub(crate) fn visits(
     connection: &Connection,
     filter: &VisitFilter,
     page: Page,
 ) -> Read<Paged<VisitLine>> {
     let page = page.bounded();
-    let condition = "WHERE (?1 IS NULL OR v.camera_id = ?1) AND (?2 IS NULL OR v.owner_id = ?2) \
-        AND (?3 IS NULL OR v.stage = ?3) AND (?4 IS NULL OR c.notes_id = ?4) \
-        AND (NOT ?5 OR v.stage <> 'home')";
-    let given = (
-        filter.camera.map(CameraId::get),
-        filter.owner.map(OwnerId::get),
-        filter.stage.map(Stage::as_str),
-        filter.notes_id.as_deref(),
-        filter.here,
-    );
+    let (condition, mut given) = conditions(filter);
     let total = connection
+        .prepare_cached(&format!("SELECT count(*) FROM visit v {condition}"))?
+        .query_row(params_from_iter(&given), |row| row.get(0))?;
+    given.extend([page.take.into(), page.skip.into()]);
+    // The lines are drawn up only when their visits are picked.
+    let picked: Vec<i64> = connection
         .prepare_cached(&format!(
-            "SELECT count(*) FROM visit v JOIN camera c ON c.id = v.camera_id {condition}"
+            "SELECT v.id FROM visit v {condition} ORDER BY v.id DESC LIMIT ?{} OFFSET ?{}",
+            given.len() - 1,
+            given.len()
         ))?
-        .query_row(given, |row| row.get(0))?;
-    let (camera, owner, stage, notes, here) = given;
+        .query_map(params_from_iter(&given), |row| row.get(0))?
+        .collect::<Read<_>>()?;
     let lines = lines(
         connection,
-        &format!("{condition} ORDER BY v.id DESC LIMIT ?6 OFFSET ?7"),
-        (camera, owner, stage, notes, here, page.take, page.skip),
+        "WHERE v.id IN (SELECT value FROM json_each(?1)) ORDER BY v.id DESC",
+        [id_list(&picked)],
     )?;
     Ok(Paged { lines, page, total })
 }
 
+/// What a filter asks of a visit, and the values that it names: what it does not ask keeps no index from being used.
+fn conditions(filter: &VisitFilter) -> (String, Vec<Value>) {
+    let asked: [(&str, Option<Value>); 4] = [
+        ("v.camera_id = ", filter.camera.map(|id| id.get().into())),
+        ("v.owner_id = ", filter.owner.map(|id| id.get().into())),
+        (
+            "v.stage = ",
+            filter.stage.map(|stage| stage.as_str().to_owned().into()),
+        ),
+        (
+            "v.camera_id IN (SELECT id FROM camera WHERE notes_id = ",
+            filter.notes_id.clone().map(Value::from),
+        ),
+    ];
+    let (mut conditions, mut given) = (Vec::new(), Vec::new());
+    for (condition, value) in asked {
+        let Some(value) = value else { continue };
+        given.push(value);
+        let close = if condition.contains('(') { ")" } else { "" };
+        conditions.push(format!("{condition}?{}{close}", given.len()));
+    }
+    if filter.here {
+        conditions.push("v.stage <> 'home'".to_owned());
+    }
+    if conditions.is_empty() {
+        return (String::new(), given);
+    }
+    (format!("WHERE {}", conditions.join(" AND ")), given)
+}
+
 pub(crate) fn cameras(connection: &Connection, page: Page) -> Read<Paged<CameraLine>> {
+    const ORDER: &str = "c.maker COLLATE NOCASE, c.model COLLATE NOCASE, c.id";
     let page = page.bounded();
     let lines = connection
         .prepare_cached(&format!(
@@ -185,7 +190,8 @@ pub(crate) fn cameras(connection: &Connection, page: Page) -> Read<Paged<CameraL
              v.arrived_on, o.name \
              FROM camera c LEFT JOIN visit v ON v.id = (SELECT max(id) FROM visit WHERE camera_id = c.id) \
              LEFT JOIN owner o ON o.id = v.owner_id \
-             ORDER BY c.maker COLLATE NOCASE, c.model COLLATE NOCASE, c.id LIMIT ?1 OFFSET ?2"
+             WHERE c.id IN (SELECT c.id FROM camera c ORDER BY {ORDER} LIMIT ?1 OFFSET ?2) \
+             ORDER BY {ORDER}"
         ))?
         .query_map((page.take, page.skip), |row| {
             Ok(CameraLine {
@@ -210,8 +216,9 @@ pub(crate) fn owners(connection: &Connection, page: Page) -> Read<Paged<OwnerLin
     let lines = connection
         .prepare_cached(&format!(
             "SELECT {OWNER}, count(v.id), ifnull(sum(v.stage <> 'home'), 0), max(v.arrived_on) \
-             FROM owner o LEFT JOIN visit v ON v.owner_id = o.id GROUP BY o.id \
-             ORDER BY o.name COLLATE NOCASE, o.id LIMIT ?1 OFFSET ?2"
+             FROM owner o LEFT JOIN visit v ON v.owner_id = o.id \
+             WHERE o.id IN (SELECT id FROM owner ORDER BY name COLLATE NOCASE, id LIMIT ?1 OFFSET ?2) \
+             GROUP BY o.id ORDER BY o.name COLLATE NOCASE, o.id"
         ))?
         .query_map((page.take, page.skip), |row| {
             Ok(OwnerLine {

@@ -37,9 +37,12 @@ pub(crate) fn days_ahead(connection: &Connection, on: Date) -> rusqlite::Result<
             words,
         }));
     }
+    // Asked of the index first; a visit that was sent again counts by its last sending.
     let guaranteed = lines(
         connection,
-        "WHERE v.stage = 'home' AND date(s.sent_on, '+' || s.guarantee_days || ' days') >= ?1 ORDER BY v.id",
+        "WHERE v.id IN (SELECT visit_id FROM sending WHERE guarantee_days IS NOT NULL \
+            AND date(sent_on, '+' || guarantee_days || ' days') >= ?1) \
+         AND v.stage = 'home' AND date(s.sent_on, '+' || s.guarantee_days || ' days') >= ?1 ORDER BY v.id",
         [on.to_string()],
     )?;
     days.extend(guaranteed.into_iter().filter_map(|line| {

@@ -7,8 +7,8 @@ use rusqlite::{Connection, OptionalExtension, Row};
 
 use super::{
     bill::bills,
+    causes::causes,
     journal::entries,
-    learned::causes,
     line::{holds_of, lines, waits_of},
     lists::{camera_by, owner_by},
     row::{

@@ -18,10 +18,11 @@ const MIGRATIONS: &[M<'static>] = &[
     M::up(include_str!("../migrations/02_trial_strip.sql")),
     M::up(include_str!("../migrations/03_stock.sql")),
     M::up(include_str!("../migrations/04_owner_side.sql")),
+    M::up(include_str!("../migrations/05_scale.sql")),
 ];
 
 /// The version of the tables that this program knows, kept in `user_version`.
-pub const SCHEMA_VERSION: i64 = 4;
+pub const SCHEMA_VERSION: i64 = 5;
 
 /// Marks the file as a bench in its header: "Fttl".
 const APPLICATION_ID: i64 = 0x4674_746C;
@@ -178,6 +179,8 @@ fn connect(path: &Path, flags: OpenFlags) -> rusqlite::Result<Connection> {
     connection.busy_timeout(BUSY_TIMEOUT)?;
     connection.pragma_update(None, "foreign_keys", true)?;
     connection.pragma_update(None, "synchronous", "FULL")?;
+    #[cfg(feature = "queries")]
+    super::told::tell(&connection);
     Ok(connection)
 }
 
@@ -230,7 +233,7 @@ mod tests {
     #[test]
     fn a_bench_of_any_older_version_is_brought_up_to_date_with_what_it_held() {
         let held = "\
-            INSERT INTO bench VALUES (1, 'Saltmere', '', '', '', 'XTS', '60'); \
+            INSERT INTO bench (id, name, place, address, contact, currency, hourly_rate) VALUES (1, 'Saltmere', '', '', '', 'XTS', '60'); \
             INSERT INTO owner (name, email, phone, address, note) VALUES ('Ada Wren', '', '', '', ''); \
             INSERT INTO camera (maker, model, note) VALUES ('Aldous', 'Sprat', ''); \
             INSERT INTO visit (camera_id, owner_id, arrived_on, words, wanted, condition, stage, stage_since_utc, unrepaired) \

@@ -187,12 +187,27 @@ pub(crate) const TABLES: &[Table] = &[
 ];
 
 /// The journal's sentences can be found too; its rows only ever come.
-const JOURNAL: Table = find("journal", "journal", Of::Any, &["sentence"]);
+const KEEP_SENTENCE: &str =
+    "INSERT INTO find_journal (rowid, sentence) VALUES (NEW.id, NEW.sentence);\n";
 
 /// Room for this many tables in the key of the words kept for finding.
 const KEYS: usize = 64;
-/// The journal's place in it: the last, so that tables may be added.
-const JOURNAL_PLACE: usize = KEYS - 1;
+
+/// The keys under which the words of a table's rows are kept: a row's is its number times [`step`](Self::step) and [`place`](Self::place).
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Keys {
+    pub(crate) step: i64,
+    pub(crate) place: i64,
+}
+
+/// The keys of a table that [`TABLES`] names.
+pub(crate) fn keys_of(table: &str) -> Option<Keys> {
+    let place = TABLES.iter().position(|it| it.name == table)?;
+    Some(Keys {
+        step: KEYS as i64,
+        place: place as i64,
+    })
+}
 
 /// Makes the triggers on this connection.
 pub(crate) fn watch(connection: &Connection) -> rusqlite::Result<()> {
@@ -204,10 +219,7 @@ pub(crate) fn watch(connection: &Connection) -> rusqlite::Result<()> {
             .collect::<rusqlite::Result<Vec<String>>>()?;
         triggers(&mut sql, table, place, &columns);
     }
-    if let Some(find) = &JOURNAL.find {
-        let keep = keep_words(find, JOURNAL_PLACE);
-        trigger(&mut sql, "journal", "INSERT", &keep);
-    }
+    trigger(&mut sql, "journal", "INSERT", KEEP_SENTENCE);
     connection.execute_batch(&sql)
 }
 
@@ -262,6 +274,7 @@ fn trigger(sql: &mut String, table: &str, when: &str, body: &str) {
     );
 }
 
+/// A row without a word keeps none: most photographs have no caption.
 fn keep_words(find: &Find, place: usize) -> String {
     let words: Vec<String> = find
         .words
@@ -271,9 +284,10 @@ fn keep_words(find: &Find, place: usize) -> String {
     let (index, columns, of) = find.of.place();
     format!(
         "INSERT INTO {index} (rowid, words, matched, {columns}) \
-         VALUES (NEW.id * {KEYS} + {place}, {}, '{}', {of});\n",
+         SELECT NEW.id * {KEYS} + {place}, {}, '{}', {of} WHERE {} <> '';\n",
         words.join(" || char(10) || "),
-        find.matched
+        find.matched,
+        words.join(" || "),
     )
 }
 
@@ -302,7 +316,7 @@ mod tests {
         let mut watched: Vec<&str> = TABLES.iter().map(|table| table.name).collect();
         watched.sort_unstable();
         assert_eq!(names, watched);
-        assert!(TABLES.len() <= JOURNAL_PLACE);
+        assert!(TABLES.len() < KEYS);
     }
 
     #[test]

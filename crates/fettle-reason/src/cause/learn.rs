@@ -5,6 +5,8 @@
 //! the Beta distribution whose weight is the prior's and the observed information's, the squares of the cameras' expected scores (Louis,
 //! JRSS B 44 (1982) 226), so that what was not looked at adds nothing.
 
+use std::borrow::Borrow;
+
 use fettle_notes::ServiceNotes;
 use serde::Serialize;
 use statrs::distribution::{Beta, ContinuousCDF};
@@ -56,7 +58,7 @@ pub struct Lesson {
 
 /// Learns from finished cameras, each with what was seen, found and ruled out.
 #[must_use]
-pub fn learn(network: &Network, cameras: &[Evidence]) -> Lesson {
+pub fn learn<E: Borrow<Evidence>>(network: &Network, cameras: &[E]) -> Lesson {
     let author = network.clone();
     let mut learned = network.clone();
     let mut tallies = Tallies::of(network);
@@ -65,7 +67,7 @@ pub fn learn(network: &Network, cameras: &[Evidence]) -> Lesson {
         tallies = Tallies::of(network);
         left_out = 0;
         for camera in cameras {
-            if tallies.add(&learned, camera).is_err() {
+            if tallies.add(&learned, camera.borrow()).is_err() {
                 left_out += 1;
             }
         }
@@ -374,7 +376,7 @@ mod tests {
     #[test]
     fn nothing_seen_leaves_the_author_s_figures() {
         let network = random(&mut Lots::of(3), 2, 5, 6);
-        let lesson = learn(&network, &[]);
+        let lesson = learn::<Evidence>(&network, &[]);
         for learned in &lesson.chances {
             assert!((learned.chance - learned.author).abs() < 1e-12);
             assert!(learned.low <= learned.chance && learned.chance <= learned.high);

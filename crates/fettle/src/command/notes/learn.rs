@@ -89,7 +89,7 @@ pub(super) fn run(
     let models = chosen(&bench, &args.models, remarks)?;
     let mut learned = Vec::new();
     for (model, notes) in &models {
-        let lessons = bench.lessons(&model.id).map_err(CliError::work)?;
+        let lessons = bench.learn(&model.id).map_err(CliError::work)?;
         let Some(lessons) = lessons else { continue };
         learned.push((model, notes, lessons));
     }
