@@ -202,10 +202,9 @@ mod tests {
         let pairs = pairs
             .iter()
             .map(|&(name, value)| (name.to_owned(), value.to_owned()));
-        Upload {
-            fields: Fields::new(pairs.collect()),
-            ..Upload::default()
-        }
+        let mut sent = Upload::default();
+        sent.fields = Fields::new(pairs.collect());
+        sent
     }
 
     #[test]
