@@ -11,7 +11,7 @@ use crate::error::CliError;
 /// Print what a shell needs to finish commands and options when Tab is pressed.
 ///
 ///   fettle completions bash > ~/.local/share/bash-completion/completions/fettle
-///   fettle completions zsh > "${fpath[1]}/_fettle"
+///   fettle completions zsh > ~/.zfunc/_fettle   # a folder of your fpath
 ///   fettle completions fish > ~/.config/fish/completions/fettle.fish
 ///   fettle completions powershell >> $PROFILE
 #[derive(Debug, clap::Args)]
