@@ -9,65 +9,23 @@
     reason = "a timing run prints its table and ends where it cannot go on"
 )]
 
+#[path = "support/served.rs"]
+mod served;
+
 use std::{
     collections::BTreeMap,
-    fs,
-    io::{BufRead, BufReader, Read, Write},
+    io::{Read, Write},
     net::TcpStream,
-    path::Path,
-    process::{Child, ChildStdout, Command, Stdio},
+    process::{Command, Stdio},
     time::{Duration, Instant},
 };
 
+use served::Served;
+
 const ROUNDS: usize = 15;
-
-/// A running `fettle serve`, ended when dropped.
-struct Served {
-    child: Child,
-    _output: BufReader<ChildStdout>,
-    host: String,
-}
-
-impl Drop for Served {
-    fn drop(&mut self) {
-        drop(self.child.kill());
-        drop(self.child.wait());
-    }
-}
 
 fn fettle() -> Command {
     Command::new(env!("CARGO_BIN_EXE_fettle"))
-}
-
-/// Starts the program on any free port and waits for the address it prints.
-fn serve(bench: &Path) -> Served {
-    let mut child = fettle()
-        .args(["serve", "--listen", "127.0.0.1:0", "--bench"])
-        .arg(bench)
-        .stdout(Stdio::piped())
-        .spawn()
-        .expect("the program starts");
-    let mut output = BufReader::new(child.stdout.take().expect("stdout is piped"));
-    let mut line = String::new();
-    let host = loop {
-        line.clear();
-        assert!(
-            output.read_line(&mut line).expect("readable") > 0,
-            "it ended before it served"
-        );
-        if let Some((_, address)) = line.split_once("http://") {
-            break address
-                .split(|c: char| c == '/' || c.is_whitespace())
-                .next()
-                .expect("an address")
-                .to_owned();
-        }
-    };
-    Served {
-        child,
-        _output: output,
-        host,
-    }
 }
 
 /// One page over a connection of its own: status and body.
@@ -140,14 +98,6 @@ fn row(what: &str, mut times: Vec<Duration>) {
     );
 }
 
-/// Resident memory of a process in MB (10^6 bytes), where the system tells it.
-fn resident_mb(process: u32) -> Option<f64> {
-    let status = fs::read_to_string(format!("/proc/{process}/status")).ok()?;
-    let line = status.lines().find(|line| line.starts_with("VmRSS:"))?;
-    let kib: f64 = line.split_whitespace().nth(1)?.parse().ok()?;
-    Some(kib * 1024.0 / 1e6)
-}
-
 fn main() {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let bench = folder.path().join("demo");
@@ -166,16 +116,16 @@ fn main() {
     let starts = (0..5)
         .map(|_| {
             let began = Instant::now();
-            let served = serve(&bench);
+            let served = Served::start(&bench);
             assert_eq!(get(&served.host, "/").0, 200);
             began.elapsed()
         })
         .collect();
     row("start to first page", starts);
 
-    let served = serve(&bench);
+    let served = Served::start(&bench);
     std::thread::sleep(Duration::from_secs(1));
-    if let Some(mb) = resident_mb(served.child.id()) {
+    if let Some((mb, _)) = served.memory_mb() {
         println!("{:<44} {mb:.1} MB", "idle memory after start");
     }
     for (kind, path) in pages(&served.host) {
@@ -199,7 +149,7 @@ fn main() {
     }
     row(&format!("each of {} visits once", visits.len()), visits);
     std::thread::sleep(Duration::from_secs(1));
-    if let Some(mb) = resident_mb(served.child.id()) {
+    if let Some((mb, _)) = served.memory_mb() {
         println!("{:<44} {mb:.1} MB", "idle memory after every page");
     }
 }

@@ -18,42 +18,23 @@ pub(super) fn html(text: &str) -> Markup {
 
 /// Leads links between files of `docs/` to their pages, and to the pictures.
 fn led_home(event: Event<'_>) -> Event<'_> {
-    match event {
-        Event::Start(Tag::Link {
-            link_type,
-            dest_url,
-            title,
-            id,
-        }) => Event::Start(Tag::Link {
-            link_type,
-            dest_url: address(&dest_url).into(),
-            title,
-            id,
-        }),
-        Event::Start(Tag::Image {
-            link_type,
-            dest_url,
-            title,
-            id,
-        }) => Event::Start(Tag::Image {
-            link_type,
-            dest_url: address(&dest_url).into(),
-            title,
-            id,
-        }),
+    let mut event = match event {
         Event::Html(text) | Event::InlineHtml(text) => Event::Text(text),
         other => other,
+    };
+    if let Event::Start(Tag::Link { dest_url, .. } | Tag::Image { dest_url, .. }) = &mut event {
+        *dest_url = address(dest_url).into();
     }
+    event
 }
 
 fn address(link: &str) -> String {
     if let Some(picture) = link.strip_prefix("pictures/") {
         return urls::handbook_picture(picture);
     }
-    let (path, heading) = link.split_once('#').unwrap_or((link, ""));
+    let (path, heading) = link.split_at(link.find('#').unwrap_or(link.len()));
     match path.strip_suffix(".md") {
-        Some(name) if !name.contains(['/', ':']) && heading.is_empty() => urls::handbook(name),
-        Some(name) if !name.contains(['/', ':']) => format!("{}#{heading}", urls::handbook(name)),
+        Some(name) if !name.contains(['/', ':']) => urls::handbook(name) + heading,
         _ => link.to_owned(),
     }
 }

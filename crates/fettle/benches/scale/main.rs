@@ -14,6 +14,8 @@ mod floor;
 mod lots;
 mod make;
 mod models;
+#[path = "../support/served.rs"]
+mod process;
 mod served;
 mod site;
 mod story;
@@ -32,7 +34,7 @@ use jiff::{ZonedDateTime, tz::TimeZone};
 use crate::{
     floor::Shell,
     make::Size,
-    served::Served,
+    process::Served,
     site::Site,
     times::{Times, mark},
 };
