@@ -335,9 +335,14 @@ fn refused(error: &ImageError) -> PhotographError {
             PhotographError::CutShort
         }
         other => PhotographError::Broken {
-            reason: other.to_string(),
+            // Decoders write over several lines.
+            reason: one_line(&other.to_string()),
         },
     }
+}
+
+fn one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// Whether a JPEG has its end marker after the picture itself; the decoder fills what is missing with grey. A small picture inside
@@ -515,6 +520,21 @@ mod tests {
             }
             sum
         })
+    }
+
+    #[test]
+    fn what_is_wrong_with_a_picture_is_told_in_one_line() {
+        let sound = coded(&wedge(), ImageFormat::Jpeg);
+        let mut broken = 0;
+        for at in 2..sound.len().min(700) {
+            let mut bytes = sound.clone();
+            bytes.splice(at..at, [0xff, 0xff, 0xd8, 0xff]);
+            if let Err(error) = Photograph::read(&bytes) {
+                broken += usize::from(matches!(error, PhotographError::Broken { .. }));
+                assert!(!error.to_string().contains('\n'), "{at}: {error}");
+            }
+        }
+        assert!(broken > 10, "only {broken} could not be decoded");
     }
 
     #[test]
