@@ -637,6 +637,12 @@ impl Bench {
         self.catalogue.notes(id)
     }
 
+    /// Whether the folder has service notes of this model, usable or not. A camera may name notes that were taken out of it.
+    #[must_use]
+    pub fn has_notes(&self, id: &str) -> bool {
+        self.catalogue.has(id)
+    }
+
     /// Replays this bench's journal into a new bench in an empty folder: the same entries, the same tables, the same files. The
     /// service notes are not part of the journal; copy them beside it.
     ///

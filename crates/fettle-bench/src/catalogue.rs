@@ -78,6 +78,11 @@ impl Catalogue {
             .and_then(|(_, model)| model.notes.clone())
     }
 
+    /// Whether there is a file for this model, usable or not.
+    pub(crate) fn has(&self, id: &str) -> bool {
+        self.current().files.contains_key(id)
+    }
+
     /// Puts text at the end of a model's file, if the whole can then be used: written beside it first, and then put in its place.
     pub(crate) fn extend(&self, id: &str, addition: &str) -> Result<(), BenchError> {
         // Held, so that two extensions cannot each lose the other's.

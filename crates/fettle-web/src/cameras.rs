@@ -12,7 +12,7 @@ use crate::form::{Fields, Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::state::{AppState, Desk};
 use crate::thing::{Forms, NoMore, Thing};
-use crate::{drawers, journal, lines, number, urls};
+use crate::{drawers, journal, lines, models, number, urls};
 
 /// The form of the page, by its name in the address.
 const CORRECT: &str = "correct";
@@ -178,7 +178,7 @@ fn page(desk: &Desk, view: &CameraView, returned: &Form) -> Page {
             @for serial in &camera.details.serials {
                 div { dt { "Serial number" @if !serial.at.is_empty() { ", " (serial.at) } } dd { (serial.number) } }
             }
-            @if let Some(id) = &camera.details.notes_id { div { dt { "Service notes" } dd { a href=(urls::model(id)) { (id) } } } }
+            (models::named(&desk.bench, camera.details.notes_id.as_deref()))
             @if !camera.details.note.is_empty() { div.wide { dt { "Note" } dd.words { (camera.details.note) } } }
         }
         (correct_form(&forms, &camera.details))

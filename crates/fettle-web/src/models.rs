@@ -1,7 +1,7 @@
 //! Models: what do I know of this model?
 
 use axum::extract::{Path, Query, State};
-use fettle_bench::{Lessons, Model, VisitFilter, VisitLine};
+use fettle_bench::{Bench, Lessons, Model, VisitFilter, VisitLine};
 use fettle_notes::{Limit, ServiceNotes};
 use fettle_reason::Strip;
 use maud::{Markup, html};
@@ -59,6 +59,18 @@ pub(crate) async fn list(State(state): State<AppState>) -> Result<Markup, PageEr
 pub(crate) struct Asked {
     /// The circumstance, fault or sign around which the network is drawn.
     of: Option<String>,
+}
+
+/// The row of a title block for the service notes that a thing names: a link only where it leads to something.
+pub(crate) fn named(bench: &Bench, id: Option<&str>) -> Markup {
+    html! {
+        @if let Some(id) = id {
+            div {
+                dt { "Service notes" }
+                dd { @if bench.has_notes(id) { a href=(urls::model(id)) { (id) } } @else { (id) span.aside { " – not in the folder" } } }
+            }
+        }
+    }
 }
 
 pub(crate) async fn show(

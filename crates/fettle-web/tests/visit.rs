@@ -646,6 +646,26 @@ async fn an_owner_is_corrected() {
 }
 
 #[tokio::test]
+async fn notes_that_are_no_longer_in_the_folder_are_named_without_a_link() {
+    let site = site();
+    let visit = site.arrived().await;
+    site.page(&visit).await.shows("href=\"/models/corran-66\"");
+    std::fs::remove_file(site.dir.path().join("notes/corran-66.toml")).unwrap();
+    for path in [visit.as_str(), "/cameras/1"] {
+        let page = site.page(path).await;
+        page.shows("corran-66").hides("href=\"/models/corran-66\"");
+    }
+    site.page(&visit).await.shows("in the bench’s folder");
+    site.page("/cameras/1").await.shows("not in the folder");
+    // Notes that are there and cannot be used have a page that says what is wrong.
+    std::fs::write(site.dir.path().join("notes/corran-66.toml"), "maker =").unwrap();
+    site.page(&visit)
+        .await
+        .shows("href=\"/models/corran-66\"")
+        .shows("cannot be used");
+}
+
+#[tokio::test]
 async fn a_camera_is_corrected_with_its_serial_numbers() {
     let site = site();
     site.arrived().await;

@@ -14,7 +14,7 @@ use crate::form::{self, Fields, Form, Wrong};
 use crate::layout::{Page, Room};
 use crate::state::Desk;
 use crate::thing::{Forms, NoMore, Thing};
-use crate::{journal, number, urls};
+use crate::{journal, models, number, urls};
 
 /// The forms of the page, by their names in the address.
 const TAKE: &str = "take";
@@ -216,7 +216,7 @@ fn page(desk: &Desk, view: &DonorView, returned: &Form) -> Result<Page, PageErro
             div { dt { "Parts on it" } dd { (view.line.parts) } }
             div { dt { "Pieces taken" } dd { (view.line.taken) } }
             @if !details.source.is_empty() { div { dt { "Came from" } dd { (details.source) } } }
-            @if let Some(id) = &details.notes_id { div { dt { "Service notes" } dd { a href=(urls::model(id)) { (id) } } } }
+            (models::named(&desk.bench, details.notes_id.as_deref()))
             @if !details.condition.is_empty() { div.wide { dt { "Condition" } dd.words { (details.condition) } } }
         }
         (correct_form(&forms, view))

@@ -14,7 +14,7 @@ use crate::form::{Fields, Form, Wrong};
 use crate::layout::{self, Page, Room};
 use crate::state::Desk;
 use crate::thing::{Forms, Thing};
-use crate::{journal, number, urls};
+use crate::{journal, models, number, urls};
 
 /// The forms of the page, by their names in the address.
 const TAKE: &str = "take";
@@ -285,7 +285,7 @@ fn head(desk: &Desk, view: &PartView) -> Markup {
                 } }
             }
             div { dt { "Used since " (number::date(since)) } dd { (line.used) } }
-            @if let Some(id) = &line.of.notes_id { div { dt { "Service notes" } dd { a href=(urls::model(id)) { (id) } } } }
+            (models::named(&desk.bench, line.of.notes_id.as_deref()))
             @if !fits.is_empty() { div.wide { dt { "Fits too" } dd { (fits.join("; ")) } } }
         }
     }

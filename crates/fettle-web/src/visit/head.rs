@@ -5,7 +5,7 @@ use maud::{Markup, html};
 
 use super::context::Context;
 use super::deed::Deed;
-use crate::{journal, number, urls};
+use crate::{journal, models, number, urls};
 
 /// Who and what it is, where it stands, what it waits for, and the model's cautions.
 pub(crate) fn draw(context: &Context<'_>) -> Markup {
@@ -27,7 +27,14 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
         @if let Some(notes) = context.notes() {
             (crate::words::cautions(&notes.model.cautions))
         } @else if let Some(id) = &view.camera.details.notes_id {
-            p.error { "The service notes “" (id) "” cannot be used. " a href=(urls::model(id)) { "See what is wrong with them" } "." }
+            p.error {
+                @if context.bench.has_notes(id) {
+                    "The service notes “" (id) "” cannot be used. " a href=(urls::model(id)) { "See what is wrong with them" } "."
+                } @else {
+                    "There are no service notes “" (id) "” in the bench’s folder: put the file " span.mono { (id) ".toml" } " there, or "
+                    a href=(urls::camera(view.line.camera)) { "name others for this camera" } "."
+                }
+            }
         }
     }
 }
@@ -58,9 +65,7 @@ fn title_block(context: &Context<'_>) -> Markup {
             @if let Some(earlier) = line.guarantee_of {
                 div { dt { "Under the guarantee of" } dd { a href=(urls::visit(earlier)) { "visit " (earlier) } } }
             }
-            @if let Some(id) = &view.camera.details.notes_id {
-                div { dt { "Service notes" } dd { a href=(urls::model(id)) { (id) } } }
-            }
+            (models::named(context.bench, view.camera.details.notes_id.as_deref()))
             @if !view.arrival.words.is_empty() {
                 div.wide { dt { "The owner says" } dd.words { (view.arrival.words) } }
             }
