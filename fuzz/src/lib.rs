@@ -1,17 +1,28 @@
 //! Fuzz targets: each takes any bytes, checks what must hold of the answer, and returns the answer's
 //! kind in a few words, by which the runner knows an input that leads somewhere new.
 
+mod archive;
+mod forms;
+mod pictures;
+
 use std::io::Cursor;
 
 use fettle_bench::{Currency, Index};
 use fettle_measure::shutter::{self, Options};
-use fettle_measure::{Recording, recording};
+use fettle_measure::{Recording, meter, rangefinder, recording, register, trim};
 use fettle_moving::{Kind, Known, Problem, Reading, Table, Terms, offer, plan};
+
+pub use archive::archive;
+pub use forms::forms;
+pub use pictures::images;
 
 /// Bytes taken of an input.
 pub const MOST_BYTES: usize = 1 << 16;
 /// Samples of all channels that are measured; reading has no such bound.
 const MOST_MEASURED: usize = 100_000;
+
+/// What stands around the words of an input in a message.
+const QUOTES: [char; 6] = ['“', '”', '‘', '’', '`', '"'];
 
 /// The WAV reader.
 pub fn wave(bytes: &[u8]) -> String {
@@ -106,6 +117,43 @@ pub fn notes(bytes: &[u8]) -> String {
     }
 }
 
+/// The reader of a setting's state, and the advice on it.
+pub fn state(bytes: &[u8]) -> String {
+    let advice = match trim::read(bytes).and_then(|state| trim::advise(&state)) {
+        Ok(advice) => advice,
+        Err(error) => return first_kind(error.problems.iter().map(|problem| &problem.message)),
+    };
+    assert!(
+        advice.turns.iter().all(|turns| turns.is_finite()),
+        "{advice:?}"
+    );
+    assert!(
+        advice.predicted.iter().flatten().all(|it| it.is_finite()),
+        "{advice:?}"
+    );
+    assert_eq!(advice.predicted.len(), advice.predicted_u.len());
+    let findings = advice.findings.iter().map(|it| kind_of(&it.describe()));
+    let findings: Vec<String> = findings.collect();
+    format!("{} {} {findings:?}", advice.inside, advice.turns.len())
+}
+
+/// The readers of runs of the meter, the register and the rangefinder.
+pub fn runs(bytes: &[u8]) -> String {
+    let told = [
+        meter::read(bytes).map(|it| it.len()),
+        register::read(bytes).map(|it| it.len()),
+        rangefinder::read(bytes).map(|it| it.len()),
+    ]
+    .map(|read| match read {
+        Ok(rows) => {
+            assert!(rows > 0);
+            rows.ilog2().to_string()
+        }
+        Err(error) => first_kind(error.problems().iter().map(|problem| &problem.message)),
+    });
+    told.join(" ")
+}
+
 /// The reader of foreign tables, and what each kind of table would bring to an empty bench.
 pub fn foreign(bytes: &[u8]) -> String {
     match Table::read(bytes, &Reading::default()) {
@@ -129,10 +177,19 @@ fn planned(table: &Table, kinds: &[Kind]) -> String {
     for row in &table.rows {
         assert_eq!(row.cells.len(), table.headings.len());
         assert!(row.row > last && row.line > 0);
-        assert!(row.cells.iter().all(|cell| cell.trim() == cell || table.separator.is_none()));
+        assert!(
+            row.cells
+                .iter()
+                .all(|cell| cell.trim() == cell || table.separator.is_none())
+        );
         last = row.row;
     }
-    let mut answer = format!("{:?} {} {}", table.separator, table.written.encoding, table.headings.len().min(9));
+    let mut answer = format!(
+        "{:?} {} {}",
+        table.separator,
+        table.written.encoding,
+        table.headings.len().min(9)
+    );
     let (Ok(currency), Ok(today)) = (Currency::new("XTS"), "2026-11-25".parse()) else {
         return answer;
     };
@@ -144,12 +201,23 @@ fn planned(table: &Table, kinds: &[Kind]) -> String {
             assert_eq!(group.rows.len(), group.changes.len());
         }
         // Every row is new, known already or wrong.
-        let mut wrong: Vec<_> = plan.problems.iter().filter_map(|problem| problem.row).collect();
+        let mut wrong: Vec<_> = plan
+            .problems
+            .iter()
+            .filter_map(|problem| problem.row)
+            .collect();
         wrong.dedup();
         if plan.problems.iter().all(|problem| problem.row.is_some()) {
-            assert_eq!(plan.new_rows() + plan.same.len() + wrong.len(), table.rows.len());
+            assert_eq!(
+                plan.new_rows() + plan.same.len() + wrong.len(),
+                table.rows.len()
+            );
         }
-        answer.push_str(&format!(" {} {}", map.sources.len(), plan.new_rows().min(2)));
+        answer.push_str(&format!(
+            " {} {}",
+            map.sources.len(),
+            plan.new_rows().min(2)
+        ));
         if !plan.problems.is_empty() {
             answer.push_str(&told_rightly(&plan.problems));
         }
@@ -163,9 +231,15 @@ fn told_rightly(problems: &[Problem]) -> String {
     for problem in problems {
         let told = problem.to_string();
         assert!(!told.contains('\n') && told.len() < 4000, "{told}");
-        assert!(!problem.why.is_empty() && !problem.remedy.is_empty(), "{told}");
+        assert!(
+            !problem.why.is_empty() && !problem.remedy.is_empty(),
+            "{told}"
+        );
     }
-    let mut kinds: Vec<String> = problems.iter().map(|problem| kind_of(&problem.remedy)).collect();
+    let mut kinds: Vec<String> = problems
+        .iter()
+        .map(|problem| kind_of(&problem.remedy))
+        .collect();
     kinds.sort();
     kinds.dedup();
     kinds.join(" ")
@@ -211,8 +285,24 @@ fn read_rightly(recording: &Recording) -> String {
     )
 }
 
-/// A message without its numbers.
+/// The kind of the first of many messages, of which each says something.
+fn first_kind<'a>(mut messages: impl Iterator<Item = &'a String>) -> String {
+    let first = messages.next().expect("a refusal says why");
+    assert!(!first.is_empty() && messages.all(|message| !message.is_empty()));
+    kind_of(first)
+}
+
+/// A message without its numbers, and without what it quotes of the input: what stands between its first and its last quotation mark.
 fn kind_of(message: &str) -> String {
-    let letters = message.chars().filter(|it| it.is_ascii_alphabetic());
-    letters.take(80).collect()
+    let (before, after) = match (message.find(QUOTES), message.rfind(QUOTES)) {
+        (Some(first), Some(last)) => (&message[..first], &message[last..]),
+        _ => (message, ""),
+    };
+    let words = before.split_whitespace().chain(after.split_whitespace());
+    let words = words.filter(|word| !word.contains(|it: char| it.is_ascii_digit()));
+    words
+        .flat_map(str::chars)
+        .filter(char::is_ascii_alphabetic)
+        .take(80)
+        .collect()
 }

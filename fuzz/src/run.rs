@@ -1,7 +1,7 @@
 //! Runs a target on a stable compiler: takes inputs from the corpus, changes them a little, and keeps
 //! those whose answer is of a new kind. The same seed makes the same inputs.
 //!
-//! `cargo run --release --bin run -- TARGET [MINUTES] [SEED]`
+//! `cargo run --release --bin run -- TARGET|every [MINUTES] [SEED]`
 
 use std::collections::HashSet;
 use std::error::Error;
@@ -19,30 +19,62 @@ const MOST_KEPT: usize = 4000;
 /// Bytes at which most headers end.
 const HEAD: usize = 200;
 
+type Target = fn(&[u8]) -> String;
+
+const TARGETS: [(&str, Target); 12] = [
+    ("wave", fettle_fuzz::wave),
+    ("packed", fettle_fuzz::packed),
+    ("table", fettle_fuzz::table),
+    ("measure", fettle_fuzz::measure),
+    ("notes", fettle_fuzz::notes),
+    ("foreign", fettle_fuzz::foreign),
+    ("contacts", fettle_fuzz::contacts),
+    ("images", fettle_fuzz::images),
+    ("archive", fettle_fuzz::archive),
+    ("forms", fettle_fuzz::forms),
+    ("state", fettle_fuzz::state),
+    ("runs", fettle_fuzz::runs),
+];
+
+/// An input that is being tried: since when, and of which target.
+type UnderWay = Arc<Mutex<(Instant, &'static str, Vec<u8>)>>;
+
 fn main() -> Result<(), Box<dyn Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let name = arguments
-        .first()
-        .ok_or("name a target: wave, packed, table, measure, notes, foreign, contacts")?;
+    let name = arguments.first().map_or("", String::as_str);
     let minutes: f64 = arguments.get(1).map_or(Ok(1.0), |it| it.parse())?;
     let seed: u64 = arguments.get(2).map_or(Ok(1), |it| it.parse())?;
-    let target = match name.as_str() {
-        "wave" => fettle_fuzz::wave,
-        "packed" => fettle_fuzz::packed,
-        "table" => fettle_fuzz::table,
-        "measure" => fettle_fuzz::measure,
-        "notes" => fettle_fuzz::notes,
-        "foreign" => fettle_fuzz::foreign,
-        "contacts" => fettle_fuzz::contacts,
-        _ => return Err("there is no such target".into()),
-    };
-    let mut inputs = corpus(name)?;
-    let found = Path::new(env!("CARGO_MANIFEST_DIR")).join("found");
+    let wanted = |(target, _): &&(&str, Target)| name == "every" || *target == name;
+    let wanted: Vec<_> = TARGETS.iter().filter(wanted).collect();
+    if wanted.is_empty() {
+        let names = TARGETS.map(|(target, _)| target).join(", ");
+        return Err(format!("name a target: {names}, or every").into());
+    }
     std::panic::set_hook(Box::new(|_| {}));
-    let under_way: Arc<Mutex<(Instant, Vec<u8>)>> =
-        Arc::new(Mutex::new((Instant::now(), Vec::new())));
-    watch(Arc::clone(&under_way), found.join(format!("{name}-slow")));
+    let found = Path::new(env!("CARGO_MANIFEST_DIR")).join("found");
+    let under_way: UnderWay = Arc::new(Mutex::new((Instant::now(), "", Vec::new())));
+    watch(Arc::clone(&under_way), found.clone());
+    let mut findings = 0;
+    for (name, target) in wanted {
+        findings += run(name, *target, minutes, seed, &found, &under_way)?;
+    }
+    if findings == 0 {
+        Ok(())
+    } else {
+        Err("there are findings".into())
+    }
+}
 
+/// Runs one target; gives the number of findings.
+fn run(
+    name: &'static str,
+    target: Target,
+    minutes: f64,
+    seed: u64,
+    found: &Path,
+    under_way: &UnderWay,
+) -> Result<u32, Box<dyn Error>> {
+    let mut inputs = corpus(name)?;
     let mut draw = Draw(seed);
     let mut kinds = HashSet::new();
     let (mut runs, mut findings, mut longest) = (0_u64, 0, Duration::ZERO);
@@ -52,7 +84,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         let input = fresh.pop().unwrap_or_else(|| changed(&inputs, &mut draw));
         let from = Instant::now();
         if let Ok(mut it) = under_way.lock() {
-            *it = (from, input.clone());
+            *it = (from, name, input.clone());
         }
         match catch_unwind(|| target(&input)) {
             Ok(kind) => {
@@ -64,7 +96,7 @@ fn main() -> Result<(), Box<dyn Error>> {
                 findings += 1;
                 let said = cause.downcast_ref::<String>().cloned();
                 let said = said.or(cause.downcast_ref::<&str>().map(|it| (*it).to_owned()));
-                std::fs::create_dir_all(&found)?;
+                std::fs::create_dir_all(found)?;
                 let file = found.join(format!("{name}-{findings}"));
                 std::fs::write(&file, &input)?;
                 println!("{}: {}", file.display(), said.unwrap_or_default());
@@ -79,11 +111,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         longest.as_secs_f64() * 1e3,
         peak_mb().map_or("unknown".to_owned(), |peak| format!("{peak:.0}")),
     );
-    if findings == 0 {
-        Ok(())
-    } else {
-        Err("there are findings".into())
-    }
+    Ok(findings)
 }
 
 /// The target's own folder of the corpus, and for measuring all that can be read.
@@ -118,14 +146,15 @@ fn corpus(name: &str) -> Result<Vec<Vec<u8>>, Box<dyn Error>> {
 }
 
 /// Ends the program when an input takes too long, and keeps the input.
-fn watch(under_way: Arc<Mutex<(Instant, Vec<u8>)>>, file: PathBuf) {
+fn watch(under_way: UnderWay, found: PathBuf) {
     std::thread::spawn(move || {
         loop {
             std::thread::sleep(Duration::from_secs(1));
             let Ok(it) = under_way.lock() else { return };
             if it.0.elapsed() > LONGEST {
-                let folder = file.parent().map_or(Ok(()), std::fs::create_dir_all);
-                let kept = folder.and_then(|()| std::fs::write(&file, &it.1));
+                let file = found.join(format!("{}-slow", it.1));
+                let folder = std::fs::create_dir_all(&found);
+                let kept = folder.and_then(|()| std::fs::write(&file, &it.2));
                 println!("{}: takes more than {LONGEST:?} ({kept:?})", file.display());
                 std::process::exit(1);
             }
