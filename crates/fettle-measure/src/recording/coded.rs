@@ -324,6 +324,54 @@ mod tests {
         scene.record().samples
     }
 
+    /// A FLAC file of eight silent channels of 16 bits at 48 kHz in frames of 65 535 samples, each of which takes some thirty bytes.
+    fn silent_flac(frames: u32) -> Vec<u8> {
+        const SAMPLES: u16 = 65_535;
+        let mut file = b"fLaC\x80\x00\x00\x22".to_vec();
+        file.extend([SAMPLES.to_be_bytes(), SAMPLES.to_be_bytes()].concat());
+        file.extend([0; 6]);
+        // 20 bits of rate, 3 of channels less one, 5 of bits less one, 36 of a length that is not stated; then no checksum.
+        let form: u64 = (48_000 << 44) | (7 << 41) | (15 << 36);
+        file.extend(form.to_be_bytes());
+        file.extend([0; 16]);
+        for number in 0..frames {
+            let mut frame = vec![0xff, 0xf8, 0x70, 0x70];
+            let number = char::from_u32(number).unwrap();
+            frame.extend(number.encode_utf8(&mut [0; 4]).bytes());
+            frame.extend((SAMPLES - 1).to_be_bytes());
+            frame.push(checksum(&frame, 8, 0x07) as u8);
+            frame.extend([0; 3 * 8]);
+            frame.extend(checksum(&frame, 16, 0x8005).to_be_bytes());
+            file.extend(frame);
+        }
+        file
+    }
+
+    /// The checksum of FLAC's headers and frames: most significant bit first, from 0.
+    fn checksum(bytes: &[u8], width: u32, polynomial: u16) -> u16 {
+        bytes.iter().fold(0_u16, |sum, byte| {
+            (0..8).fold(sum ^ (u16::from(*byte) << (width - 8)), |sum, _| {
+                let carries = sum >> (width - 1) & 1 == 1;
+                let shifted = (sum << 1) & (u16::MAX >> (16 - width));
+                if carries {
+                    shifted ^ polynomial
+                } else {
+                    shifted
+                }
+            })
+        })
+    }
+
+    #[test]
+    fn a_small_file_that_unpacks_without_end_is_refused() {
+        let sound = opened(&silent_flac(2)).unwrap();
+        assert_eq!((sound.channel_count(), sound.length()), (8, 2 * 65_535));
+        let bomb = silent_flac(500);
+        assert!(bomb.len() < 20_000, "{} bytes", bomb.len());
+        let error = opened(&bomb).unwrap_err();
+        assert_eq!(error.reason(), "there are too many samples");
+    }
+
     /// An AIFF file of 16 bits and one channel at 44.1 kHz.
     fn aiff(samples: &[f32]) -> Vec<u8> {
         let count = samples.len() as u32;
