@@ -49,19 +49,19 @@ impl Tally {
         self.last?.checked_add(wait).ok()
     }
 
-    fn forget_old(&mut self, now: Timestamp) {
-        let old = self
-            .last
-            .is_some_and(|last| now.duration_since(last) > FORGOTTEN);
-        if old {
-            *self = Self::default();
+    /// Forgets what is old. A failure that lies ahead was counted before the clock was set back: its wait begins anew, so that it is
+    /// neither shortened nor lasts until the clock has caught up.
+    fn follow(&mut self, now: Timestamp) {
+        match self.last {
+            Some(last) if now.duration_since(last) > FORGOTTEN => *self = Self::default(),
+            Some(last) if last > now => self.last = Some(now),
+            _ => {}
         }
     }
 
     fn count(&mut self, now: Timestamp) {
         self.failures = self.failures.saturating_add(1);
-        // A clock that was set back must not shorten a wait.
-        self.last = self.last.max(Some(now));
+        self.last = Some(now);
     }
 }
 
@@ -80,9 +80,11 @@ impl Attempts {
     /// # Errors
     /// How long to wait before the next try; that one then does not count.
     pub(crate) fn begin(&mut self, from: IpAddr, now: Timestamp) -> Result<(), SignedDuration> {
-        self.all.forget_old(now);
+        self.all.follow(now);
+        if let Some(own) = self.each.get_mut(&from) {
+            own.follow(now);
+        }
         let mut own = self.each.get(&from).copied().unwrap_or_default();
-        own.forget_old(now);
         let until = own.until(self.of_each).max(self.all.until(self.of_all));
         if let Some(until) = until
             && now < until
@@ -197,12 +199,17 @@ mod tests {
     }
 
     #[test]
-    fn a_clock_set_back_does_not_shorten_the_wait() {
+    fn a_clock_set_back_begins_the_wait_anew() {
         let mut attempts = Attempts::new(EACH, ALL);
-        for _ in 0..3 {
-            attempts.begin(address(1), at(500)).unwrap();
+        for seconds in [0, 0, 0, 1, 3] {
+            attempts.begin(address(1), at(50_000 + seconds)).unwrap();
         }
-        assert!(attempts.begin(address(1), at(0)).is_err());
+        // Five failures: four seconds, of which none has passed.
+        let four = Err(SignedDuration::from_secs(4));
+        assert_eq!(attempts.begin(address(1), at(50_003)), four);
+        assert_eq!(attempts.begin(address(1), at(0)), four);
+        assert!(attempts.begin(address(1), at(3)).is_err());
+        assert_eq!(attempts.begin(address(1), at(4)), Ok(()));
     }
 
     #[test]
