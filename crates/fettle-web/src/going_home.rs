@@ -141,8 +141,8 @@ fn trip_form(desk: &Desk, form: &Form, packed: &[&GoingHome]) -> Markup {
                             (form.line(&format!("tracking.{visit}"), "Tracking number").class("third").draw())
                         }
                         div.acts {
-                            @for paper in [VisitPaper::PackingList, VisitPaper::Declaration] {
-                                a.button href=(urls::paper_preview(visit, &paper.name())) { (paper.title()) }
+                            @for (paper, can_be_made) in [(VisitPaper::PackingList, it.ticked_off), (VisitPaper::Declaration, it.contents_declared)] {
+                                @if can_be_made { a.button href=(urls::paper_preview(visit, &paper.name())) { (paper.title()) } }
                             }
                         }
                     }

@@ -292,6 +292,42 @@ async fn a_parcel_is_weighed_declared_held_and_sent_with_its_guarantee() {
 }
 
 #[tokio::test]
+async fn the_papers_of_a_parcel_are_offered_where_they_can_be_made() {
+    let site = site();
+    let visit = site.arrived().await;
+    let (list, declaration) = (
+        format!("href=\"{visit}/papers/packing-list\""),
+        format!("href=\"{visit}/papers/declaration\""),
+    );
+    for to in ["proved", "packed"] {
+        site.post(&format!("{visit}/stage"), &[("to", to)])
+            .await
+            .goes_to();
+    }
+    let page = site.page("/going-home").await;
+    page.shows("Packed, to be sent")
+        .hides(&list)
+        .hides(&declaration);
+    site.post(&format!("{visit}/packed"), &[("item", "case")])
+        .await
+        .goes_to();
+    let page = site.page("/going-home").await;
+    page.shows(&list).hides(&declaration);
+    let declared = [
+        ("item", "case"),
+        ("declared.0.what", "used mechanical camera"),
+        ("declared.0.pieces", "1"),
+        ("declared.0.value", "240.50"),
+    ];
+    site.post(&format!("{visit}/packed"), &declared)
+        .await
+        .goes_to();
+    let page = site.page("/going-home").await;
+    page.shows(&list).shows(&declaration);
+    site.page(&format!("{visit}/papers/declaration")).await;
+}
+
+#[tokio::test]
 async fn an_owner_s_papers_are_in_their_language() {
     let site = site();
     let visit = site.arrived().await;

@@ -252,7 +252,8 @@ pub(crate) fn going_home(connection: &Connection) -> Read<Vec<GoingHome>> {
     let mut statement = connection.prepare_cached(
         "SELECT v.id, o.address, v.declared_amount, v.declared_currency, \
          (SELECT json_group_array(item ORDER BY id) FROM came_with WHERE visit_id = v.id), \
-         p.weight_g, ifnull(p.has_cells, 0) \
+         p.weight_g, ifnull(p.has_cells, 0), p.id IS NOT NULL, \
+         EXISTS (SELECT 1 FROM packing_declared WHERE packing_id = p.id) \
          FROM visit v JOIN owner o ON o.id = v.owner_id LEFT JOIN packing p ON p.visit_id = v.id \
          WHERE v.id IN (SELECT value FROM json_each(?1))",
     )?;
@@ -268,15 +269,16 @@ pub(crate) fn going_home(connection: &Connection) -> Read<Vec<GoingHome>> {
                 came_with,
                 money_if(row, 2)?,
                 row.get(5)?,
-                row.get(6)?,
+                [row.get(6)?, row.get(7)?, row.get(8)?],
             ),
         );
     }
     Ok(lines
         .into_iter()
         .map(|line| {
-            let (address, came_with, declared, weight_g, has_cells) =
+            let (address, came_with, declared, weight_g, parcel) =
                 more.remove(&line.visit).unwrap_or_default();
+            let [has_cells, ticked_off, contents_declared] = parcel;
             let held = held(&line, &address);
             let packed = line.stage == Stage::Packed;
             GoingHome {
@@ -285,6 +287,8 @@ pub(crate) fn going_home(connection: &Connection) -> Read<Vec<GoingHome>> {
                 came_with,
                 declared,
                 packed,
+                ticked_off,
+                contents_declared,
                 weight_g,
                 has_cells,
                 held,

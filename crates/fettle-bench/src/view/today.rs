@@ -229,8 +229,12 @@ pub struct GoingHome {
     pub came_with: Vec<String>,
     /// What the owner says that it is worth.
     pub declared: Option<crate::Money>,
-    /// Whether the parcel is packed.
+    /// Whether it stands at packed.
     pub packed: bool,
+    /// Whether what is in the parcel was ticked off; it can stand at packed without.
+    pub ticked_off: bool,
+    /// Whether what is in the parcel was declared.
+    pub contents_declared: bool,
     /// What the parcel weighs, in grams; `None` before it is packed and weighed.
     pub weight_g: Option<u32>,
     /// Whether cells or batteries are in it; `false` before it is packed.
