@@ -67,7 +67,7 @@ impl Elimination {
                 sum.observed(&chances.without(&evidence.cured_before[sign]), there);
             }
         }
-        sum.eliminate(&reached, care)
+        sum.eliminate(&reached, care, &mut None)
     }
 }
 
@@ -172,7 +172,13 @@ impl<'n> Sum<'n> {
         (self.network.causes.len() + self.gathered.len() - 1) as Var
     }
 
-    pub(super) fn eliminate(self, reached: &[bool], care: Care) -> Result<Elimination, Tangled> {
+    /// Lays out the sum in the order `kept`, which is found and put there where there is none yet.
+    pub(super) fn eliminate(
+        self,
+        reached: &[bool],
+        care: Care,
+        kept: &mut Option<Vec<Var>>,
+    ) -> Result<Elimination, Tangled> {
         let causes = self.network.causes.len();
         let mut tape = Tape::default();
         let mut alone = vec![None; causes];
@@ -196,7 +202,11 @@ impl<'n> Sum<'n> {
             .collect();
         left.extend((causes..causes + self.gathered.len()).map(|at| at as Var));
         let scopes: Vec<Vec<Var>> = live.iter().map(|at| tape.scope(*at).to_vec()).collect();
-        for var in order(causes, &self.gathered, &scopes, &left, care)? {
+        let in_order = match kept {
+            Some(found) => found,
+            None => kept.insert(order(causes, &self.gathered, &scopes, &left, care)?),
+        };
+        for var in in_order.iter().copied() {
             let (mut with, without): (Vec<usize>, Vec<usize>) = live
                 .iter()
                 .partition(|table| tape.scope(**table).contains(&var));

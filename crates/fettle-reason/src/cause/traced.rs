@@ -4,6 +4,7 @@ use super::eliminate::{Gathered, Sum, Tangled, reached};
 use super::evidence::Evidence;
 use super::network::{CauseAt, Chances, Network, SignAt};
 use super::order::Care;
+use super::tape::Var;
 
 /// One figure of the network: the leak (0) or a link (from 1) of a cause or a sign.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,8 +32,13 @@ enum Place {
 }
 
 impl Traced {
-    /// `Ok(None)` when the evidence cannot be.
-    pub(crate) fn of(network: &Network, evidence: &Evidence) -> Result<Option<Self>, Tangled> {
+    /// `Ok(None)` when the evidence cannot be. The order of the sum hangs on the links and on what is known, not on the chances:
+    /// `kept` holds it from one reckoning of a camera to the next.
+    pub(crate) fn of(
+        network: &Network,
+        evidence: &Evidence,
+        kept: &mut Option<Vec<Var>>,
+    ) -> Result<Option<Self>, Tangled> {
         let reached = reached(network, evidence, []);
         let mut trace = Trace {
             sum: Sum::empty(network, evidence),
@@ -58,7 +64,7 @@ impl Traced {
             }
         }
         let Trace { sum, places, .. } = trace;
-        let elimination = sum.eliminate(&reached, Care::Little)?;
+        let elimination = sum.eliminate(&reached, Care::Little, kept)?;
         let (tape, mut work, mut slopes) = (&elimination.tape, Vec::new(), Vec::new());
         tape.forwards(&mut work);
         tape.backwards(&work, &mut slopes, &[]);

@@ -1,5 +1,7 @@
 //! What speaks for a fault and what against, and whether the whole hangs together.
 
+use std::collections::HashMap;
+
 use super::belief::Belief;
 use super::eliminate::Tangled;
 use super::evidence::Evidence;
@@ -107,13 +109,26 @@ pub(crate) fn unlike(network: &Network, evidence: &Evidence) -> Result<Option<f6
     }
     let mut lots = Lots::of(0x5EED);
     let (mut as_unlikely, mut drawn) = (0, 0);
+    // The same answers are often drawn again.
+    let mut reckoned: HashMap<Vec<Option<bool>>, bool> = HashMap::new();
     for _ in 0..DRAWS {
         let Some(answers) = draw(network, evidence, &looked, &mut lots) else {
             continue;
         };
         drawn += 1;
-        let this = Belief::reaching(network, &answers, [])?.total(&[]) / known;
-        as_unlikely += usize::from(this <= total);
+        let is_as_unlikely = match reckoned.get(&answers.signs) {
+            Some(known) => *known,
+            None => {
+                let this = Belief::reaching(network, &answers, [])?.total(&[]) / known;
+                reckoned.insert(answers.signs, this <= total);
+                this <= total
+            }
+        };
+        as_unlikely += usize::from(is_as_unlikely);
+        // However the rest falls, the part is no longer small.
+        if as_unlikely as f64 > UNLIKE * DRAWS as f64 {
+            return Ok(None);
+        }
     }
     Ok((drawn > DRAWS / 4)
         .then(|| as_unlikely as f64 / drawn as f64)
@@ -142,4 +157,63 @@ fn draw(
         .iter()
         .any(|sign| answers.signs[*sign] == Some(true))
         .then_some(answers)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::fixture::random;
+    use super::*;
+
+    /// The same with every draw reckoned.
+    fn plainly(network: &Network, evidence: &Evidence) -> Option<f64> {
+        let of = |evidence: &Evidence| {
+            let mut belief = Belief::reaching(network, evidence, []).unwrap();
+            belief.total(&[])
+        };
+        let mut causes_only = evidence.clone();
+        causes_only.signs.fill(None);
+        let known = of(&causes_only);
+        let looked: Vec<SignAt> = (0..network.signs.len())
+            .filter(|at| evidence.signs[*at].is_some())
+            .collect();
+        let total = of(evidence) / known;
+        let alone = looked.iter().map(|sign| {
+            let mut alone = causes_only.clone();
+            alone.signs[*sign] = evidence.signs[*sign];
+            of(&alone) / known
+        });
+        if looked.len() < 2 || alone.product::<f64>() <= total {
+            return None;
+        }
+        let mut lots = Lots::of(0x5EED);
+        let drawn: Vec<f64> = (0..DRAWS)
+            .filter_map(|_| draw(network, evidence, &looked, &mut lots))
+            .map(|answers| of(&answers) / known)
+            .collect();
+        let as_unlikely = drawn.iter().filter(|this| **this <= total).count();
+        let part = as_unlikely as f64 / drawn.len() as f64;
+        (drawn.len() > DRAWS / 4 && part <= UNLIKE).then_some(part)
+    }
+
+    #[test]
+    fn draws_left_out_change_nothing() {
+        let (mut unlikely, mut likely) = (0, 0);
+        for seed in 0..150 {
+            let mut lots = Lots::of(500 + seed);
+            let network = random(&mut lots, 2, 7, 9);
+            let mut evidence = Evidence::none(&network);
+            for known in &mut evidence.signs {
+                *known = lots.pick(&[None, Some(true), Some(true), Some(false)]);
+            }
+            evidence.causes[4] = lots.pick(&[None, Some(true)]);
+            let want = plainly(&network, &evidence);
+            assert_eq!(unlike(&network, &evidence), Ok(want), "seed {seed}");
+            *if want.is_some() {
+                &mut unlikely
+            } else {
+                &mut likely
+            } += 1;
+        }
+        assert!(unlikely > 5 && likely > 5, "{unlikely} {likely}");
+    }
 }

@@ -35,6 +35,11 @@ impl Set {
         words.into_iter().all(|(mine, (a, b))| mine & !(a | b) == 0)
     }
 
+    /// Its bits, 64 a word, the lowest numbers first.
+    pub(crate) fn words(&self) -> &[u64] {
+        &self.0
+    }
+
     /// The numbers in it, in their order.
     pub(crate) fn iter(&self) -> impl Iterator<Item = usize> + '_ {
         let bits = |word: u64| {
