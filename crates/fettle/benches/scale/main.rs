@@ -2,7 +2,7 @@
 //! same queries in SQLite's own shell.
 //!
 //! `cargo bench -p fettle --bench scale` makes the bench once, from a seed, in the target folder. `FETTLE_VISITS` makes a smaller one,
-//! `FETTLE_ROUNDS` asks each page more or fewer times.
+//! `FETTLE_ROUNDS` asks each page more or fewer times, `FETTLE_PAGES` only those whose address holds one of its words.
 #![allow(
     clippy::expect_used,
     clippy::panic,
@@ -167,7 +167,10 @@ fn pages(dir: &Path, now: &ZonedDateTime, size: Size) -> Vec<String> {
                 .map(|line| format!("/visits/{}?open=cause", line.visit)),
         );
     }
-    pages.into_iter().collect()
+    let only = std::env::var("FETTLE_PAGES").unwrap_or_default();
+    let words: Vec<&str> = only.split_whitespace().collect();
+    let asked = |page: &String| words.is_empty() || words.iter().any(|word| page.contains(word));
+    pages.into_iter().filter(asked).collect()
 }
 
 fn is_slow(page: &str) -> bool {
