@@ -48,6 +48,15 @@ const ORDER_AND_WIDTH: &str = r"
     }
     return odd;";
 
+/// Sends the form of an address with nothing in it, as if no field had been filled in.
+const SEND_EMPTY: &str = r"
+    const form = [...document.forms].find(it => it.getAttribute('action') === arguments[0]);
+    for (const field of form.elements) {
+        if (field.matches('[type=checkbox], [type=radio]')) field.checked = false;
+        else if (field.matches('input:not([type=hidden]), textarea')) field.value = '';
+    }
+    HTMLFormElement.prototype.submit.call(form);";
+
 #[derive(Debug, Deserialize)]
 struct Violation {
     rule: String,
@@ -97,6 +106,32 @@ fn links(html: &str) -> Vec<String> {
         .filter(|link| link.starts_with('/') && !link.starts_with("//"))
         .map(|link| link.split('#').next().unwrap_or(link).replace("&amp;", "&"))
         .collect()
+}
+
+/// Where the forms of a page that change something are sent to.
+fn forms(html: &str) -> Vec<String> {
+    let heads = html.split("<form ").skip(1);
+    let heads = heads.filter_map(|rest| rest.split('>').next());
+    let posted = heads.filter(|head| head.contains("method=\"post\""));
+    posted
+        .filter_map(|head| head.split("action=\"").nth(1)?.split('"').next())
+        .map(|action| action.replace("&amp;", "&"))
+        .collect()
+}
+
+/// One form of each kind, with the page that it stands on.
+fn forms_of(site: &str) -> Vec<(String, String)> {
+    let mut by_kind = BTreeMap::new();
+    for url in pages_of(site) {
+        let Some((_, body)) = try_fetch(site, &url) else {
+            panic!("{url} does not answer a second time");
+        };
+        for action in forms(&String::from_utf8_lossy(&body)) {
+            let form = (url.clone(), action.clone());
+            by_kind.entry(kind_of(&action)).or_insert(form);
+        }
+    }
+    by_kind.into_values().collect()
 }
 
 /// One page of each kind that can be reached by links, and every stage at which a visit stands.
@@ -171,16 +206,22 @@ async fn hold_every_page(width: u32, height: u32, light: Light) {
     let mut told = Vec::new();
     for url in &pages {
         page.go(url).await;
-        for fault in faults(&browser).await {
-            told.push(format!("{url}: {fault}"));
-        }
+        told.extend(
+            faults(&browser)
+                .await
+                .into_iter()
+                .map(|it| format!("{url}: {it}")),
+        );
     }
     drop(browser.client.clone().close().await);
+    assert_none(&told);
+}
+
+fn assert_none(told: &[String]) {
     assert!(
         told.is_empty(),
-        "{} of {} pages:\n{}",
+        "{} faults:\n{}",
         told.len(),
-        pages.len(),
         told.join("\n")
     );
 }
@@ -193,6 +234,37 @@ async fn every_page_keeps_the_rules_on_a_laptop_in_daylight() {
 #[tokio::test(flavor = "multi_thread")]
 async fn every_page_keeps_the_rules_on_a_tablet_at_a_dim_bench() {
     hold_every_page(820, 1180, Light::Dim).await;
+}
+
+/// What a form that lacks something comes back as: no link leads there.
+#[tokio::test(flavor = "multi_thread")]
+async fn every_refused_form_keeps_the_rules() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let served = demo(folder.path());
+    let forms = forms_of(&served.address);
+    let browser = Browser::start_in(820, 1180, Light::Day).await;
+    let page = Page::of(&browser.client, &served.address);
+    let (mut told, mut refused) = (Vec::new(), 0);
+    for (url, action) in &forms {
+        page.go(url).await;
+        // A form sent before may have changed what stands on this page.
+        if page.count(&format!("form[action=\"{action}\"]")).await == 0 {
+            continue;
+        }
+        page.run_for_page(SEND_EMPTY, action).await;
+        if page.count("[role=alert]").await > 0 {
+            refused += 1;
+            let faults = faults(&browser).await.into_iter();
+            told.extend(faults.map(|it| format!("{action} from {url}: {it}")));
+        }
+    }
+    drop(browser.client.clone().close().await);
+    assert!(
+        refused > 20,
+        "only {refused} of {} forms were refused",
+        forms.len()
+    );
+    assert_none(&told);
 }
 
 /// A page with faults of each kind is told, so that silence means something.

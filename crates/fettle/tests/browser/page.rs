@@ -179,6 +179,16 @@ impl<'a> Page<'a> {
         self.await_the_next(css).await;
     }
 
+    /// Runs a script that leads to another page, and waits for that.
+    pub async fn run_for_page(&self, script: &str, argument: &str) {
+        self.mark_as_before().await;
+        self.client
+            .execute(script, vec![argument.into()])
+            .await
+            .unwrap_or_else(|error| panic!("{argument}: {error}"));
+        self.await_any(argument).await;
+    }
+
     async fn mark_as_before(&self) {
         let mark = "document.documentElement.dataset.before = 'yes'";
         self.client
@@ -187,8 +197,8 @@ impl<'a> Page<'a> {
             .expect("the page can be marked");
     }
 
-    /// Waits for a page that is not the marked one, and claims that it tells of no problem.
-    async fn await_the_next(&self, css: &str) {
+    /// Waits for a page that is not the marked one.
+    async fn await_any(&self, css: &str) {
         let fresh = Locator::Css("html:not([data-before]) body");
         self.client
             .wait()
@@ -196,6 +206,11 @@ impl<'a> Page<'a> {
             .for_element(fresh)
             .await
             .unwrap_or_else(|error| panic!("no page came after {css}: {error}"));
+    }
+
+    /// Waits for the next page, and claims that it tells of no problem.
+    async fn await_the_next(&self, css: &str) {
+        self.await_any(css).await;
         let problems = self
             .client
             .find_all(Locator::Css("[role=alert]"))
