@@ -78,6 +78,19 @@ fn a_kill_during_a_backup_leaves_the_ones_before_it_whole() {
     assert_eq!(restored.entries, entries);
 }
 
+#[test]
+fn a_state_that_was_being_taken_away_is_none_and_goes_with_the_next_backup() {
+    let (shop, dir) = furnished();
+    let backup = dir.path().join("backup");
+    backed_up(shop.dir.path(), &backup, 200);
+    let going = backup.join("states/.going-7");
+    fs::create_dir(&going).unwrap();
+    fs::write(going.join("bench.db"), "half").unwrap();
+    whole(&backup);
+    assert_eq!(backed_up(shop.dir.path(), &backup, 300).states, 2);
+    assert!(!going.exists());
+}
+
 /// Not a test of its own: started again by the kill test below.
 #[test]
 fn a_child_that_restores() {

@@ -184,7 +184,7 @@ fn add_state(
     sync_below(making).map_err(told)?;
     fs::rename(making, &state.dir).map_err(told)?;
     sync_folder(&place.states_folder()).map_err(told)?;
-    let let_go = thin(&aged, state.number, at);
+    let let_go = thin(place, &aged, state.number, at);
     Ok(BackedUp {
         folder: place.dir.clone(),
         state: state.name(),
@@ -336,7 +336,12 @@ fn carry_files(
 }
 
 /// Lets states go that later ones hold; what cannot be taken away stays, and is tried again next time.
-fn thin(states: &[(State, Timestamp, bool)], newest: u32, at: Timestamp) -> Vec<String> {
+fn thin(
+    place: &Place,
+    states: &[(State, Timestamp, bool)],
+    newest: u32,
+    at: Timestamp,
+) -> Vec<String> {
     let mut aged: Vec<Aged> = states
         .iter()
         .map(|(state, made_at, is_in_newest)| Aged {
@@ -354,7 +359,7 @@ fn thin(states: &[(State, Timestamp, bool)], newest: u32, at: Timestamp) -> Vec<
     states
         .iter()
         .filter(|(state, ..)| gone.contains(&state.number))
-        .filter(|(state, ..)| fs::remove_dir_all(&state.dir).is_ok())
+        .filter(|(state, ..)| place.let_go(state).is_ok())
         .map(|(state, ..)| state.name())
         .collect()
 }

@@ -32,6 +32,8 @@ const STATES: &str = "states";
 const MANIFEST: &str = "manifest.json";
 /// How what is not finished begins.
 pub(crate) const UNFINISHED: &str = ".making-";
+/// How what is being taken away begins.
+const GOING: &str = ".going-";
 /// Held while a backup is made.
 const LOCK: &str = ".in-use";
 
@@ -218,7 +220,9 @@ impl Place {
             let told = |error: io::Error| BenchError::from_io(&folder, &error);
             for entry in fs::read_dir(&folder).map_err(told)? {
                 let entry = entry.map_err(told)?;
-                if !entry.file_name().to_string_lossy().starts_with(UNFINISHED) {
+                let name = entry.file_name();
+                let name = name.to_string_lossy();
+                if ![UNFINISHED, GOING].iter().any(|it| name.starts_with(it)) {
                     continue;
                 }
                 let path = entry.path();
@@ -266,6 +270,17 @@ impl Place {
         }
         states.sort_by_key(|state| state.number);
         Ok(states)
+    }
+
+    /// Takes a state away, at once or not at all: a kill half way must not leave what looks like a damaged one.
+    pub(crate) fn let_go(&self, state: &State) -> io::Result<()> {
+        let states = self.states_folder();
+        let going = states.join(format!("{GOING}{}", state.number));
+        fs::rename(&state.dir, &going)?;
+        sync_folder(&states)?;
+        // What stays of it is taken away before the next backup.
+        let _ = fs::remove_dir_all(&going);
+        Ok(())
     }
 
     /// The folder in which the next state is made, and the one that it becomes.
