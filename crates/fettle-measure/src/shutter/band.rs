@@ -23,6 +23,15 @@ const BESIDE: usize = 12;
 const FALLS: f64 = 8.0;
 /// Next to a flank, as far as a coding's frames reach.
 const NEAR_S: f64 = 12e-3;
+/// So near to a flank a coding errs as on it; within a frame, of 6 ms hop and more, its errors fade.
+const AS_ON_IT_S: f64 = 4e-3;
+/// Its errors are seen by means over this time: within the lowest of its bands they are white.
+const MEAN_S: f64 = 1.5e-3;
+/// All shots alike together count for one shot as so many means of its own.
+const SHARED: f64 = 8.0;
+/// Shots are alike that last as long within this factor, or longer than a frame.
+const ALIKE: f64 = 3.0;
+const FRAME_S: f64 = 25e-3;
 /// An echo of a flank is seen by departures over this time.
 const SEEN_S: f64 = 0.5e-3;
 
@@ -93,15 +102,79 @@ fn has_cliff(power: &[f64]) -> bool {
     })
 }
 
-/// Standard uncertainty that such a coding brings to `∫x dt` over this shot's flanks: its errors follow the
-/// signal within a frame, so means as long as a flank and next to it err as those within.
-pub(crate) fn coding(signal: &Signal<'_>, shot: &Raw) -> f64 {
-    let of_flank = |samples: usize| {
-        let seconds = samples as f64 * signal.dt;
-        departs(signal, shot, samples) * seconds
-    };
-    let [first, second] = shot.local.regions.flanks().map(|it| of_flank(it.len()));
-    first.hypot(second)
+/// What a lossy coding leaves next to one shot's flanks, where it errs as on them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Coded {
+    /// Sum of the squares of means, each times its samples, less white noise's: of samples that erred each for
+    /// itself as much as the means do.
+    squares: f64,
+    means: f64,
+    /// Seconds that the shot lasts.
+    lasts: f64,
+}
+
+impl Coded {
+    fn of(signal: &Signal<'_>, shot: &Raw) -> Self {
+        let samples = |seconds: f64| ((seconds / signal.dt) as usize).max(1);
+        let (near, size) = (samples(AS_ON_IT_S), samples(MEAN_S));
+        let mut places = vec![(0, End::Last(near)), (2, End::First(near))];
+        // The level is fitted to a short plateau, which takes its errors up.
+        if shot.open > 2.0 * AS_ON_IT_S {
+            places.extend([(1, End::First(near)), (1, End::Last(near))]);
+        }
+        let mut coded = Self {
+            squares: 0.0,
+            means: 0.0,
+            lasts: shot.integral.value / shot.peak + shot.open,
+        };
+        for (stretch, end) in places {
+            let departs = shot.local.departures(signal, &shot.fit, stretch, end);
+            for part in departs.chunks_exact(size) {
+                let mean = part.iter().sum::<f64>() / size as f64;
+                if mean.is_finite() {
+                    coded.squares += mean * mean * size as f64 - signal.noise.powi(2);
+                    coded.means += 1.0;
+                }
+            }
+        }
+        coded
+    }
+
+    /// Whether the frames around both shots' flanks hold about as much.
+    fn is_alike(self, other: Self) -> bool {
+        let ratio = self.lasts.min(FRAME_S) / other.lasts.min(FRAME_S);
+        (1.0 / ALIKE..=ALIKE).contains(&ratio)
+    }
+}
+
+/// What a lossy coding leaves next to the flanks of all shots.
+pub(crate) fn coded(signal: &Signal<'_>, shots: &[Raw]) -> Vec<Coded> {
+    let sound = shots.iter().filter(|it| !it.spoiled);
+    sound.map(|shot| Coded::of(signal, shot)).collect()
+}
+
+/// Variance of a single sample next to this shot's flanks, and on them, as far as others like it tell.
+fn variance(signal: &Signal<'_>, shot: &Raw, all: &[Coded]) -> f64 {
+    let own = Coded::of(signal, shot);
+    let alike = all.iter().filter(|it| it.is_alike(own));
+    let (squares, means) = alike.fold((0.0, 0.0), |(squares, means), it| {
+        (squares + it.squares, means + it.means)
+    });
+    let squares = own.squares + SHARED * squares / f64::max(means, 1.0);
+    // A variance of so few means is itself in doubt: that of Student's t (JCGM 101, 6.4.9.4).
+    (squares / (own.means + SHARED - 2.0)).max(0.0)
+}
+
+/// Standard uncertainty that the coding brings to a mean over so many seconds near this shot's flanks.
+pub(crate) fn of_mean(signal: &Signal<'_>, shot: &Raw, all: &[Coded], seconds: f64) -> f64 {
+    (variance(signal, shot, all) * signal.dt / seconds).sqrt()
+}
+
+/// The same of `∫x dt` over this shot's flanks.
+pub(crate) fn over_flanks(signal: &Signal<'_>, shot: &Raw, all: &[Coded]) -> f64 {
+    let flanks = shot.local.regions.flanks();
+    let samples: usize = flanks.iter().map(ExactSizeIterator::len).sum();
+    (variance(signal, shot, all) * samples as f64).sqrt() * signal.dt
 }
 
 /// The greatest departure of means over so many samples before the shot opens and while it stands open, next to
@@ -122,13 +195,8 @@ pub(crate) fn beside(signal: &Signal<'_>, local: &Local, fit: &Fit, samples: usi
 /// How far means over about [`SEEN_S`] next to this shot's flanks depart from the model, beyond white
 /// noise.
 pub(crate) fn echo(signal: &Signal<'_>, shot: &Raw) -> f64 {
-    departs(signal, shot, (SEEN_S / signal.dt) as usize)
-}
-
-/// The same of means over so many samples.
-fn departs(signal: &Signal<'_>, shot: &Raw, samples: usize) -> f64 {
     let near = (NEAR_S / signal.dt) as usize;
-    let size = samples.clamp(1, (near / 2).max(1));
+    let size = ((SEEN_S / signal.dt) as usize).clamp(1, (near / 2).max(1));
     let parts = [
         (0, End::Last(near)),
         (1, End::First(near)),
@@ -217,12 +285,13 @@ mod tests {
             let beside = Beside::of(&recording);
             let channel = Channel::of(&recording, &beside, 0);
             assert_eq!(channel.shots.len(), 3);
+            let all = coded(&channel.signal, &channel.shots);
             for shot in &channel.shots {
                 // One of the four places looked at has it, and windows do not fall in with it.
                 let told = echo(&channel.signal, shot) / shot.peak;
                 let (least, most) = (0.1 * height, 0.6 * height + 2e-4);
                 assert!((least..most).contains(&told), "{told} for {height}");
-                let seconds = coding(&channel.signal, shot) / shot.peak;
+                let seconds = over_flanks(&channel.signal, shot, &all) / shot.peak;
                 assert!(
                     (0.0..height * 3e-3 + 2e-6).contains(&seconds),
                     "{seconds} s"

@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use rayon::prelude::*;
 
-use super::band;
+use super::band::{self, Coded};
 use super::beside::{Beside, Care};
 use super::clicks::Click;
 use super::colour::Colour;
@@ -25,6 +25,7 @@ use super::overview::Overview;
 use super::pairing;
 use super::poles::Poles;
 use super::quiet;
+use super::stretch;
 use super::tail::{self, Tail};
 use crate::recording::Samples;
 use crate::{Recording, Seconds};
@@ -61,6 +62,8 @@ pub(crate) struct Channel<'a> {
     pub(crate) coding: Seconds,
     /// Whether a lossy coding shows in the samples themselves.
     pub(crate) limited: bool,
+    /// What a lossy coding leaves next to the flanks, where there is one.
+    pub(crate) coded: Option<Vec<Coded>>,
     /// How far the noise is from white.
     pub(crate) colour: Colour,
     pub(crate) coupling: Coupling,
@@ -219,6 +222,7 @@ impl<'a> Channel<'a> {
             contrast: first.contrast,
             coding: recording.coding(),
             limited: false,
+            coded: None,
             colour: Colour::WHITE,
             coupling: Coupling::NONE,
             hum: None,
@@ -279,6 +283,10 @@ impl<'a> Channel<'a> {
             .map(|local| self.tighten(local, poles, |edges| edges))
             .collect();
         self.shots = self.raws(locals);
+        self.limited = band::is_limited(&self.signal, &self.shots);
+        if self.is_lossy() {
+            self.weigh_coding();
+        }
         self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
         if let Some(tail) = self.tail {
             self.shots = self.past_tail(tail);
@@ -288,9 +296,8 @@ impl<'a> Channel<'a> {
             self.form = self.find_form();
         }
         let flickers = lamp.is_none() && self.flicker().is_some();
-        self.limited = band::is_limited(&self.signal, &self.shots);
         self.colour = Colour::of(&self.signal, &self.shots);
-        let lossy = self.coding.to_s() > 0.0 || self.limited;
+        let lossy = self.is_lossy();
         let swing = lamp.map_or(0.0, Lamp::swing);
         self.controlled = gain::is_controlled(&self.signal, &self.shots, lossy, flickers, swing);
         // Under gain control nothing is told of the dark either.
@@ -306,6 +313,28 @@ impl<'a> Channel<'a> {
         self.cut_off = cut
             .map(|it| it.opening.map_or(0, |opening| opening.start))
             .collect();
+    }
+
+    /// Whether a lossy coding was at work.
+    fn is_lossy(&self) -> bool {
+        self.coding.to_s() > 0.0 || self.limited
+    }
+
+    /// Measures the shots again with what a lossy coding leaves of the light as noise while they stand
+    /// open: it errs there far more than in the dark.
+    fn weigh_coding(&mut self) {
+        let coded = band::coded(&self.signal, &self.shots);
+        let hum = self.hum.as_ref();
+        let weighed = |shot: &Raw| {
+            let bin = stretch::bin_of(shot.open.max(self.signal.dt));
+            let errs = band::of_mean(&self.signal, shot, &coded, bin);
+            let swing = shot.local.prior().flicker.hypot(errs);
+            shot.local.with_flicker(&self.signal, hum, swing)
+        };
+        let locals: Vec<Local> = self.shots.par_iter().map(weighed).collect();
+        self.coupling = coupling::find(&locals);
+        self.shots = self.raws(locals);
+        self.coded = Some(band::coded(&self.signal, &self.shots));
     }
 
     /// What the flanks tell of the sensor; a tail that only they show is taken in.

@@ -55,10 +55,15 @@ impl Pool {
         })
     }
 
+    /// The estimate for a shot whose own level tells nothing of how its light differs from others'.
+    pub(super) fn for_any(&self) -> (f64, f64) {
+        (self.mean, self.variance + self.between)
+    }
+
     /// The best estimate for one shot, from its own level and the session's.
     pub(super) fn for_shot(&self, own: Option<(f64, f64)>) -> (f64, f64) {
         let Some((level, variance)) = own.filter(|own| own.0 > 0.8 * self.mean) else {
-            return (self.mean, self.variance + self.between);
+            return self.for_any();
         };
         let share = self.between / (self.between + variance).max(1e-300);
         (

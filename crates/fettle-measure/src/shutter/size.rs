@@ -17,8 +17,6 @@ use crate::Seconds;
 const CLOCK_PPM: f64 = 200.0;
 /// Below this part of the fully open level a shot has not opened fully.
 const FULLY_OPEN: f64 = 0.97;
-/// The least that a lossy coding seen in the samples brings, as the finest known.
-const LEAST_CODING_S: f64 = 8e-6;
 /// A second opening stands out of a lossy coding's echoes by this factor.
 const ECHOES: f64 = 5.0;
 /// A shot that reaches this part of it is placed by where its flanks pass half.
@@ -108,7 +106,12 @@ impl Times {
 /// Measures a shot against the session's fully open level.
 pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock: Clock) -> Times {
     let own = raw.level.filter(|level| level.0 > 0.0);
-    let e0 = pool.map(|pool| pool.for_shot(own)).filter(|e0| e0.0 > 0.0);
+    let level = |pool: &Pool| match channel.coded {
+        // What a lossy coding makes of a still level is alike in all its frames, and other in the next shot.
+        Some(_) => pool.for_any(),
+        None => pool.for_shot(own),
+    };
+    let e0 = pool.map(level).filter(|e0| e0.0 > 0.0);
     let mut flags = flags(raw, e0);
     if channel.has_lost(&raw.local.regions) {
         flags.push(Flag::LostSamples);
@@ -187,7 +190,11 @@ fn budget(
         .map(ExactSizeIterator::len)
         .sum();
     let colour = channel.colour;
-    let noise = signal.noise * (samples as f64 * colour.flank).sqrt() * signal.dt / level;
+    let raised = channel.lamp.as_ref().map_or(1.0, |lamp| {
+        let flanks = raw.local.regions.flanks();
+        lamp.raises_noise(flanks.into_iter().flatten(), signal.dt)
+    });
+    let noise = raised * signal.noise * (samples as f64 * colour.flank).sqrt() * signal.dt / level;
     let steps = (signal.steps / signal.noise).min(1.0);
     let flicker = channel
         .lamp
@@ -202,16 +209,15 @@ fn budget(
     let clipping = raw
         .clipped
         .map_or(0.0, |clipped| (effective - clipped).max(0.0));
-    let coding = if channel.limited {
-        (band::coding(signal, raw) / level).max(LEAST_CODING_S)
-    } else {
-        0.0
-    };
+    let coded = channel.coded.as_deref();
+    let coding = coded.map_or(0.0, |all| band::over_flanks(signal, raw, all) / level);
+    // What a lossy coding leaves of the open light is weighed by itself.
+    let open = coded.map_or(colour.long, |_| 1.0);
     Budget {
         noise_s: Seconds::s(noise * (1.0 - steps * steps).sqrt()),
         dark_s: Seconds::s((raw.integral.variance(&raw.fit) * colour.long).sqrt() / level),
         corner_s: Seconds::s(corner * colour.long.sqrt()),
-        e0_s: Seconds::s(raw.integral.value / (level * level) * (variance * colour.long).sqrt()),
+        e0_s: Seconds::s(raw.integral.value / (level * level) * (variance * open).sqrt()),
         flicker_s: Seconds::s(flicker),
         tail_s: Seconds::s(0.0),
         overdrive_s: Seconds::s(0.0),

@@ -155,6 +155,11 @@ impl Decay {
     }
 }
 
+/// Seconds of a bin of a stretch of so many.
+pub(crate) fn bin_of(seconds: f64) -> f64 {
+    BIN_S.min(seconds / LEAST_BINS as f64)
+}
+
 /// Cuts a stretch into bins, whose noise is that of the signal and `flicker` together. They end where
 /// blocks end, so that it makes no difference whether their samples are held. A bin with a sample
 /// that is no number is left out.

@@ -104,6 +104,29 @@ impl Lamp {
         (0..parts).map(at).fold(f64::MAX, f64::min)
     }
 
+    /// By how much the division raises the noise of the sum of these samples.
+    pub(crate) fn raises_noise(&self, samples: impl Iterator<Item = usize>, dt: f64) -> f64 {
+        if !self.divides() {
+            // Least squares over whole swings leave the sum as it was.
+            return 1.0;
+        }
+        let (mut squares, mut count) = (0.0, 0.0);
+        for n in samples {
+            squares += self.light(n as f64 * dt).powi(-2);
+            count += 1.0;
+        }
+        if count > 0.0 {
+            f64::sqrt(squares / count)
+        } else {
+            1.0
+        }
+    }
+
+    /// Whether samples are divided by the light, which stays bright enough for it.
+    fn divides(&self) -> bool {
+        self.least() > LEAST_LIGHT
+    }
+
     /// Standard uncertainty of the light's mean over a time, against the mean light.
     pub(crate) fn deviation(&self, from: f64, to: f64) -> f64 {
         let steps = 16;
@@ -121,7 +144,7 @@ impl Lamp {
     /// lamp is dark the blades move unseen, and over a swing their way is taken as straight. Of recordings
     /// under lamps dark for a part of each swing the errors were [`HIDDEN`] times what that alone comes to.
     pub(crate) fn hides(&self, flank: f64) -> f64 {
-        if self.least() > LEAST_LIGHT || flank <= 0.0 {
+        if self.divides() || flank <= 0.0 {
             return 0.0;
         }
         let swing = (1.0 / self.hz).min(flank);
@@ -306,6 +329,33 @@ mod tests {
             *value += 0.3 * (-since / 4e-3).exp() * (TAU * 800.0 * since).sin();
         }
         assert!(found(&opens).is_none());
+    }
+
+    #[test]
+    fn noise_that_is_divided_by_the_light_rises_as_told() {
+        let lamp = |depth: f64| Lamp {
+            hz: 4_700.0,
+            drift: 0.0,
+            middle: 0.0,
+            waves: vec![[depth, 0.0]],
+            covariance: DMatrix::zeros(4, 4),
+            left: 0.0,
+        };
+        let mut gauss = Gauss::new(22);
+        for depth in [0.0, 0.3, 0.6] {
+            let lamp = lamp(depth);
+            let runs = 2_000_i32;
+            let mut squares = 0.0;
+            for _ in 0..runs {
+                let divided = |n: i32| gauss.normal() / lamp.light(f64::from(n) * DT);
+                squares += (0..60).map(divided).sum::<f64>().powi(2);
+            }
+            let rms = (squares / f64::from(runs) / 60.0).sqrt();
+            let told = lamp.raises_noise(0..60, DT);
+            assert!((told / rms - 1.0).abs() < 0.06, "{depth}: {told} for {rms}");
+        }
+        // Darker than that it is not divided by.
+        assert!((lamp(0.9).raises_noise(0..60, DT) - 1.0).abs() < 1e-12);
     }
 
     #[test]

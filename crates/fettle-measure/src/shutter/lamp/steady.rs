@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::{LEAST_LIGHT, Lamp};
+use super::Lamp;
 use crate::recording::Samples;
 use crate::shutter::channel::Raw;
 use crate::shutter::local::Signal;
@@ -89,7 +89,7 @@ fn swing(signal: &Signal<'_>, shot: &Raw, lamp: &Lamp, coupled: &mut Coupled) ->
 /// The light of a range under a steady lamp.
 fn divided(x: &[f64], range: Range<usize>, dt: f64, lamp: &Lamp) -> Vec<f64> {
     let lamps: Vec<f64> = range.map(|n| lamp.light(n as f64 * dt)).collect();
-    if lamp.least() > LEAST_LIGHT {
+    if lamp.divides() {
         let pairs = x.iter().zip(&lamps);
         return pairs.map(|(value, lamp)| value / lamp).collect();
     }
