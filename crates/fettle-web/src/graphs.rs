@@ -1,6 +1,7 @@
 //! Graphs and the tray for the pages, from what the notes, the reasoning and the record say.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use fettle_bench::Piece;
 use fettle_draw::{
@@ -12,6 +13,8 @@ use fettle_notes::{Node, NodeKind, PartId, ServiceNotes};
 use fettle_reason::Strip;
 use fettle_reason::cause::Plan;
 use maud::{Markup, PreEscaped};
+
+use crate::kept::Kept;
 
 /// Cells side by side in the tray, and the fewest drawn.
 const COLUMNS: u32 = 6;
@@ -91,6 +94,7 @@ pub(crate) fn tray(pieces: &[&Piece], in_hand: Option<&Piece>) -> Markup {
 /// The order of removal, with the state of the strip and what is on the way to what is wanted.
 pub(crate) fn removals(
     notes: &ServiceNotes,
+    kept: &Kept<RemovalGraph, Arc<str>>,
     strip: &Strip<'_>,
     wanted: &[PartId],
     on_the_way: &[&PartId],
@@ -130,7 +134,8 @@ pub(crate) fn removals(
         title: "The order of removal".to_owned(),
         parts: parts.collect(),
     };
-    PreEscaped(removal_graph(&graph, Sheet::Inherit))
+    let drawn = kept.get(graph, |graph| removal_graph(graph, Sheet::Inherit).into());
+    PreEscaped(drawn.to_string())
 }
 
 /// The causal network: everything at a glance, or one thing with what brings it on and what it leads to.

@@ -3,9 +3,7 @@
 use axum::extract::{Path, Query, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
-use fettle_bench::{
-    Bench, BenchError, Currency, Decimal, Income, Learned, LearnedFilter, Term, written,
-};
+use fettle_bench::{BenchError, Currency, Decimal, Income, Learned, LearnedFilter, Term, written};
 use fettle_draw::{
     DaysChart, MonthBar, MonthsChart, QuotedMinutes, Share, SharesChart, Sheet, days_chart,
     minutes_chart, months_chart, shares_chart,
@@ -15,6 +13,7 @@ use maud::{Markup, PreEscaped, html};
 
 use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
+use crate::kept::Shelves;
 use crate::layout::{Page, Room};
 use crate::state::{AppState, Desk};
 use crate::visit::date_field;
@@ -67,6 +66,8 @@ fn page(desk: &Desk, fields: &Fields) -> Result<Page, PageError> {
         .filter_map(|name| Some((name, fields.some(name)?)))
         .collect();
     let form = Form::returned("learned", fields.clone(), wrong);
+    let visits = learned.visits;
+    let adds_up = kept(&desk.shelves, learned);
     let mut models = vec![(String::new(), "all models".to_owned())];
     models.extend(crate::drawers::models(desk, "").into_iter().skip(1));
     let body = html! {
@@ -80,10 +81,10 @@ fn page(desk: &Desk, fields: &Fields) -> Result<Page, PageError> {
             }
             div.acts { button { "Show" } }
         }
-        @if learned.visits == 0 { p.empty { "No visit that is asked for is finished yet." } }
+        @if visits == 0 { p.empty { "No visit that is asked for is finished yet." } }
         @else {
-            p.lead { "From " (number::count(capped(learned.visits) as usize, "finished visit", "finished visits")) "." }
-            (draw(&learned))
+            p.lead { "From " (number::count(capped(visits) as usize, "finished visit", "finished visits")) "." }
+            (adds_up)
             p.quiet-text {
                 "As files for a table: "
                 @for (n, (name, what)) in FILES.iter().enumerate() {
@@ -96,8 +97,15 @@ fn page(desk: &Desk, fields: &Fields) -> Result<Page, PageError> {
     Ok(Page::new("What was learned", body).room(Room::Bench))
 }
 
-/// The sections, for the page of the bench and that of a model.
-pub(crate) fn draw(learned: &Learned) -> Markup {
+/// The sections, for the page of the bench and that of a model: drawn anew only when they add up to something else.
+fn kept(shelves: &Shelves, learned: Learned) -> Markup {
+    let drawn = shelves
+        .learned
+        .get(learned, |learned| draw(learned).into_string().into());
+    PreEscaped(drawn.to_string())
+}
+
+fn draw(learned: &Learned) -> Markup {
     html! {
         (faults(learned))
         (minutes(learned))
@@ -109,16 +117,18 @@ pub(crate) fn draw(learned: &Learned) -> Markup {
 }
 
 /// What past visits of one model taught beside its network, for the model's page.
-pub(crate) fn of_model(bench: &Bench, notes_id: &str) -> Result<Markup, BenchError> {
-    let learned = bench.learned(&LearnedFilter {
+pub(crate) fn of_model(desk: &Desk, notes_id: &str) -> Result<Markup, BenchError> {
+    let learned = desk.bench.learned(&LearnedFilter {
         notes_id: Some(notes_id.to_owned()),
         ..LearnedFilter::default()
     })?;
+    let visits = learned.visits;
+    let adds_up = kept(&desk.shelves, learned);
     Ok(html! {
-        @if learned.visits > 0 {
+        @if visits > 0 {
             details.more #adds-up {
                 summary { "What its finished visits add up to: faults, minutes against quotes, what came back" }
-                (draw(&learned))
+                (adds_up)
                 p { a href=(urls::asking(urls::LEARNED, &[("model", notes_id.to_owned())])) { "Between two days, and as files" } }
             }
         }

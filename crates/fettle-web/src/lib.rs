@@ -32,6 +32,7 @@ mod import;
 mod instrument;
 mod instruments;
 mod journal;
+mod kept;
 mod layout;
 mod learned;
 mod lines;
@@ -63,6 +64,7 @@ mod words;
 
 pub use backup::keep_backups;
 pub use door::Network;
+pub use relearn::read_ahead;
 pub use routes::router;
 pub use server::{Ends, Limits, serve, serve_network_until, serve_until};
 pub use state::{AppState, Clock};

@@ -1,13 +1,16 @@
 //! Models: what do I know of this model?
 
+use std::sync::Arc;
+
 use axum::extract::{Path, Query, State};
 use fettle_bench::{Bench, Lessons, Model, VisitFilter, VisitLine};
 use fettle_notes::{Limit, ServiceNotes};
 use fettle_reason::Strip;
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 use serde::Deserialize;
 
 use crate::error::PageError;
+use crate::kept::{Same, Shelves};
 use crate::layout::{Page, Room};
 use crate::state::AppState;
 use crate::{graphs, learned, lines, named, number, taught, urls, words};
@@ -97,9 +100,10 @@ pub(crate) async fn show(
             let visits = desk
                 .bench
                 .visits(&filter, fettle_bench::Page::first(VISITS))?;
-            let adds_up = learned::of_model(&desk.bench, &model.id)?;
+            let adds_up = learned::of_model(desk, &model.id)?;
             let past = Past {
-                lessons: lessons.as_deref(),
+                shelves: &desk.shelves,
+                lessons: lessons.as_ref(),
                 adds_up: &adds_up,
                 visits: &visits.lines,
                 total: visits.total,
@@ -112,7 +116,8 @@ pub(crate) async fn show(
 
 /// What the record says of a model.
 struct Past<'a> {
-    lessons: Option<&'a Lessons>,
+    shelves: &'a Shelves,
+    lessons: Option<&'a Arc<Lessons>>,
     /// What its finished visits add up to.
     adds_up: &'a Markup,
     /// The newest visits, of `total`.
@@ -122,6 +127,7 @@ struct Past<'a> {
 
 fn page(model: &Model, past: &Past<'_>, of: Option<&str>) -> Page {
     let Past {
+        shelves,
         lessons,
         adds_up,
         visits,
@@ -141,9 +147,9 @@ fn page(model: &Model, past: &Past<'_>, of: Option<&str>) -> Page {
         }
         p.aside { "The notes are the file " span.mono { (model.path.display()) } "; change it with any editor and it is read again." }
         @if let Some(notes) = &model.notes {
-            (reading(notes, of))
+            (kept_reading(shelves, notes, of))
             @match lessons {
-                Some(lessons) => (taught::draw(notes, lessons)),
+                Some(lessons) => (kept_taught(shelves, notes, lessons)),
                 None => p.aside #taught { "What its finished visits taught is being reckoned just now; look at this page again in a minute." },
             }
             (adds_up)
@@ -165,14 +171,31 @@ fn page(model: &Model, past: &Past<'_>, of: Option<&str>) -> Page {
         .about("writing-notes")
 }
 
-fn reading(notes: &ServiceNotes, of: Option<&str>) -> Markup {
+/// The reading of these notes hangs on them and on what is asked for alone.
+fn kept_reading(shelves: &Shelves, notes: &Arc<ServiceNotes>, of: Option<&str>) -> Markup {
+    let from = (Same(Arc::clone(notes)), of.map(str::to_owned));
+    let drawn = shelves
+        .readings
+        .get(from, |_| reading(shelves, notes, of).into_string().into());
+    PreEscaped(drawn.to_string())
+}
+
+fn kept_taught(shelves: &Shelves, notes: &Arc<ServiceNotes>, lessons: &Arc<Lessons>) -> Markup {
+    let from = (Same(Arc::clone(notes)), Same(Arc::clone(lessons)));
+    let drawn = shelves
+        .taught
+        .get(from, |_| taught::draw(notes, lessons).into_string().into());
+    PreEscaped(drawn.to_string())
+}
+
+fn reading(shelves: &Shelves, notes: &ServiceNotes, of: Option<&str>) -> Markup {
     html! {
         (head(notes))
         nav.ways aria-label="On this page" {
             a href="#removal" { "Order of removal" } a href="#causes" { "Causes" } a href="#signs" { "Signs" }
             a href="#works" { "Works" } a href="#settings" { "Settings" } a href="#limits" { "Limits" } a href="#parts" { "Parts" } a href="#taught" { "What visits taught" }
         }
-        (removals(notes))
+        (removals(shelves, notes))
         (causes(notes, of))
         (signs(notes))
         (works(notes))
@@ -204,13 +227,13 @@ fn head(notes: &ServiceNotes) -> Markup {
     }
 }
 
-fn removals(notes: &ServiceNotes) -> Markup {
+fn removals(shelves: &Shelves, notes: &ServiceNotes) -> Markup {
     html! {
         section #removal {
             h2 { "Order of removal" }
             details.more {
                 summary { "Drawn as a graph" }
-                div.chart.graph { (graphs::removals(notes, &Strip::new(notes, []), &[], &[], |_| None)) }
+                div.chart.graph { (graphs::removals(notes, &shelves.removals, &Strip::new(notes, []), &[], &[], |_| None)) }
             }
             ol.steps.removals {
                 @for (n, (id, removal)) in crate::visit::in_order(notes).into_iter().enumerate() {

@@ -14,6 +14,7 @@ use maud::Markup;
 use crate::door::{Gate, Network, Who};
 use crate::error::PageError;
 use crate::import::Looked;
+use crate::kept::Shelves;
 use crate::layout::Page;
 use crate::live::Live;
 use crate::once::Once;
@@ -87,6 +88,7 @@ pub struct AppState {
     live: Arc<Live>,
     viewed: Arc<Viewed>,
     looked: Arc<Looked>,
+    shelves: Arc<Shelves>,
 }
 
 impl AppState {
@@ -109,6 +111,7 @@ impl AppState {
             live: Arc::default(),
             viewed: Arc::default(),
             looked: Arc::default(),
+            shelves: Arc::default(),
         })
     }
 
@@ -256,6 +259,7 @@ impl AppState {
             live: Arc::clone(&self.live),
             viewed: Arc::clone(&self.viewed),
             looked: Arc::clone(&self.looked),
+            shelves: Arc::clone(&self.shelves),
         };
         on_its_own_thread(move || {
             let outcome = work(&desk);
@@ -302,6 +306,8 @@ pub(crate) struct Desk {
     pub(crate) viewed: Arc<Viewed>,
     /// The files that are looked at before they are taken in.
     pub(crate) looked: Arc<Looked>,
+    /// What was worked out lately.
+    pub(crate) shelves: Arc<Shelves>,
 }
 
 impl Desk {

@@ -177,3 +177,33 @@ async fn the_page_of_a_model_tells_what_visits_taught() {
         .await
         .shows("No visit of this model is finished yet");
 }
+
+#[tokio::test]
+async fn nothing_kept_from_before_is_told_after_a_change() {
+    let site = site();
+    let visit = site.arrived().await;
+    let causes = format!("{visit}?open=cause");
+    let chances = |page: &support::Answer| -> Vec<String> {
+        let text = page.text();
+        let likely = text.split("id=\"likely\"").nth(1).unwrap();
+        let table = likely.split("id=\"looks\"").next().unwrap();
+        let cells = table.split("<td class=\"num\">").skip(1);
+        let told = cells.map(|cell| cell.split('<').next().unwrap().to_owned());
+        told.collect()
+    };
+    let at_first = chances(&site.page(&causes).await);
+    assert!(at_first.len() > 10, "{at_first:?}");
+    assert_eq!(chances(&site.page(&causes).await), at_first);
+    let answer = [("sign", "slow-speeds-hang"), ("seen", "yes")];
+    site.post(&format!("{visit}/look"), &answer).await.goes_to();
+    assert_ne!(chances(&site.page(&causes).await), at_first);
+
+    // The page of the notes, and what the chances are weighed by.
+    let model = site.page("/models/corran-66").await;
+    model.hides("spool clutch slips");
+    let addition = "\n[fault.spool-clutch-slips]\nname = \"spool clutch slips\"\nis = \"cause\"\nleak = 0.3\ncured_by = [\"clean-shutter\"]\n";
+    site.bench.extend_notes("corran-66", addition).unwrap();
+    for page in ["/models/corran-66", &causes] {
+        site.page(page).await.shows("spool clutch slips");
+    }
+}

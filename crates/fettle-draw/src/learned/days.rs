@@ -55,12 +55,15 @@ pub fn days_chart(chart: &DaysChart, sheet: Sheet) -> String {
         );
     }
     let mut stair: Vec<Point> = vec![at(PLOT.left, PLOT.bottom)];
-    for (n, &value) in days.iter().enumerate() {
-        let x = across.place(value);
-        let below = n as f64 / days.len() as f64;
-        let with = (n + 1) as f64 / days.len() as f64;
-        stair.push(at(x, upright.place(below)));
-        stair.push(at(x, upright.place(with)));
+    let mut home = 0;
+    // One step for all that took equally long.
+    for alike in days.chunk_by(|a, b| a.total_cmp(b).is_eq()) {
+        let x = across.place(alike[0]);
+        for reached in [home, home + alike.len()] {
+            let share = reached as f64 / days.len() as f64;
+            stair.push(at(x, upright.place(share)));
+        }
+        home += alike.len();
     }
     stair.push(at(
         PLOT.right,

@@ -80,17 +80,19 @@ pub(crate) async fn pdf(
                 labels: asked_for(desk, &asked)?.into_iter().map(label).collect(),
                 layout,
             };
-            let pdf = fettle_papers::labels(&sheet, papers::size(settings.paper_size));
-            Ok(pdf
-                .map_err(|error| PageError::fault(&error.to_string()))?
-                .bytes)
+            let from = (sheet, papers::size(settings.paper_size));
+            desk.shelves.labels.try_get(from, |(sheet, size)| {
+                let pdf = fettle_papers::labels(sheet, *size);
+                let pdf = pdf.map_err(|error| PageError::fault(&error.to_string()))?;
+                Ok(pdf.bytes.into())
+            })
         })
         .await?;
     let headers = [
         (CONTENT_TYPE, "application/pdf"),
         (CONTENT_DISPOSITION, "inline; filename=\"drawers.pdf\""),
     ];
-    Ok((headers, bytes).into_response())
+    Ok((headers, bytes.to_vec()).into_response())
 }
 
 /// A drawer's page as a scanner reaches it.

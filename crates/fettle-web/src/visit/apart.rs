@@ -96,7 +96,7 @@ fn way_in(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
             @let on_the_way: Vec<&PartId> = found.iter().flat_map(|way| way.way_in.iter().map(|leg| leg.part)).collect();
             details.more {
                 summary { "The order of removal, drawn" }
-                div.chart.graph { (graphs::removals(notes, &strip, &wanted, &on_the_way, |part| Some(urls::step(context.visit(), part.as_str(), context.asked.to.as_deref())))) }
+                div.chart.graph { (graphs::removals(notes, &context.shelves.removals, &strip, &wanted, &on_the_way, |part| Some(urls::step(context.visit(), part.as_str(), context.asked.to.as_deref())))) }
             }
         }
         details.more open[wanted.is_empty()] {

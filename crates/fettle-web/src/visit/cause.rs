@@ -33,7 +33,7 @@ pub(crate) fn result(context: &Context<'_>) -> String {
 pub(crate) fn draw(context: &Context<'_>) -> Markup {
     html! {
         @if let Some(returned) = &context.view.guarantee { (guarantee::compared(returned)) }
-        @if let Some(notes) = context.notes() { (likely::draw(context, notes)) }
+        @if let Some(notes) = &context.notes { (likely::draw(context, notes)) }
         @else { p.quiet-text { "There are no service notes for this model, so nothing can be weighed. Record what you find." } }
         @for (found, title) in [(Found::Found, "Found"), (Found::Suspected, "Suspected"), (Found::RuledOut, "Ruled out")] {
             @let faults: Vec<_> = context.view.faults.iter().filter(|fault| fault.what.found == found).collect();

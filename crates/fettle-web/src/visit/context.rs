@@ -13,6 +13,7 @@ use super::deed::Deed;
 use super::section::Section;
 use crate::error::PageError;
 use crate::form::{Fields, Form, Wrong};
+use crate::kept::Shelves;
 use crate::layout;
 use crate::live::Live;
 use crate::once::Once;
@@ -28,6 +29,8 @@ pub(crate) struct Context<'a> {
     once: &'a Once,
     /// The sessions of listening.
     pub(crate) live: &'a Live,
+    /// What was worked out lately.
+    pub(crate) shelves: &'a Shelves,
     pub(crate) now: &'a ZonedDateTime,
     pub(crate) settings: BenchSettings,
     pub(crate) view: VisitView,
@@ -80,6 +83,7 @@ impl<'a> Context<'a> {
             bench: &desk.bench,
             once: &desk.once,
             live: &desk.live,
+            shelves: &desk.shelves,
             now: &desk.now,
             settings: desk.bench.settings()?,
             view,

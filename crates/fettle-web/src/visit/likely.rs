@@ -1,5 +1,7 @@
 //! What is likely wrong, what speaks for it, and what to look at or do next.
 
+use std::sync::Arc;
+
 use fettle_bench::{Change, FaultIs, Found, Seen, SignObserved, StripOrdered, Term, known};
 use fettle_notes::{FaultKind, PartId, ServiceNotes};
 use fettle_reason::cause::{
@@ -14,6 +16,7 @@ use super::section::Section;
 use super::way::off;
 use crate::error::sentence;
 use crate::form::Wrong;
+use crate::kept::{Same, Weighing};
 use crate::upload::Upload;
 use crate::{graphs, named, number, urls};
 
@@ -23,7 +26,7 @@ const SHOWN: usize = 6;
 const PLAN_ANSWERS: u32 = 3;
 
 /// The whole of it; only worked out while the stretch stands open.
-pub(crate) fn draw(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
+pub(crate) fn draw(context: &Context<'_>, notes: &Arc<ServiceNotes>) -> Markup {
     if !context.is_open(Section::Cause) {
         return html! {
             div.acts { a.button href=(urls::cause(context.visit(), &Show::of(context), "cause")) { "Weigh the causes" } }
@@ -39,18 +42,27 @@ pub(crate) fn draw(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
         }
     };
     let evidence = known(&context.view, notes, network);
-    let off = off(&context.view);
     let show = Show::of(context);
-    let question = Question {
-        notes,
-        network,
-        evidence: &evidence,
-        off: &off,
+    let hangs_on = Weighing {
+        notes: Same(Arc::clone(notes)),
+        lessons: lessons.clone().map(Same),
+        evidence: evidence.clone(),
+        off: off(&context.view),
         full_strip: context.view.full_strip,
         plan_depth: if show.plan { PLAN_ANSWERS } else { 0 },
-        successes: lessons.as_ref().map_or(&[], |it| it.successes.as_slice()),
     };
-    match diagnose(question) {
+    let diagnosis = context.shelves.diagnoses.get(hangs_on, |it| {
+        Arc::new(diagnose(Question {
+            notes,
+            network,
+            evidence: &it.evidence,
+            off: &it.off,
+            full_strip: it.full_strip,
+            plan_depth: it.plan_depth,
+            successes: lessons.as_ref().map_or(&[], |it| it.successes.as_slice()),
+        }))
+    });
+    match &*diagnosis {
         Ok(diagnosis) => Told {
             context,
             notes,
@@ -59,8 +71,8 @@ pub(crate) fn draw(context: &Context<'_>, notes: &ServiceNotes) -> Markup {
             show,
             cameras: lessons.as_ref().map_or(0, |it| it.chances.cameras),
         }
-        .draw(&diagnosis),
-        Err(why) => cannot(&why),
+        .draw(diagnosis),
+        Err(why) => cannot(why),
     }
 }
 

@@ -12,7 +12,7 @@ use std::time::Duration;
 use fettle_bench::{Bench, Hand};
 use fettle_door::Door;
 use fettle_web::{
-    AppState, Clock, Limits, Network, keep_backups, serve_network_until, serve_until,
+    AppState, Clock, Limits, Network, keep_backups, read_ahead, serve_network_until, serve_until,
 };
 use jiff::Timestamp;
 use tokio::sync::watch;
@@ -112,6 +112,8 @@ impl Site {
                 reason(&error)
             )?;
         }
+        // Without it the first page that asks reads for itself.
+        let _begun = read_ahead(&state);
         let listener = self.listener(remarks)?;
         let address = listener
             .local_addr()
