@@ -11,6 +11,13 @@ pub(super) struct HandbookPage {
     pub(super) text: &'static str,
 }
 
+/// All pages, chapter by chapter.
+pub(super) fn pages() -> impl Iterator<Item = (&'static Chapter, &'static HandbookPage)> {
+    CHAPTERS
+        .iter()
+        .flat_map(|chapter| chapter.pages.iter().map(move |page| (chapter, page)))
+}
+
 impl HandbookPage {
     /// Its first heading.
     pub(super) fn title(&self) -> &'static str {
@@ -23,23 +30,7 @@ impl HandbookPage {
 #[derive(Debug)]
 pub(super) struct Chapter {
     pub(super) name: &'static str,
-    from: usize,
-    to: usize,
-}
-
-impl Chapter {
-    /// Its pages.
-    pub(super) fn pages(&self) -> &'static [HandbookPage] {
-        PAGES.get(self.from..self.to).unwrap_or_default()
-    }
-
-    /// The chapter of the page at this place.
-    pub(super) fn of(at: usize) -> &'static Self {
-        CHAPTERS
-            .iter()
-            .find(|chapter| (chapter.from..chapter.to).contains(&at))
-            .unwrap_or(&CHAPTERS[0])
-    }
+    pub(super) pages: &'static [HandbookPage],
 }
 
 macro_rules! pages {
@@ -61,56 +52,53 @@ macro_rules! pictures {
 pub(super) const CHAPTERS: [Chapter; 5] = [
     Chapter {
         name: "To begin",
-        from: 0,
-        to: 4,
+        pages: pages! {
+            "first-day": "From an empty folder to a camera on the bench in ten minutes.";
+            "light-sensor": "A sensor for exposure times from a handful of parts, with its circuit.";
+            "lan": "A tablet or second computer at the bench, safely.";
+            "questions": "What people ask, answered briefly.";
+        },
     },
     Chapter {
         name: "At the bench",
-        from: 4,
-        to: 12,
+        pages: pages! {
+            "shutter-page": "Measuring exposure times: the set-up, the page, what its words mean.";
+            "instruments": "Meter, register, rangefinder, mesh and trimming.";
+            "teeth": "How teeth are photographed and what their figures mean.";
+            "drawing": "Racks and gears to have made, and what the files are for.";
+            "why-this-fault": "How the bench book finds the likely cause and the next look.";
+            "writing-notes": "Service notes for a model of your own, step by step.";
+            "service-notes": "Every key of the service notes.";
+            "words": "The words used, one for each thing.";
+        },
     },
     Chapter {
         name: "Owners, papers, parts",
-        from: 12,
-        to: 16,
+        pages: pages! {
+            "owners": "Quotes, bills, mails, parcels, guarantees.";
+            "papers": "What the papers say, their languages and letters.";
+            "drawers": "Parts, drawers and donors.";
+            "forecast": "Whether a drawer lasts, and how that is reckoned.";
+        },
     },
     Chapter {
         name: "Keeping it",
-        from: 16,
-        to: 20,
+        pages: pages! {
+            "backup": "Backups, and moving to a new computer.";
+            "import": "Taking in what was kept elsewhere.";
+            "export": "Writing everything out in plain files.";
+            "install": "Putting the program on a computer, and a newer version.";
+        },
     },
     Chapter {
         name: "How it is reckoned",
-        from: 20,
-        to: 23,
+        pages: pages! {
+            "shutter": "How exposure times are reckoned, proved, and where that ends.";
+            "causes": "How causes are weighed, learned, and how well that holds.";
+            "why": "Why the program is as it is.";
+        },
     },
 ];
-
-pub(super) const PAGES: &[HandbookPage] = pages! {
-    "first-day": "From an empty folder to a camera on the bench in ten minutes.";
-    "light-sensor": "A sensor for exposure times from a handful of parts, with its circuit.";
-    "lan": "A tablet or second computer at the bench, safely.";
-    "questions": "What people ask, answered briefly.";
-    "shutter-page": "Measuring exposure times: the set-up, the page, what its words mean.";
-    "instruments": "Meter, register, rangefinder, mesh and trimming.";
-    "teeth": "How teeth are photographed and what their figures mean.";
-    "drawing": "Racks and gears to have made, and what the files are for.";
-    "why-this-fault": "How the bench book finds the likely cause and the next look.";
-    "writing-notes": "Service notes for a model of your own, step by step.";
-    "service-notes": "Every key of the service notes.";
-    "words": "The words used, one for each thing.";
-    "owners": "Quotes, bills, mails, parcels, guarantees.";
-    "papers": "What the papers say, their languages and letters.";
-    "drawers": "Parts, drawers and donors.";
-    "forecast": "Whether a drawer lasts, and how that is reckoned.";
-    "backup": "Backups, and moving to a new computer.";
-    "import": "Taking in what was kept elsewhere.";
-    "export": "Writing everything out in plain files.";
-    "install": "Putting the program on a computer, and a newer version.";
-    "shutter": "How exposure times are reckoned, proved, and where that ends.";
-    "causes": "How causes are weighed, learned, and how well that holds.";
-    "why": "Why the program is as it is.";
-};
 
 /// Pictures by their file's name.
 pub(super) const PICTURES: &[(&str, &[u8])] = pictures![
