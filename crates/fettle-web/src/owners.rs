@@ -37,7 +37,7 @@ pub(crate) async fn list(
                             td { (line.owner.details.email) }
                             td.num { (line.here) }
                             td.num { (line.visits) }
-                            td { @if let Some(date) = line.last_arrived { (number::date(date)) } }
+                            td.day { @if let Some(date) = line.last_arrived { (number::date(date)) } }
                         }
                     }
                 }

@@ -100,8 +100,9 @@ pub(super) fn draw(forms: &Forms<'_>, view: &DrawerView) -> Markup {
                     }
                     td {
                         @if let Some(last) = &lot.counted {
-                            (number::date(last.at.to_zoned_datetime(zone.clone()).date())) ": " (last.pieces)
+                            (last.pieces)
                             @if last.difference != 0 { ", " strong { (number::signed(last.difference)) } } @else { ", as written" }
+                            br; span.aside.day { (number::date(last.at.to_zoned_datetime(zone.clone()).date())) }
                         } @else { span.quiet-text { "never" } }
                     }
                 }

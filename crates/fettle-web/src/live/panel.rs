@@ -20,7 +20,7 @@ pub(crate) fn panel(form: &Form, keep: &str, headed: bool) -> Markup {
                     label for=(id("input")) { "Input" }
                     select id=(id("input")) data-part="input" { option value="" { "the browser's usual one" } }
                 }
-                div.field.third { span.field-label { "Tones" } div { label.tick { input type="checkbox" data-part="tones" checked; span { "a tone after each shot" } } } }
+                label.tick.wide { input type="checkbox" data-part="tones" checked; span { "a tone after each shot" } }
             }
             div.acts {
                 button type="button" data-part="start" { "Start listening" }
