@@ -26,6 +26,9 @@ pub(super) const SAMPLED_REACH: Reach = Reach { depth: 1, width: 8 };
 /// A cause less likely than this is not held against a repair.
 const WORTH_SAYING: f64 = 0.1;
 
+/// An answer points to a fault whose chance it raises by this or more: what can be seen in whole percents.
+const POINTS: f64 = 0.005;
+
 /// What is asked.
 #[derive(Debug, Clone, Copy)]
 pub struct Question<'q> {
@@ -97,9 +100,9 @@ pub struct NextLook {
     pub opens: Vec<PartId>,
     /// Chance of yes.
     pub probability: f64,
-    /// The likeliest fault not yet settled after yes, and after no; `None` when the answer cannot be.
+    /// The fault, of those not yet known, whose chance yes raises most; `None` when it raises none by half a percent, or cannot be.
     pub if_yes: Option<String>,
-    /// After no.
+    /// The same for no.
     pub if_no: Option<String>,
 }
 
@@ -396,9 +399,14 @@ fn next_look<M: Mind + Clone>(
     let look = &task.looks[at];
     let network = question.network;
     let [no, yes] = spot.mind.look(look.sign);
-    let first = |mind: &M| {
-        let open = mind.open().iter().enumerate().skip(network.circumstances);
-        open.max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(&a.0)))
+    let known = &question.evidence.causes;
+    let points_to = |mind: &M| {
+        let after = mind.open().iter().zip(spot.mind.open()).enumerate();
+        let rises = after.map(|(cause, (after, now))| (cause, after - now));
+        let faults = rises.skip(network.circumstances);
+        faults
+            .filter(|(cause, rise)| known[*cause].is_none() && *rise >= POINTS)
+            .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))
             .map(|(cause, _)| network.names[cause].clone())
     };
     NextLook {
@@ -407,8 +415,8 @@ fn next_look<M: Mind + Clone>(
         cost_minutes: look.minutes + task.opening(&look.needs, &spot.open),
         opens: opens(question.notes, &look.needs),
         probability: yes.as_ref().map_or(0.0, |yes| yes.0),
-        if_yes: yes.as_ref().and_then(|(_, mind)| first(mind)),
-        if_no: no.as_ref().and_then(|(_, mind)| first(mind)),
+        if_yes: yes.as_ref().and_then(|(_, mind)| points_to(mind)),
+        if_no: no.as_ref().and_then(|(_, mind)| points_to(mind)),
     }
 }
 
@@ -556,5 +564,63 @@ success = 0.9
         let taught = ask(&seldom);
         assert_eq!(taught.works[0].id, "renew");
         assert!(taught.expected_minutes > author.expected_minutes + 1.0);
+    }
+
+    /// Two faults of which a slip tells, and a third that nothing tells of.
+    const TWO_FAULTS: &str = r#"
+[fault.worn]
+name = "worn"
+is = "cause"
+leak = 0.6
+cured_by = ["renew"]
+[fault.oily]
+name = "oily"
+is = "cause"
+leak = 0.2
+cured_by = ["renew"]
+[fault.silent]
+name = "silent"
+is = "cause"
+leak = 0.9
+cured_by = ["renew"]
+[sign.slips]
+question = "Does it slip?"
+at = "outside"
+minutes = 0.5
+links = { worn = 0.7, oily = 0.9 }
+leak = 0.05
+[work.renew]
+name = "renew"
+minutes = 30
+needs_apart = ["shutter"]
+success = 0.9
+"#;
+
+    #[test]
+    fn an_answer_points_to_what_it_makes_likelier_not_to_what_is_known_or_likely_anyway() {
+        let text = format!("{}{TWO_FAULTS}", crate::fixture::TOML);
+        let notes = fettle_notes::parse(&text, None).unwrap().0;
+        let network = Network::of(&notes);
+        let look = |found: Option<bool>| {
+            let mut evidence = Evidence::none(&network);
+            evidence.causes[network.fault("worn").unwrap()] = found;
+            let diagnosis = diagnose(Question {
+                notes: &notes,
+                network: &network,
+                evidence: &evidence,
+                off: &[],
+                full_strip: false,
+                plan_depth: 0,
+                successes: &[],
+            })
+            .unwrap();
+            let mut looks = diagnosis.looks.into_iter();
+            looks.find(|look| look.id == "slips").unwrap()
+        };
+        // Before anything is known both rise; the likely one by more.
+        assert_eq!(look(None).if_yes.as_deref(), Some("worn"));
+        assert_eq!(look(Some(true)).if_yes.as_deref(), Some("oily"));
+        assert_eq!(look(Some(false)).if_yes.as_deref(), Some("oily"));
+        assert_eq!(look(None).if_no, None);
     }
 }

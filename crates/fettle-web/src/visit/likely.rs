@@ -234,7 +234,9 @@ impl Told<'_> {
     }
 
     fn points<'s>(&'s self, id: Option<&'s str>) -> &'s str {
-        id.map_or("nothing by the notes", |id| named::cause(self.notes, id))
+        id.map_or("nothing new by the notes", |id| {
+            named::cause(self.notes, id)
+        })
     }
 
     /// Yes and no to one sign.
