@@ -23,8 +23,10 @@ const BESIDE: usize = 12;
 const FALLS: f64 = 8.0;
 /// Next to a flank, as far as a coding's frames reach.
 const NEAR_S: f64 = 12e-3;
-/// So near to a flank a coding errs as on it; within a frame, of 6 ms hop and more, its errors fade.
-const AS_ON_IT_S: f64 = 4e-3;
+/// So near to a flank a coding errs nearly as on it; within a frame, of 6 ms hop and more, its errors fade.
+const NEAREST_S: f64 = 4.5e-3;
+/// They fade to this part at least over as far again, or are lost in what chance leaves.
+const LEAST_LEFT: f64 = 0.1;
 /// Its errors are seen by means over this time: within the lowest of its bands they are white.
 const MEAN_S: f64 = 1.5e-3;
 /// All shots alike together count for one shot as so many means of its own.
@@ -102,38 +104,73 @@ fn has_cliff(power: &[f64]) -> bool {
     })
 }
 
-/// What a lossy coding leaves next to one shot's flanks, where it errs as on them.
+/// What a lossy coding leaves next to one shot's flanks, where it errs nearly as on them, and beyond.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Coded {
+    near: Errors,
+    far: Errors,
+    /// Seconds that the shot lasts.
+    lasts: f64,
+}
+
+/// Errors of means.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Errors {
     /// Sum of the squares of means, each times its samples, less white noise's: of samples that erred each for
     /// itself as much as the means do.
     squares: f64,
     means: f64,
-    /// Seconds that the shot lasts.
-    lasts: f64,
+}
+
+impl Errors {
+    fn add(&mut self, other: Self) {
+        self.squares += other.squares;
+        self.means += other.means;
+    }
+
+    fn variance(self) -> f64 {
+        (self.squares / self.means.max(1.0)).max(0.0)
+    }
 }
 
 impl Coded {
     fn of(signal: &Signal<'_>, shot: &Raw) -> Self {
         let samples = |seconds: f64| ((seconds / signal.dt) as usize).max(1);
-        let (near, size) = (samples(AS_ON_IT_S), samples(MEAN_S));
-        let mut places = vec![(0, End::Last(near)), (2, End::First(near))];
+        let (near, size) = (samples(NEAREST_S), samples(MEAN_S));
+        let mut places = vec![(0, End::Last(2 * near)), (2, End::First(2 * near))];
         // The level is fitted to a short plateau, which takes its errors up.
-        if shot.open > 2.0 * AS_ON_IT_S {
-            places.extend([(1, End::First(near)), (1, End::Last(near))]);
+        let reach = if shot.open > 4.0 * NEAREST_S {
+            2 * near
+        } else {
+            near
+        };
+        if shot.open > 2.0 * NEAREST_S {
+            places.extend([(1, End::First(reach)), (1, End::Last(reach))]);
         }
         let mut coded = Self {
-            squares: 0.0,
-            means: 0.0,
+            near: Errors::default(),
+            far: Errors::default(),
             lasts: shot.integral.value / shot.peak + shot.open,
         };
         for (stretch, end) in places {
-            let departs = shot.local.departures(signal, &shot.fit, stretch, end);
-            for part in departs.chunks_exact(size) {
+            let mut departs = shot.local.departures(signal, &shot.fit, stretch, end);
+            if matches!(end, End::Last(_)) {
+                departs.reverse();
+            }
+            for (n, part) in departs.chunks_exact(size).enumerate() {
                 let mean = part.iter().sum::<f64>() / size as f64;
                 if mean.is_finite() {
-                    coded.squares += mean * mean * size as f64 - signal.noise.powi(2);
-                    coded.means += 1.0;
+                    let errors = Errors {
+                        squares: mean * mean * size as f64 - signal.noise.powi(2),
+                        means: 1.0,
+                    };
+                    let is_near = (n + 1) * size <= near;
+                    let sum = if is_near {
+                        &mut coded.near
+                    } else {
+                        &mut coded.far
+                    };
+                    sum.add(errors);
                 }
             }
         }
@@ -153,16 +190,36 @@ pub(crate) fn coded(signal: &Signal<'_>, shots: &[Raw]) -> Vec<Coded> {
     sound.map(|shot| Coded::of(signal, shot)).collect()
 }
 
-/// Variance of a single sample next to this shot's flanks, and on them, as far as others like it tell.
+/// Variance of a single sample on this shot's flanks, as far as what is beside them and others like it tell.
 fn variance(signal: &Signal<'_>, shot: &Raw, all: &[Coded]) -> f64 {
     let own = Coded::of(signal, shot);
-    let alike = all.iter().filter(|it| it.is_alike(own));
-    let (squares, means) = alike.fold((0.0, 0.0), |(squares, means), it| {
-        (squares + it.squares, means + it.means)
-    });
-    let squares = own.squares + SHARED * squares / f64::max(means, 1.0);
+    let (mut near, mut far) = (Errors::default(), Errors::default());
+    for it in all.iter().filter(|it| it.is_alike(own)) {
+        near.add(it.near);
+        far.add(it.far);
+    }
+    let squares = own.near.squares + SHARED * near.variance();
     // A variance of so few means is itself in doubt: that of Student's t (JCGM 101, 6.4.9.4).
-    (squares / (own.means + SHARED - 2.0)).max(0.0)
+    let beside = (squares / (own.near.means + SHARED - 2.0)).max(0.0);
+    let [first, second] = shot.local.regions.flanks().map(|it| it.len() as f64);
+    let flank = if second > 0.0 {
+        0.5 * (first + second)
+    } else {
+        first
+    };
+    beside * on_flank(far.variance() / near.variance(), 0.5 * flank * signal.dt)
+}
+
+/// How much more a coding errs on a flank of which this is half than next to it, where its errors fall by the
+/// factor `fades` from the nearest means to those beyond: frames that overlap under sine windows
+/// leave errors that fade nearly as a Gaussian curve with the distance from what they hold.
+fn on_flank(fades: f64, half: f64) -> f64 {
+    let [near, far] = [0.5, 1.5].map(|part| (half + part * NEAREST_S).powi(2));
+    if fades.is_finite() {
+        fades.clamp(LEAST_LEFT, 1.0).powf(-near / (far - near))
+    } else {
+        1.0
+    }
 }
 
 /// Standard uncertainty that the coding brings to a mean over so many seconds near this shot's flanks.
@@ -297,6 +354,27 @@ mod tests {
                     "{seconds} s"
                 );
             }
+        }
+    }
+
+    #[test]
+    fn what_a_coding_leaves_on_a_flank_is_told_by_how_it_fades() {
+        // Errors that fade with the distance as a Gaussian curve of this width, over half a flank and beyond.
+        for width in [4.6e-3_f64, 9.3e-3] {
+            for half in [0.6e-3, 2e-3] {
+                let left = |part: f64| (-((half + part * NEAREST_S) / width).powi(2)).exp();
+                let told = on_flank(left(1.5) / left(0.5), half) * left(0.5);
+                let least = if left(1.5) / left(0.5) < LEAST_LEFT {
+                    0.5
+                } else {
+                    0.999
+                };
+                assert!((least..1.001).contains(&told), "{told} for {width} s");
+            }
+        }
+        // None at all, or more farther off, is no fading.
+        for fades in [f64::NAN, f64::INFINITY, 1.0, 3.0] {
+            assert!((on_flank(fades, 1e-3) - 1.0).abs() < 1e-12);
         }
     }
 }
