@@ -142,6 +142,10 @@ where
     let Some(CodecParameters::Audio(coding)) = track.codec_params.clone() else {
         return Err(no_sound());
     };
+    // Before the decoder lays out a buffer for as many as a damaged head may claim.
+    if let Some(channels) = &coding.channels {
+        check_channels(name, "start", channels.count())?;
+    }
     let (id, stated) = (track.id, track.num_frames);
     let mut decoder = symphonia::default::get_codecs()
         .make_audio_decoder(&coding, &AudioDecoderOptions::default())
@@ -149,6 +153,22 @@ where
     let mut taken = Taken::new(name, &coding, most_held)?;
     take_all(format.as_mut(), decoder.as_mut(), id, &mut taken)?;
     taken.into_recording(stated)
+}
+
+fn check_channels(
+    name: &str,
+    place: impl Into<String>,
+    count: usize,
+) -> Result<(), RecordingError> {
+    if (1..=MOST_CHANNELS).contains(&count) {
+        return Ok(());
+    }
+    Err(RecordingError::new(
+        name,
+        place,
+        format!("{count} channels cannot be read"),
+        "record one to eight channels",
+    ))
 }
 
 /// Decodes packet by packet to the end, or to where the file was cut off.
@@ -240,14 +260,7 @@ impl<'a> Taken<'a> {
 
     fn push(&mut self, buffer: &GenericAudioBufferRef<'_>) -> Result<(), RecordingError> {
         let count = buffer.num_planes();
-        if count == 0 || count > MOST_CHANNELS {
-            return Err(RecordingError::new(
-                self.name,
-                self.place(),
-                format!("{count} channels cannot be read"),
-                "record one to eight channels",
-            ));
-        }
+        check_channels(self.name, self.place(), count)?;
         let is_float = matches!(
             buffer,
             GenericAudioBufferRef::F32(_) | GenericAudioBufferRef::F64(_)
@@ -360,6 +373,15 @@ mod tests {
                 }
             })
         })
+    }
+
+    #[test]
+    fn a_head_that_claims_many_channels_is_refused_before_room_is_made_for_them() {
+        let mut file = aiff(&[0.0; 4000]);
+        file[20..22].copy_from_slice(&1000_u16.to_be_bytes());
+        let error = opened(&file).unwrap_err();
+        assert_eq!(error.place(), "start");
+        assert_eq!(error.reason(), "1000 channels cannot be read");
     }
 
     #[test]
