@@ -156,7 +156,7 @@ async fn a_camera_goes_all_the_way_through() {
     site.page("/going-home")
         .await
         .shows("Packed, to be sent")
-        .shows("Contents declaration");
+        .shows("Packing list");
     site.post(
         &deed("sent"),
         &[("carrier", "harbour post"), ("tracking", "HP 1")],

@@ -203,7 +203,7 @@ impl Form {
                 "checkbox" => {}
                 "hidden" if care < 3 || !dice.one_in(6) => sent.push(Sent::Text(name, value)),
                 "select" if care < 3 && !field.options.is_empty() => {
-                    sent.push(Sent::Text(name, dice.pick(&field.options).clone()))
+                    sent.push(Sent::Text(name, dice.pick(&field.options).clone()));
                 }
                 kind => {
                     let value = match care {
