@@ -242,7 +242,7 @@ async fn a_drawer_is_counted_in_one_form_and_nothing_typed_is_lost_when_one_line
     site.page(&went)
         .await
         .shows("wind pawl, Aldous Corran 66 (original) 5 instead of 6 (-1)")
-        .shows(": 5, <strong>\u{2212}1</strong>");
+        .shows(">5, <strong>\u{2212}1</strong>");
     assert_eq!(quantity(&site), 5);
     let nothing = site.post("/drawers/1/count", &[("count.1", "")]).await;
     assert_eq!(nothing.status, StatusCode::UNPROCESSABLE_ENTITY);
