@@ -1,8 +1,7 @@
 //! What was worked out lately, for pages that ask for the same again.
 
 use std::collections::VecDeque;
-use std::convert::Infallible;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use fettle_bench::{Learned, Lessons};
 use fettle_draw::RemovalGraph;
@@ -16,7 +15,14 @@ use fettle_reason::cause::{Diagnosis, Evidence, NoDiagnosis};
 pub(crate) struct Kept<I, O> {
     most: usize,
     /// The one asked for last stands at the end.
-    made: Mutex<VecDeque<(I, O)>>,
+    lately: Mutex<VecDeque<Arc<One<I, O>>>>,
+}
+
+/// A result beside what it is made from; empty while it is being made.
+#[derive(Debug)]
+struct One<I, O> {
+    from: I,
+    made: OnceLock<O>,
 }
 
 impl<I: PartialEq, O: Clone> Kept<I, O> {
@@ -24,47 +30,29 @@ impl<I: PartialEq, O: Clone> Kept<I, O> {
     pub(crate) const fn of(most: usize) -> Self {
         Self {
             most,
-            made: Mutex::new(VecDeque::new()),
+            lately: Mutex::new(VecDeque::new()),
         }
     }
 
-    /// The result for `from`; made only when it is not kept.
+    /// The result for `from`; made only when it is not kept. Who asks for one that is being made waits for it.
     pub(crate) fn get(&self, from: I, make: impl FnOnce(&I) -> O) -> O {
-        let made = self.try_get(from, |from| Ok::<O, Infallible>(make(from)));
-        match made {
-            Ok(made) => made,
-            Err(never) => match never {},
-        }
+        // Made without the lock: others ask for other things meanwhile.
+        let one = self.place(from);
+        one.made.get_or_init(|| make(&one.from)).clone()
     }
 
-    /// The same where it may fail; a failure is not kept.
-    ///
-    /// # Errors
-    ///
-    /// Those of `make`.
-    pub(crate) fn try_get<E>(
-        &self,
-        from: I,
-        make: impl FnOnce(&I) -> Result<O, E>,
-    ) -> Result<O, E> {
-        let held = || self.made.lock().unwrap_or_else(PoisonError::into_inner);
-        let known = |(of, _): &(I, O)| *of == from;
-        {
-            let mut made = held();
-            if let Some(one) = made.iter().position(known).and_then(|at| made.remove(at)) {
-                let result = one.1.clone();
-                made.push_back(one);
-                return Ok(result);
+    fn place(&self, from: I) -> Arc<One<I, O>> {
+        let mut lately = self.lately.lock().unwrap_or_else(PoisonError::into_inner);
+        let known = lately.iter().position(|one| one.from == from);
+        let one = known.and_then(|at| lately.remove(at)).unwrap_or_else(|| {
+            if lately.len() >= self.most {
+                lately.pop_front();
             }
-        }
-        // Made without the lock: others ask for other things meanwhile.
-        let result = make(&from)?;
-        let mut made = held();
-        if made.len() >= self.most {
-            made.pop_front();
-        }
-        made.push_back((from, result.clone()));
-        Ok(result)
+            let made = OnceLock::new();
+            Arc::new(One { from, made })
+        });
+        lately.push_back(Arc::clone(&one));
+        one
     }
 }
 
@@ -90,6 +78,9 @@ pub(crate) struct Weighing {
     pub(crate) plan_depth: u32,
 }
 
+/// A PDF, or why there is none.
+type Made = Result<Arc<[u8]>, String>;
+
 /// What pages keep. All of it together stays within some ten MB.
 #[derive(Debug)]
 pub(crate) struct Shelves {
@@ -99,7 +90,7 @@ pub(crate) struct Shelves {
     pub(crate) readings: Kept<(Same<ServiceNotes>, Option<String>), Arc<str>>,
     pub(crate) taught: Kept<(Same<ServiceNotes>, Same<Lessons>), Arc<str>>,
     pub(crate) learned: Kept<Learned, Arc<str>>,
-    pub(crate) labels: Kept<(Labels, PaperSize), Arc<[u8]>>,
+    pub(crate) labels: Kept<(Labels, PaperSize), Made>,
 }
 
 impl Default for Shelves {
@@ -118,6 +109,11 @@ impl Default for Shelves {
 #[cfg(test)]
 mod tests {
     use std::cell::Cell;
+    use std::panic::{AssertUnwindSafe, catch_unwind};
+    use std::sync::Barrier;
+    use std::sync::atomic::{AtomicUsize, Ordering};
+    use std::thread;
+    use std::time::Duration;
 
     use super::*;
 
@@ -137,11 +133,32 @@ mod tests {
     }
 
     #[test]
-    fn a_failure_is_tried_again() {
+    fn who_asks_for_what_is_being_made_waits_for_it() {
         let kept = Kept::of(2);
-        assert_eq!(kept.try_get(1, |_| Err::<u32, _>("no")), Err("no"));
-        assert_eq!(kept.try_get(1, |_| Ok::<_, &str>(7)), Ok(7));
-        assert_eq!(kept.try_get(1, |_| Err("no")), Ok(7));
+        let worked = AtomicUsize::new(0);
+        // The second asks while the first is at it.
+        let begun = Barrier::new(2);
+        let slowly = |from: &u32| {
+            worked.fetch_add(1, Ordering::Relaxed);
+            begun.wait();
+            thread::sleep(Duration::from_millis(50));
+            2 * from
+        };
+        thread::scope(|scope| {
+            let first = scope.spawn(|| kept.get(7, slowly));
+            begun.wait();
+            assert_eq!(kept.get(7, |_| unreachable!("it is being made")), 14);
+            assert_eq!(first.join().unwrap(), 14);
+        });
+        assert_eq!(worked.load(Ordering::Relaxed), 1);
+    }
+
+    #[test]
+    fn what_could_not_be_made_is_made_by_the_next_who_asks() {
+        let kept: Kept<u32, u32> = Kept::of(2);
+        let fails = || kept.get(7, |_| panic!("on purpose"));
+        assert!(catch_unwind(AssertUnwindSafe(fails)).is_err());
+        assert_eq!(kept.get(7, |from| 2 * from), 14);
     }
 
     #[test]

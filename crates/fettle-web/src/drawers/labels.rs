@@ -81,11 +81,12 @@ pub(crate) async fn pdf(
                 layout,
             };
             let from = (sheet, papers::size(settings.paper_size));
-            desk.shelves.labels.try_get(from, |(sheet, size)| {
+            let pdf = desk.shelves.labels.get(from, |(sheet, size)| {
                 let pdf = fettle_papers::labels(sheet, *size);
-                let pdf = pdf.map_err(|error| PageError::fault(&error.to_string()))?;
-                Ok(pdf.bytes.into())
-            })
+                pdf.map(|pdf| pdf.bytes.into())
+                    .map_err(|error| error.to_string())
+            });
+            pdf.map_err(|error| PageError::fault(&error))
         })
         .await?;
     let headers = [
