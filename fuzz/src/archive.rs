@@ -1,16 +1,16 @@
 //! Exports that were changed.
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::OnceLock;
 
 use fettle_bench::{
-    About, ArrivalDetails, Bench, BenchError, BenchSettings, CameraDetails, CameraId, Change,
-    Currency, Hand, NoteWritten, OwnerDetails, OwnerId, Stage, Undo, VisitId, VisitOpened,
+    About, Bench, BenchError, CameraDetails, Change, Hand, NoteWritten, Stage, Undo, VisitId,
 };
 use fettle_moving::{Manifest, export, read_back};
 use jiff::Timestamp;
 
+use crate::begun::{folder, with_a_camera};
 use crate::kind_of;
 
 /// A bench with a little in it, written out once: every file by its name.
@@ -22,32 +22,11 @@ fn exported() -> &'static [(String, Vec<u8>)] {
 fn made() -> Result<Vec<(String, Vec<u8>)>, Box<dyn std::error::Error>> {
     let dir = folder()?;
     let (hand, at) = (Hand::new("Ines"), Timestamp::from_second(1_790_000_000)?);
-    let settings = BenchSettings::new("The bench at Saltmere", Currency::new("XTS")?);
-    let bench = Bench::create(&dir.path().join("bench"), settings, &hand, at)?;
-    let arrival = ArrivalDetails {
-        owner: OwnerId::LATEST,
-        arrived: "2026-09-01".parse()?,
-        words: "the slow speeds hang".to_owned(),
-        wanted: String::new(),
-        condition: String::new(),
-        came_with: vec!["case".to_owned()],
-        declared: None,
-        promised: None,
-        guarantee_of: None,
-    };
-    let owner = OwnerDetails {
-        name: "Ada Wren".to_owned(),
-        ..OwnerDetails::default()
-    };
     let camera = CameraDetails {
         model: "Sprat".to_owned(),
         ..CameraDetails::default()
     };
-    let opened = VisitOpened {
-        camera: CameraId::LATEST,
-        arrival,
-    };
-    bench.apply(&hand, at, vec![owner.into(), camera.into(), opened.into()])?;
+    let bench = with_a_camera(&dir.path().join("bench"), camera, &hand, at)?;
     let visit = VisitId::new(1);
     let recording = bench.keep_recording(visit, Stage::Arrived, "", "a.wav", b"RIFF")?;
     let note: Change = NoteWritten {
@@ -83,16 +62,6 @@ fn made() -> Result<Vec<(String, Vec<u8>)>, Box<dyn std::error::Error>> {
     }
     files.sort();
     Ok(files)
-}
-
-/// A folder in memory where there is one.
-pub(crate) fn folder() -> std::io::Result<tempfile::TempDir> {
-    let memory = Path::new("/dev/shm");
-    if memory.is_dir() {
-        tempfile::tempdir_in(memory)
-    } else {
-        tempfile::tempdir()
-    }
 }
 
 /// Reading an export back. The bytes are changes to a sound one: first whether hashes and sums are made to fit again, then for each change

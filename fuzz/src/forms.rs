@@ -6,16 +6,13 @@ use std::sync::{Arc, OnceLock};
 
 use axum::body::{Body, to_bytes};
 use axum::http::Request;
-use fettle_bench::{
-    ArrivalDetails, Bench, BenchSettings, CameraDetails, CameraId, Currency, Hand, OwnerDetails,
-    OwnerId, VisitOpened,
-};
+use fettle_bench::{Bench, CameraDetails, Hand};
 use fettle_web::{AppState, Clock, router};
 use jiff::ZonedDateTime;
 use tokio::runtime::Runtime;
 use tower::ServiceExt;
 
-use crate::archive::folder;
+use crate::begun::{folder, with_a_camera};
 use crate::kind_of;
 
 const HOST: &str = "127.0.0.1:7700";
@@ -37,40 +34,15 @@ fn start() -> &'static Start {
 fn made() -> Result<Start, Box<dyn std::error::Error>> {
     let dir = folder()?;
     let now: ZonedDateTime = "2026-11-25T10:30:00+00:00[UTC]".parse()?;
-    let settings = BenchSettings::new("The bench at Saltmere", Currency::new("XTS")?);
     let (hand, place) = (Hand::new("Ines"), dir.path().join("bench"));
-    let bench = Bench::create(&place, settings, &hand, now.timestamp())?;
-    fs::write(place.join("notes/corran-66.toml"), NOTES)?;
-    let arrival = ArrivalDetails {
-        owner: OwnerId::LATEST,
-        arrived: "2026-11-20".parse()?,
-        words: "the slow speeds hang".to_owned(),
-        wanted: String::new(),
-        condition: String::new(),
-        came_with: vec!["case".to_owned()],
-        declared: None,
-        promised: None,
-        guarantee_of: None,
-    };
-    let owner = OwnerDetails {
-        name: "Ada Wren".to_owned(),
-        ..OwnerDetails::default()
-    };
     let camera = CameraDetails {
         maker: "Aldous".to_owned(),
         model: "Corran 66".to_owned(),
         notes_id: Some("corran-66".to_owned()),
         ..CameraDetails::default()
     };
-    let opened = VisitOpened {
-        camera: CameraId::LATEST,
-        arrival,
-    };
-    bench.apply(
-        &hand,
-        now.timestamp(),
-        vec![owner.into(), camera.into(), opened.into()],
-    )?;
+    let bench = with_a_camera(&place, camera, &hand, now.timestamp())?;
+    fs::write(place.join("notes/corran-66.toml"), NOTES)?;
     drop(bench);
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()

@@ -2,6 +2,7 @@
 //! kind in a few words, by which the runner knows an input that leads somewhere new.
 
 mod archive;
+mod begun;
 mod forms;
 mod pictures;
 

@@ -508,6 +508,25 @@ mod tests {
         assert_eq!(error.to_string(), want);
     }
 
+    /// Of a closed camera, without a plan.
+    fn asked(
+        notes: &ServiceNotes,
+        network: &Network,
+        evidence: &Evidence,
+        successes: &[(WorkId, LearnedSuccess)],
+    ) -> Diagnosis {
+        diagnose(Question {
+            notes,
+            network,
+            evidence,
+            off: &[],
+            full_strip: false,
+            plan_depth: 0,
+            successes,
+        })
+        .unwrap()
+    }
+
     /// Two works cure one fault: the quicker comes first until it is learned that it seldom holds.
     const TWO_WORKS: &str = r#"
 [fault.worn]
@@ -545,18 +564,7 @@ success = 0.9
                 it.signs[network.sign(sign).unwrap()] = Some(*shown);
                 it
             });
-        let ask = |successes: &[(WorkId, LearnedSuccess)]| {
-            diagnose(Question {
-                notes: &notes,
-                network: &network,
-                evidence: &evidence,
-                off: &[],
-                full_strip: false,
-                plan_depth: 0,
-                successes,
-            })
-            .unwrap()
-        };
+        let ask = |successes: &[_]| asked(&notes, &network, &evidence, successes);
         let author = ask(&[]);
         assert_eq!(author.works[0].id, "bend");
         let (bend, _) = notes.works.entry("bend").unwrap();
@@ -604,17 +612,7 @@ success = 0.9
         let look = |found: Option<bool>| {
             let mut evidence = Evidence::none(&network);
             evidence.causes[network.fault("worn").unwrap()] = found;
-            let diagnosis = diagnose(Question {
-                notes: &notes,
-                network: &network,
-                evidence: &evidence,
-                off: &[],
-                full_strip: false,
-                plan_depth: 0,
-                successes: &[],
-            })
-            .unwrap();
-            let mut looks = diagnosis.looks.into_iter();
+            let mut looks = asked(&notes, &network, &evidence, &[]).looks.into_iter();
             looks.find(|look| look.id == "slips").unwrap()
         };
         // Before anything is known both rise; the likely one by more.
