@@ -14,7 +14,7 @@ use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
 use symphonia::core::io::{MediaSource, MediaSourceStream};
 use symphonia::core::meta::MetadataOptions;
 
-use super::intake::Intake;
+use super::ahead::Ahead;
 use super::{Form, MOST_CHANNELS, Recording, RecordingError};
 use crate::{Hertz, Seconds};
 
@@ -208,7 +208,7 @@ struct Taken<'a> {
     numbered: bool,
     most_held: usize,
     /// Its form, and what takes in its samples, once the first are there.
-    intake: Option<(Form, Intake)>,
+    intake: Option<(Form, Ahead)>,
     part: Vec<Vec<f32>>,
 }
 
@@ -273,7 +273,7 @@ impl<'a> Taken<'a> {
                     channels: count,
                     bits: self.bits.filter(|_| !is_float),
                 };
-                (form, form.intake(self.name, self.most_held)?)
+                (form, form.ahead(self.name, self.most_held)?)
             }
         };
         if form.channels != count || buffer.spec().rate() != self.rate {
@@ -299,7 +299,7 @@ impl<'a> Taken<'a> {
         let Some((form, intake)) = self.intake.filter(|_| frames > 0) else {
             return Err(damaged(self.name, "start", "there are no samples"));
         };
-        let mut recording = form.recording(self.name, intake);
+        let mut recording = form.recording(self.name, intake.finish());
         recording.coding = self.coding;
         recording.header_repaired =
             self.coding.is_none() && stated.is_some_and(|stated| stated != frames as u64);

@@ -95,10 +95,13 @@ impl Intake {
         self.slots.len() * self.slot + self.filled
     }
 
-    /// Whether so many samples of each channel are not too many in all.
-    pub(super) fn has_room_for(&self, samples: usize) -> bool {
-        let all = samples.saturating_mul(self.scouts.len());
-        all <= MOST_SAMPLES && all / self.block <= MOST_BLOCKS
+    pub(super) const fn channels(&self) -> usize {
+        self.scouts.len()
+    }
+
+    /// Samples of each channel at most.
+    pub(super) fn most_samples(&self) -> usize {
+        MOST_SAMPLES.min(MOST_BLOCKS * self.block) / self.scouts.len().max(1)
     }
 
     /// Takes the next samples of each channel, equally many.

@@ -50,6 +50,21 @@ impl Means {
         Some(all.skip(from).take(range.len()).collect())
     }
 
+    /// What `see` makes of every `width` neighbours, in the order of time.
+    pub(crate) fn windows<'a, T: 'a>(
+        &'a self,
+        width: usize,
+        see: impl Fn(&[f32]) -> T + Copy + 'a,
+    ) -> impl Iterator<Item = T> + 'a {
+        let count = (self.length + 1).saturating_sub(width.max(1));
+        (0..count).step_by(PAGE).flat_map(move |from| {
+            let to = (from + PAGE).min(count);
+            let near = self.part(from..to + width.max(1) - 1).unwrap_or_default();
+            let seen: Vec<T> = near.windows(width.max(1)).map(see).collect();
+            seen
+        })
+    }
+
     /// The least and the greatest.
     pub(crate) fn span(&self) -> (f32, f32) {
         self.iter().fold((f32::MAX, f32::MIN), |(low, high), mean| {
@@ -120,6 +135,24 @@ mod tests {
             counted(PAGE).part(PAGE..PAGE).as_deref(),
             Some([].as_slice())
         );
+    }
+
+    #[test]
+    fn windows_are_the_parts_one_after_the_other() {
+        for (count, width) in [
+            (3 * PAGE + 7, 8),
+            (PAGE, 1),
+            (2 * PAGE, PAGE + 3),
+            (5, 8),
+            (8, 8),
+        ] {
+            let means = counted(count);
+            let want: Vec<Vec<f32>> = (0..(count + 1).saturating_sub(width))
+                .filter_map(|n| Some(means.part(n..n + width)?.into_owned()))
+                .collect();
+            let got: Vec<Vec<f32>> = means.windows(width, <[f32]>::to_vec).collect();
+            assert_eq!(got, want, "{count} by {width}");
+        }
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! Recordings: samples of one to eight channels with their rate, read from bytes.
 
+mod ahead;
 mod coded;
 mod error;
 mod intake;
@@ -15,6 +16,7 @@ mod waveform;
 use std::io::{Read, Seek};
 use std::ops::Range;
 
+use ahead::Ahead;
 pub use error::RecordingError;
 use intake::{Intake, MOST_HELD};
 pub(crate) use means::Means;
@@ -87,7 +89,7 @@ impl Recording {
             ));
         }
         intake.push(channels);
-        Ok(form.recording(name, intake))
+        Ok(form.recording(name, intake.finish()))
     }
 
     /// What it is called in reports: usually the file's name.
@@ -200,11 +202,16 @@ impl Form {
         Ok(Intake::new(rate, self.channels, full_scale, most_held))
     }
 
-    fn recording(self, name: &str, intake: Intake) -> Recording {
+    /// The same beside what decodes them.
+    fn ahead(self, name: &str, most_held: usize) -> Result<Ahead, RecordingError> {
+        Ahead::start(name, self.intake(name, most_held)?)
+    }
+
+    fn recording(self, name: &str, samples: Samples) -> Recording {
         Recording {
             name: name.to_owned(),
             sample_rate: self.sample_rate,
-            samples: intake.finish(),
+            samples,
             step: self.bits.map(|bits| (1.0 - f64::from(bits)).exp2()),
             header_repaired: false,
             uneven_time: false,

@@ -55,7 +55,7 @@ pub(super) fn read<R: Read>(
     };
     let mut intake = form.intake(name, most_held)?;
     intake.push(&channels);
-    let mut recording = form.recording(name, intake);
+    let mut recording = form.recording(name, intake.finish());
     recording.uneven_time = !even;
     Ok(recording)
 }

@@ -2,7 +2,7 @@
 
 use std::io::{BufReader, ErrorKind, Read, Seek, SeekFrom};
 
-use super::intake::Intake;
+use super::ahead::Ahead;
 use super::{Form, MOST_CHANNELS, Recording, RecordingError};
 use crate::Hertz;
 
@@ -239,7 +239,7 @@ impl<R: Read + Seek> Reader<'_, R> {
             channels: format.channels,
             bits: format.coding.bits(),
         };
-        let mut intake = form.intake(self.name, self.most_held)?;
+        let mut intake = form.ahead(self.name, self.most_held)?;
         if !usize::try_from(frames).is_ok_and(|frames| intake.has_room_for(frames)) {
             let reason = format!(
                 "{frames} samples of {} channels are too many",
@@ -248,7 +248,7 @@ impl<R: Read + Seek> Reader<'_, R> {
             return Err(self.refuse(self.place, &reason, "cut the recording into shorter ones"));
         }
         self.samples(format, frames as usize, &mut intake)?;
-        let mut recording = form.recording(self.name, intake);
+        let mut recording = form.recording(self.name, intake.finish());
         recording.header_repaired = repaired;
         Ok(recording)
     }
@@ -257,7 +257,7 @@ impl<R: Read + Seek> Reader<'_, R> {
         &mut self,
         format: Format,
         frames: usize,
-        intake: &mut Intake,
+        intake: &mut Ahead,
     ) -> Result<(), RecordingError> {
         let size = format.coding.bytes();
         let frame = size * format.channels;

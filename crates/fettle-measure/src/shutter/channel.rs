@@ -371,8 +371,8 @@ impl<'a> Channel<'a> {
     }
 
     pub(super) fn find_hum(&self, candidates: &[Candidate]) -> Option<Hum> {
-        let blocks = self.overview.merged(HUM_BLOCKS);
         let samples = self.overview.block * HUM_BLOCKS;
+        let last = self.overview.length() / samples;
         let step = self.overview.dt * samples as f64;
         let clear = (HUM_CLEAR_S / step) as usize;
         let mut dark = Vec::new();
@@ -381,10 +381,15 @@ impl<'a> Channel<'a> {
             let start = candidate
                 .opening
                 .map_or(0, |opening| opening.start / samples);
-            dark.extend(blocks.get(from..start.saturating_sub(clear)));
-            from = (candidate.end / samples + clear).min(blocks.len());
+            let to = start.saturating_sub(clear);
+            dark.extend((from <= to).then_some(from..to));
+            from = (candidate.end / samples + clear).min(last);
         }
-        dark.extend(blocks.get(from..));
+        dark.push(from..last);
+        let parts = hum::looked_at(dark, step).into_iter();
+        let dark: Vec<Vec<f64>> = parts
+            .map(|it| self.overview.merged(HUM_BLOCKS, it))
+            .collect();
         hum::find(&dark, step)
     }
 

@@ -7,6 +7,7 @@
 use std::ops::Range;
 
 use nalgebra::{Matrix4, Vector4};
+use rayon::prelude::*;
 
 use super::lamp;
 use crate::Recording;
@@ -108,7 +109,8 @@ fn of_channels(recording: &Recording) -> Vec<Vec<(Click, Vec<f32>)>> {
         }
         found
     };
-    (0..samples.channels()).map(of_channel).collect()
+    let channels = (0..samples.channels()).into_par_iter();
+    channels.map(of_channel).collect()
 }
 
 /// Whether what stands out in `click` stands out again a swing of so many samples before or after: a lamp

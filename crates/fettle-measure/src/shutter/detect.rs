@@ -150,9 +150,12 @@ impl<'a> StepFilter<'a> {
 
     fn at(&self, i: usize) -> f64 {
         let from = i.checked_sub(self.half);
-        let Some(near) = from.and_then(|from| self.means.part(from..i + self.half)) else {
-            return 0.0;
-        };
+        let near = from.and_then(|from| self.means.part(from..i + self.half));
+        near.map_or(0.0, |near| self.step(&near))
+    }
+
+    /// The step from the first half of `near` to the second.
+    fn step(&self, near: &[f32]) -> f64 {
         let sum = |part: &[f32]| part.iter().copied().map(f64::from).sum::<f64>();
         let (before, after) = near.split_at(self.half);
         let (before, after) = (sum(before), sum(after));
@@ -166,8 +169,9 @@ impl<'a> StepFilter<'a> {
         let mut peaks = Vec::new();
         // The stretch under way: its sign, its greatest step and where.
         let mut peak: Option<(f64, f64, usize)> = None;
-        for i in 0..self.count() {
-            let step = self.at(i);
+        let still = std::iter::repeat_n(0.0, self.half.min(self.count()));
+        let steps = self.means.windows(2 * self.half, |near| self.step(near));
+        for (i, step) in still.chain(steps).enumerate() {
             steepest = steepest.max(step.abs());
             let over = step.abs() > floor;
             if let Some((sign, most, _)) = &mut peak

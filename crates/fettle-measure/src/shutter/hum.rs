@@ -1,6 +1,7 @@
 //! Mains hum: which family of harmonics stands out on the dark stretches.
 
 use std::f64::consts::TAU;
+use std::ops::Range;
 
 /// Harmonics looked at.
 pub(crate) const HARMONICS: usize = 6;
@@ -23,8 +24,30 @@ pub(crate) struct Hum {
     pub(crate) amplitude: f64,
 }
 
+/// Of dark stretches of blocks `step` seconds apart those parts that [`find`] looks at.
+pub(crate) fn looked_at(stretches: Vec<Range<usize>>, step: f64) -> Vec<Range<usize>> {
+    let (length, hop) = window(step);
+    let mut left = MOST_WINDOWS;
+    let mut parts = Vec::new();
+    for stretch in stretches {
+        let fitting = stretch.len().checked_sub(length);
+        let count = fitting.map_or(0, |beyond| 1 + beyond / hop).min(left);
+        if count > 0 {
+            parts.push(stretch.start..stretch.start + length + (count - 1) * hop);
+            left -= count;
+        }
+    }
+    parts
+}
+
+/// Blocks of a window, and from one to the next.
+fn window(step: f64) -> (usize, usize) {
+    let blocks = |seconds: f64| ((seconds / step).round() as usize).max(1);
+    (blocks(WINDOW_S), blocks(HOP_S))
+}
+
 /// Looks for hum in the dark stretches, given as blocks `step` seconds apart.
-pub(crate) fn find(dark: &[&[f64]], step: f64) -> Option<Hum> {
+pub(crate) fn find(dark: &[Vec<f64>], step: f64) -> Option<Hum> {
     let windows = windows(dark, step);
     [50.0, 60.0]
         .into_iter()
@@ -33,10 +56,9 @@ pub(crate) fn find(dark: &[&[f64]], step: f64) -> Option<Hum> {
 }
 
 /// Windows of equal length, in runs of overlapping neighbours.
-fn windows<'a>(dark: &[&'a [f64]], step: f64) -> Vec<Vec<&'a [f64]>> {
-    let length = (WINDOW_S / step).round() as usize;
-    let hop = (HOP_S / step).round() as usize;
-    if length < 8 || hop == 0 {
+fn windows(dark: &[Vec<f64>], step: f64) -> Vec<Vec<&[f64]>> {
+    let (length, hop) = window(step);
+    if length < 8 {
         return Vec::new();
     }
     let mut left = MOST_WINDOWS;
@@ -154,16 +176,35 @@ mod tests {
                 0.02 * turns.sin() + 0.01 * (3.0 * turns + 1.0).sin() + 0.01 * gauss.normal()
             })
             .collect();
-        let hum = find(&[&signal[..3000], &signal[3500..]], step).unwrap();
+        let dark = [signal[..3000].to_vec(), signal[3500..].to_vec()];
+        let hum = find(&dark, step).unwrap();
         assert!((hum.hz - 59.98).abs() < 0.01, "{}", hum.hz);
         assert_eq!(hum.harmonics, [1, 3]);
         assert!((hum.amplitude - 0.0224).abs() < 0.002, "{}", hum.amplitude);
     }
 
     #[test]
+    fn what_is_not_looked_at_changes_nothing() {
+        let (step, mut gauss) = (5e-4, Gauss::new(5));
+        let wave = |i: usize| (TAU * 50.01 * i as f64 * step).sin();
+        let signal: Vec<f64> = (0..40_000).map(|i| wave(i) + gauss.normal()).collect();
+        let stretches = vec![0..399, 500..9_321, 9_500..39_999];
+        let parts = looked_at(stretches.clone(), step);
+        assert_eq!(parts.len(), 2, "{parts:?}");
+        assert!(parts[1].end < 30_000, "{parts:?}");
+        let over = |ranges: Vec<Range<usize>>| -> Vec<Vec<f64>> {
+            let over = ranges.into_iter().map(|it| signal[it].to_vec());
+            over.collect()
+        };
+        let (all, part) = (find(&over(stretches), step), find(&over(parts), step));
+        assert!(all.is_some());
+        assert_eq!(all, part);
+    }
+
+    #[test]
     fn white_noise_has_no_hum() {
         let mut gauss = Gauss::new(4);
         let signal: Vec<f64> = (0..8000).map(|_| gauss.normal()).collect();
-        assert_eq!(find(&[&signal], 5e-4), None);
+        assert_eq!(find(&[signal], 5e-4), None);
     }
 }

@@ -103,7 +103,8 @@ fn drowns(means: &Means, half: usize) -> bool {
         let near = means.part(from..from + 2 * half);
         near.map_or(0.0, |near| step(&near, half).abs())
     };
-    let steepest = (0..count).map(size).fold(0.0, f64::max);
+    let steps = means.windows(2 * half, |near| step(near, half).abs());
+    let steepest = steps.fold(0.0, f64::max);
     let some: Vec<f64> = thinned(0..count, count).into_iter().map(size).collect();
     median(&some) > DROWNS * steepest
 }

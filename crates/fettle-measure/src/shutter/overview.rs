@@ -1,5 +1,7 @@
 //! One channel at a glance: block means at some 8 kHz, noise, what is damaged.
 
+use std::ops::Range;
+
 use crate::recording::{Means, Samples, Track};
 
 /// Block means of one channel and what was noticed while taking them.
@@ -35,15 +37,16 @@ impl<'a> Overview<'a> {
         &self.track.means
     }
 
-    /// Means of the blocks, so many of them taken together.
-    pub(crate) fn merged(&self, count: usize) -> Vec<f64> {
+    /// Means of the blocks, so many of them taken together, over a range of what that gives.
+    pub(crate) fn merged(&self, count: usize, range: Range<usize>) -> Vec<f64> {
         let count = count.max(1);
         let means = self.means();
         let of = |n: usize| {
             let part = means.part(n * count..(n + 1) * count).unwrap_or_default();
             part.iter().copied().map(f64::from).sum::<f64>() / count as f64
         };
-        (0..means.len() / count).map(of).collect()
+        let end = range.end.min(means.len() / count);
+        (range.start..end).map(of).collect()
     }
 
     /// Samples in whole blocks.

@@ -218,14 +218,17 @@ impl Look<'_> {
     }
 
     fn hum(&self) -> Option<Hum> {
-        let blocks = self.overview.merged(HUM_BLOCKS);
         let samples = self.overview.block * HUM_BLOCKS;
-        let dark: Vec<&[f64]> = self
-            .dark(HUM_CLEAR_S)
-            .into_iter()
-            .filter_map(|it| blocks.get(it.start / samples..it.end / samples))
+        let step = self.overview.dt * samples as f64;
+        let dark = self.dark(HUM_CLEAR_S).into_iter();
+        let dark = dark
+            .map(|it| it.start / samples..it.end / samples)
             .collect();
-        hum::find(&dark, self.overview.dt * samples as f64)
+        let parts = hum::looked_at(dark, step).into_iter();
+        let dark: Vec<Vec<f64>> = parts
+            .map(|it| self.overview.merged(HUM_BLOCKS, it))
+            .collect();
+        hum::find(&dark, step)
     }
 
     fn locals(&self, hum: Option<&Hum>) -> Vec<Local> {

@@ -56,7 +56,7 @@ struct Flank {
 pub(super) fn find(overview: &Overview<'_>) -> Result<Hand, f64> {
     let blocks = ((BIN_S / overview.block_dt()).round() as usize).max(1);
     let bin = blocks as f64 * overview.block_dt();
-    let bins = overview.merged(blocks);
+    let bins = overview.merged(blocks, 0..usize::MAX);
     if bins.len() < 4 * WIDTH {
         return Err(0.0);
     }

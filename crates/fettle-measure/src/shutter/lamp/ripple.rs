@@ -49,6 +49,9 @@ pub(crate) fn frequency(samples: &Samples, channel: usize, dt: f64) -> Option<f6
     let mut spectrum = plan.make_output_vec();
     let bin_hz = 1.0 / (length as f64 * dt);
     let lowest = (LOWEST_HZ / bin_hz).ceil() as usize + 1;
+    let hann = |n: usize| 1.0 - (std::f64::consts::TAU * (n as f64 + 0.5) / length as f64).cos();
+    let hann: Vec<f64> = (0..length).map(hann).collect();
+    let mut windowed = plan.make_input_vec();
     let mut peaks: Vec<(usize, f64)> = Vec::new();
     for range in samples.held_ranges() {
         let part: Vec<f64> = samples.over(channel, range).map(f64::from).collect();
@@ -58,22 +61,19 @@ pub(crate) fn frequency(samples: &Samples, channel: usize, dt: f64) -> Option<f6
             if square.is_nan() || square < 0.25 * least * least * length as f64 {
                 continue;
             }
-            let hann =
-                |n: usize| 1.0 - (std::f64::consts::TAU * (n as f64 + 0.5) / length as f64).cos();
-            let mut windowed: Vec<f64> = window
-                .iter()
-                .enumerate()
-                .map(|(n, it)| hann(n) * (it - mean))
-                .collect();
+            for ((windowed, it), hann) in windowed.iter_mut().zip(window).zip(&hann) {
+                *windowed = hann * (it - mean);
+            }
             plan.process(&mut windowed, &mut spectrum).ok()?;
             // Against a wave's amplitude, half of which lies in its line of a window of mean 1.
             let size = |n: usize| {
                 spectrum
                     .get(n)
-                    .map_or(0.0, |it| 2.0 * it.re.hypot(it.im) / length as f64)
+                    .map_or(0.0, |it| 2.0 * it.norm() / length as f64)
             };
+            let power = |n: &usize| spectrum[*n].norm_sqr();
             let peak = (lowest..spectrum.len() - 1)
-                .max_by(|a, b| size(*a).total_cmp(&size(*b)))
+                .max_by(|a, b| power(a).total_cmp(&power(b)))
                 .filter(|peak| size(*peak) > least);
             // What falls from the lowest on is a flank's.
             peaks.extend(peak.map(|it| {
