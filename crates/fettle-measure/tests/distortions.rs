@@ -81,6 +81,7 @@ fn a_tail_on_closing_is_found_and_the_interval_reaches_the_truth() {
             tail: Some(Tail {
                 delay: Seconds::s(0.0),
                 closing: Seconds::ms(closing),
+                share: 1.0,
                 follows,
             }),
             ..Chain::default()

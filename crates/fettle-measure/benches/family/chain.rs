@@ -8,6 +8,15 @@ use super::draw::Draw;
 use super::leaf::Plan;
 
 pub(crate) fn tail(draw: &mut Draw) -> Case {
+    tailed(draw, |_| 1.0)
+}
+
+/// A tail of which a part of the output alone is made, as where a slow current is mixed with a prompt one.
+pub(crate) fn mixed_tail(draw: &mut Draw) -> Case {
+    tailed(draw, |draw| draw.log_between(0.05, 0.6))
+}
+
+fn tailed(draw: &mut Draw, share: fn(&mut Draw) -> f64) -> Case {
     let mut plan = Plan::new(draw);
     if draw.chance(0.5) {
         plan.couple(draw);
@@ -16,6 +25,7 @@ pub(crate) fn tail(draw: &mut Draw) -> Case {
         delay: Seconds::ms(draw.pick(&[0.0, 0.05, 0.2])),
         closing: Seconds::ms(draw.log_between(0.15, 1.5)),
         follows: draw.chance(0.5),
+        share: share(draw),
     });
     let mut case = plan.case(draw);
     case.findings.allow("tail");

@@ -65,7 +65,11 @@ impl Goals {
                 STRICT_STOPS,
             );
         }
-        self.covered(name, &tally.effective);
+        match group.held {
+            // What such a sensor or coding did beyond what is left of it is allowed for.
+            Held::Stated => self.held(name, &tally.effective),
+            _ => self.covered(name, &tally.effective),
+        }
         // These allow for unlike sensors, which most groups do not have: too wide there.
         self.held(&format!("{name}: evenness"), &tally.evenness);
         self.held(&format!("{name}: travel"), &tally.travel);

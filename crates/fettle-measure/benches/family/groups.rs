@@ -69,6 +69,7 @@ pub(crate) const GROUPS: &[Group] = &[
     group("shots a stop off", Held::Whole, hard::a_stop_off),
     group("table", Held::Whole, hard::table),
     group("tail", Held::Stated, chain::tail),
+    group("mixed tail", Held::Stated, chain::mixed_tail),
     group("overdriven", Held::Stated, chain::overdriven),
     group("clicks", Held::Whole, chain::clicks),
     group("pulsed lamp", Held::Whole, chain::pulsed_lamp),

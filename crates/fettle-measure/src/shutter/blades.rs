@@ -32,6 +32,8 @@ pub(crate) enum Response {
     Rounded(f64),
     /// Straight up to this part of the light, flat above.
     Saturated(f64),
+    /// The same, the part being fitted.
+    Clipped(f64),
 }
 
 /// What a sensor does when light falls, its time in seconds.
@@ -62,6 +64,8 @@ pub(crate) struct Sensor {
     pub(crate) release: Release,
     /// How long the output stays up once the light begins to fall.
     pub(crate) delay: f64,
+    /// The part of the output that falls late; the rest is prompt.
+    pub(crate) share: f64,
 }
 
 impl Sensor {
@@ -69,16 +73,51 @@ impl Sensor {
         response: Response::Straight,
         release: Release::Prompt,
         delay: 0.0,
+        share: 1.0,
     };
 }
 
+impl Sensor {
+    /// One that ends where fully open light is so many times as much.
+    pub(crate) fn railed(drive: f64) -> Self {
+        Self {
+            response: Response::Saturated(1.0 / drive),
+            ..Self::STRAIGHT
+        }
+    }
+
+    /// One that ends at a part of the light that is to be fitted, this at first.
+    pub(crate) fn clipped(at: f64) -> Self {
+        Self {
+            response: Response::Clipped(at),
+            ..Self::STRAIGHT
+        }
+    }
+
+    /// What a late output can add to a time; without bound where it bends.
+    pub(crate) fn most_late(&self) -> f64 {
+        match self.release {
+            Release::Prompt => f64::INFINITY,
+            Release::Slow(time) | Release::Held(time) => self.delay + time,
+        }
+    }
+}
+
 impl Response {
+    /// What is fitted of it.
+    pub(crate) fn bend(self) -> Option<f64> {
+        match self {
+            Self::Straight | Self::Saturated(_) => None,
+            Self::Compressed(bend) | Self::Rounded(bend) | Self::Clipped(bend) => Some(bend),
+        }
+    }
+
     pub(crate) fn of(self, light: f64) -> f64 {
         match self {
             Self::Straight => light,
             Self::Compressed(k) => light * (1.0 + k) / (1.0 + k * light),
             Self::Rounded(k) => (k * light).tanh() / k.tanh(),
-            Self::Saturated(at) => (light / at).min(1.0),
+            Self::Saturated(at) | Self::Clipped(at) => (light / at).min(1.0),
         }
     }
 }
@@ -158,7 +197,8 @@ impl Blades {
         };
         let ahead = ((-first / step).ceil().max(0.0) as usize + 1).min(MOST_BEYOND);
         let mut seen = Vec::with_capacity(count);
-        let mut follower = Follower::new(motion, sensor, h);
+        let since = -(ahead as f64) * step - h - first;
+        let mut follower = Follower::new(motion, sensor, h, since);
         for n in 0..(ahead + count) * inner {
             let time = (n as f64) * h - ahead as f64 * step;
             let value = follower.next(sensor.response.of(self.light(motion, time)));
@@ -187,7 +227,7 @@ impl Blades {
         } else {
             motion.dark
         };
-        let mut follower = Follower::new(motion, sensor, h);
+        let mut follower = Follower::new(motion, sensor, h, 0.0);
         let mut both = Vec::with_capacity(PARTS + more);
         for n in 0..PARTS + more {
             let before = follower.out;
@@ -216,7 +256,10 @@ struct Follower {
     sensor: Sensor,
     light: f64,
     lagged: f64,
-    held: f64,
+    /// Seconds since the movement began.
+    since: f64,
+    /// What the late part of the output would be by itself.
+    late: f64,
     out: f64,
 }
 
@@ -235,7 +278,8 @@ fn follow(x: f64, [decay, mean]: [f64; 2], from: f64, to: f64) -> f64 {
 }
 
 impl Follower {
-    fn new(motion: &Motion, sensor: Sensor, step: f64) -> Self {
+    /// To begin `since` seconds after the movement, one step before the first.
+    fn new(motion: &Motion, sensor: Sensor, step: f64, since: f64) -> Self {
         let before = if motion.falls { 1.0 } else { 0.0 };
         Self {
             step,
@@ -244,7 +288,8 @@ impl Follower {
             sensor,
             light: before,
             lagged: before,
-            held: 0.0,
+            since,
+            late: before,
             out: before,
         }
     }
@@ -253,20 +298,20 @@ impl Follower {
         let before = self.lagged;
         self.lagged = follow(self.lagged, self.lag, self.light, light);
         self.light = light;
-        if self.lagged >= self.out {
-            self.held = 0.0;
-            self.out = self.lagged;
-            return self.out;
+        self.since += self.step;
+        if self.lagged >= self.late {
+            self.late = self.lagged;
+        } else {
+            let released = match self.sensor.release {
+                Release::Prompt => self.lagged,
+                Release::Slow(_) => follow(self.late, self.slow, before, self.lagged),
+                Release::Held(_) => self.lagged.max(self.late * self.slow[0]),
+            };
+            // Of a step in which the delay ends only the rest counts.
+            let free = ((self.since - self.sensor.delay) / self.step).clamp(0.0, 1.0);
+            self.late += free * (released - self.late);
         }
-        self.held += self.step;
-        let released = match self.sensor.release {
-            Release::Prompt => self.lagged,
-            Release::Slow(_) => follow(self.out, self.slow, before, self.lagged),
-            Release::Held(_) => self.lagged.max(self.out * self.slow[0]),
-        };
-        // Of a step in which the delay ends only the rest counts.
-        let free = ((self.held - self.sensor.delay) / self.step).clamp(0.0, 1.0);
-        self.out += free * (released - self.out);
+        self.out = self.lagged + self.sensor.share * (self.late - self.lagged);
         self.out
     }
 }

@@ -294,6 +294,12 @@ impl<'a> Channel<'a> {
         }
         if care == Care::Whole {
             self.form = self.find_form();
+            // A lamp's swing and a lossy coding leave more of the flanks unexplained than the sensor, and say so
+            // themselves; a tail's bounds are as wide.
+            let told =
+                self.is_lossy() || lamp.is_some() || self.lamp.is_some() || self.tail.is_some();
+            self.form
+                .take_if(|form| told && form.kind == Kind::Unexplained);
         }
         let flickers = lamp.is_none() && self.flicker().is_some();
         self.colour = Colour::of(&self.signal, &self.shots);
@@ -339,17 +345,17 @@ impl<'a> Channel<'a> {
 
     /// What the flanks tell of the sensor; a tail that only they show is taken in.
     fn find_form(&mut self) -> Option<Form> {
-        let of = |channel: &Self| {
+        let of = |channel: &Self, tail: Option<f64>| {
             let flanks = Flanks::of(&channel.shots, channel.signal.noise, channel.signal.dt)?;
-            Form::of(&flanks, channel.tail.map(|it| it.closing))
+            Form::of(&flanks, tail)
         };
-        let mut form = of(self)?;
-        if let (None, Some(closing)) = (self.tail, form.tail()) {
-            let tail = Tail::of(closing);
+        let mut form = of(self, self.tail.map(|it| it.closing))?;
+        if let (None, Some(tail)) = (self.tail, form.tail()) {
             self.shots = self.past_tail(tail);
-            self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt).or(Some(tail));
-            form = of(self)?;
+            form = of(self, Some(tail.closing))?;
         }
+        // Fitted blades tell more of a tail than its end alone.
+        self.tail = form.tail().or(self.tail);
         if matches!(form.kind, Kind::Bent | Kind::Railed) {
             // What bends the top of a flank looks slower on closing.
             self.tail = None;

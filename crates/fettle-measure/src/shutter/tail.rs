@@ -43,13 +43,13 @@ pub(crate) struct Tail {
 }
 
 impl Tail {
-    /// Of a time constant that the flanks' form alone shows: it adds no more than that of a pole after
-    /// a delay.
-    pub(crate) fn of(closing: f64) -> Self {
+    /// Of a time constant, with what it adds to a time and the standard uncertainty of that.
+    pub(crate) fn adding(closing: f64, (late, deviation): (f64, f64)) -> Self {
+        let half = 3.0_f64.sqrt() * deviation;
         Self {
             closing,
-            least: 0.0,
-            most: (1.0 + HELD) * closing,
+            least: late - half,
+            most: late + half,
         }
     }
 

@@ -139,6 +139,8 @@ pub(crate) struct Analogue {
     lagged: f64,
     /// How long the light has been below what a saturated sensor holds.
     held: f64,
+    /// What a tail's part of the output would be by itself.
+    late: f64,
     sensed: f64,
     blocked: [f64; 2],
 }
@@ -155,6 +157,7 @@ impl Analogue {
             light: 0.0,
             lagged: 0.0,
             held: 0.0,
+            late: 0.0,
             sensed: 0.0,
             blocked: [0.0; 2],
         }
@@ -201,7 +204,10 @@ impl Analogue {
         };
         self.light = light;
         self.sensed = match self.tail {
-            Some(tail) => self.released(tail, lagged, step),
+            Some(tail) => {
+                self.late = self.released(tail, lagged, step);
+                self.lagged + tail.share * (self.late - self.lagged)
+            }
             None => self.lagged,
         };
         let (mut from, mut to) = (before, self.sensed);
@@ -219,20 +225,20 @@ impl Analogue {
 impl Analogue {
     /// What a saturated sensor gives back: up at once, down only after the delay and slowly.
     fn released(&mut self, tail: Tail, before: f64, step: f64) -> f64 {
-        if self.lagged >= self.sensed {
+        if self.lagged >= self.late {
             self.held = 0.0;
             return self.lagged;
         }
         self.held += step;
         let closing = tail.closing.to_s();
         if self.held <= tail.delay.to_s() {
-            self.sensed
+            self.late
         } else if closing <= 0.0 {
             self.lagged
         } else if tail.follows {
-            follow(self.sensed, before, self.lagged, step / closing)
+            follow(self.late, before, self.lagged, step / closing)
         } else {
-            self.lagged.max(self.sensed * (-step / closing).exp())
+            self.lagged.max(self.late * (-step / closing).exp())
         }
     }
 }

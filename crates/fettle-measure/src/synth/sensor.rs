@@ -11,6 +11,8 @@ pub struct Tail {
     pub delay: Seconds,
     /// Time constant of the fall after that.
     pub closing: Seconds,
+    /// The part of the output that is so held up; the rest is prompt.
+    pub share: f64,
     /// Whether it falls towards the light (a slow pole) or only no faster than the time constant
     /// allows.
     pub follows: bool,

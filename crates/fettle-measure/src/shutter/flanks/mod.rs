@@ -1,10 +1,14 @@
 //! The mean flanks of a channel's shots, and blades fitted to them.
 
+mod late;
+
 use nalgebra::{DMatrix, DVector};
 
 use super::blades::{Blades, Motion, Release, Response, Sensor};
 use super::channel::Raw;
 use super::expose;
+
+pub(crate) use late::fit_late;
 
 /// Longest flank looked at, in samples.
 const LONGEST: usize = 4000;
@@ -21,8 +25,6 @@ const RUN_UP: f64 = 0.05;
 /// Of a flank's time, what lies between 20 and 80 % and between dark and half.
 const RAMP: f64 = 0.5;
 const WAY: f64 = 0.6;
-/// How much later half is passed behind a slow pole, in its times.
-const HALF_LATER: f64 = 0.5;
 /// Lags to begin with, in parts of a flank.
 const LAGS: [f64; 2] = [0.02, 0.35];
 /// Rounds of the fit, tries of each, and the gain that is worth no further round.
@@ -37,6 +39,7 @@ const CORNER: f64 = 0.08;
 const DELAYED_S: f64 = 0.12e-3;
 const LEAST_BEND: f64 = 0.02;
 const MOST_BEND: f64 = 8.0;
+const LEAST_SHARE: f64 = 0.01;
 
 /// One mean flank in time's order, fully open 1.
 pub(crate) struct Flank {
@@ -90,20 +93,17 @@ impl Flanks {
             fall: Flank::of(&falls, noise, dt, true)?,
         })
     }
+
+    /// Standard deviation that fits are weighed by, as a part of the light.
+    pub(crate) fn deviation(&self) -> f64 {
+        (0.5 * (self.rise.variance + self.fall.variance)).sqrt()
+    }
 }
 
 impl Flank {
     /// The mean of flanks laid on each other where they pass half.
     fn of(flanks: &[(Vec<f64>, f64)], noise: f64, dt: f64, falls: bool) -> Option<Self> {
-        let crossing = |x: &[f64], goal: f64| {
-            let i = if falls {
-                x.iter().rposition(|value| *value > goal)?
-            } else {
-                x.iter().position(|value| *value > goal)?.checked_sub(1)?
-            };
-            let (a, b) = (x.get(i)?, x.get(i + 1)?);
-            Some(i as f64 + ((a - goal) / (a - b)).clamp(0.0, 1.0))
-        };
+        let crossing = |x: &[f64], goal: f64| crossing(x, goal, falls);
         let placed: Vec<(&[f64], f64)> = flanks
             .iter()
             .filter_map(|(x, _)| Some((x.as_slice(), crossing(x, 0.5)?)))
@@ -163,6 +163,17 @@ impl Flank {
     }
 }
 
+/// Where a flank passes `goal`, in its steps.
+fn crossing(x: &[f64], goal: f64, falls: bool) -> Option<f64> {
+    let i = if falls {
+        x.iter().rposition(|value| *value > goal)?
+    } else {
+        x.iter().position(|value| *value > goal)?.checked_sub(1)?
+    };
+    let (a, b) = (x.get(i)?, x.get(i + 1)?);
+    Some(i as f64 + ((a - goal) / (a - b)).clamp(0.0, 1.0))
+}
+
 fn fourth_differences(x: &[f64]) -> Vec<f64> {
     let at = |i: usize| x.get(i).copied();
     let of = |i: usize| {
@@ -188,12 +199,13 @@ fn between(x: &[f64], place: f64) -> f64 {
 }
 
 /// Where each flank's movement stands among the parameters: place, time and run-up of the rise and
-/// the fall, the lag, offset and scale of each, the release's time and delay, the response's bend.
-pub(crate) const COUNT: usize = 14;
+/// the fall, the lag, offset and scale of each, the release's time and delay, the response's bend, the late part of the output.
+pub(crate) const COUNT: usize = 15;
 const LAG: usize = 6;
 const RELEASE: usize = 11;
 const DELAY: usize = 12;
 const BEND: usize = 13;
+const SHARE: usize = 14;
 
 /// The parameters of a fit.
 #[derive(Clone, Copy, Debug)]
@@ -223,13 +235,22 @@ impl Params {
         let response = match sensor.response {
             Response::Compressed(_) => Response::Compressed(bend),
             Response::Rounded(_) => Response::Rounded(bend),
+            Response::Clipped(_) => Response::Clipped(bend.min(1.0)),
             other => other,
         };
         Sensor {
             release,
             response,
             delay: self.0[DELAY].max(0.0),
+            share: self.0[SHARE].clamp(0.0, 1.0),
         }
+    }
+
+    /// With movements so many times as long.
+    pub(crate) fn lasting(mut self, times: f64) -> Self {
+        self.0[1] *= times;
+        self.0[4] *= times;
+        self
     }
 
     pub(crate) fn moved(mut self, parameter: usize, by: f64) -> Self {
@@ -248,68 +269,93 @@ pub(crate) fn fit(flanks: &Flanks, blades: &Blades, sensor: Sensor) -> Option<Fi
         _ => 1,
     });
     starts
-        .filter_map(|lag| fit_to(flanks, blades, sensor, (true, *lag)))
+        .filter_map(|lag| {
+            let begin = Params::begin(flanks, sensor, *lag);
+            descend(flanks, blades, sensor, begin, (Which::Both, ROUNDS))
+        })
         .min_by(nearest)
+}
+
+/// Blades before `sensor` fitted to both flanks, beginning at `begin`.
+pub(crate) fn fit_from(
+    flanks: &Flanks,
+    blades: &Blades,
+    sensor: Sensor,
+    begin: Params,
+) -> Option<Fitted> {
+    descend(flanks, blades, sensor, begin, (Which::Both, ROUNDS))
 }
 
 /// Blades before a straight sensor fitted to the opening alone.
 pub(crate) fn of_rise(flanks: &Flanks, blades: &Blades) -> Option<Fitted> {
-    fit_to(flanks, blades, Sensor::STRAIGHT, (false, LAGS[0]))
+    let sensor = Sensor::STRAIGHT;
+    let begin = Params::begin(flanks, sensor, LAGS[0]);
+    descend(flanks, blades, sensor, begin, (Which::Rise, ROUNDS))
 }
 
-fn fit_to(
+/// Which flanks a fit is held to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Which {
+    Both,
+    Rise,
+    Fall,
+}
+
+impl Params {
+    /// Where to begin before a sensor that is prompt, with a lag of this part of a flank.
+    fn begin(flanks: &Flanks, sensor: Sensor, lag: f64) -> Self {
+        let (rise, fall) = (flanks.rise.start(lag), flanks.fall.start(lag));
+        let mut params = Self([0.0; COUNT]);
+        params.0[..7].copy_from_slice(&[
+            rise.dark,
+            rise.lasting,
+            rise.run_up,
+            fall.dark,
+            fall.lasting,
+            fall.run_up,
+            rise.lag.min(fall.lag),
+        ]);
+        params.0[SHARE] = 1.0;
+        params.0[BEND] = sensor.response.bend().unwrap_or(0.0);
+        params
+    }
+}
+
+/// Fits all that `which` says by Levenberg and Marquardt's method, beginning at `params`, in so many
+/// rounds at most.
+fn descend(
     flanks: &Flanks,
     blades: &Blades,
     sensor: Sensor,
-    (both, lag): (bool, f64),
+    mut params: Params,
+    (which, rounds): (Which, usize),
 ) -> Option<Fitted> {
-    let (rise, fall) = (flanks.rise.start(lag), flanks.fall.start(lag));
-    let bend = match sensor.response {
-        Response::Compressed(bend) | Response::Rounded(bend) => Some(bend),
-        _ => None,
-    };
+    let bends = sensor.response.bend().is_some();
     let released = sensor.release != Release::Prompt;
-    let mut params = Params([0.0; COUNT]);
-    params.0[..7].copy_from_slice(&[
-        rise.dark,
-        rise.lasting,
-        rise.run_up,
-        fall.dark,
-        fall.lasting,
-        fall.run_up,
-        rise.lag.min(fall.lag),
-    ]);
-    if released {
-        let time = sensor.release.time();
-        params.0[RELEASE] = time;
-        params.0[DELAY] = sensor.delay;
-        // What falls slowly hides how quickly the blades close: begin with what the opening shows.
-        params.0[3] = flanks.fall.half + WAY * rise.lasting - HALF_LATER * time - sensor.delay;
-        params.0[4] = rise.lasting;
-    }
-    params.0[BEND] = bend.unwrap_or(0.0);
     let used: Vec<usize> = (0..COUNT)
         .filter(|i| match *i {
+            0..3 | LAG | 7 | 8 if which == Which::Fall => false,
             RELEASE | DELAY => released,
-            BEND => bend.is_some(),
+            SHARE => released && sensor.share < 1.0,
+            BEND => bends,
             _ => true,
         })
         .collect();
     let scale: Vec<f64> = used
         .iter()
         .map(|i| match *i {
-            2 | 5 | 7..=10 => 1e-3,
+            2 | 5 | 7..=10 | SHARE => 1e-3,
             0 | 1 => 1e-3 * flanks.rise.ramp,
             RELEASE => 1e-2 * sensor.release.time(),
             BEND => 1e-2,
             _ => 1e-3 * flanks.fall.ramp.min(4.0 * flanks.rise.ramp),
         })
         .collect();
-    let cost = |params: &Params| residuals(flanks, blades, sensor, params, both);
+    let cost = |params: &Params| residuals(flanks, blades, sensor, params, which);
     let mut here = cost(&params);
     let mut damping = 1e-3;
     let mut normal = DMatrix::zeros(used.len(), used.len());
-    for _ in 0..ROUNDS {
+    for _ in 0..rounds {
         let columns: Vec<Vec<f64>> = used
             .iter()
             .zip(&scale)
@@ -381,6 +427,7 @@ impl Params {
             self.0[i] = self.0[i].max(0.0);
         }
         self.0[BEND] = self.0[BEND].min(MOST_BEND);
+        self.0[SHARE] = self.0[SHARE].clamp(LEAST_SHARE, 1.0);
         self
     }
 }
@@ -426,17 +473,21 @@ fn residuals(
     blades: &Blades,
     sensor: Sensor,
     params: &Params,
-    both: bool,
+    which: Which,
 ) -> Vec<f64> {
     let sensor = params.sensor(sensor);
     let mut all = Vec::with_capacity(flanks.rise.values.len() + flanks.fall.values.len() + 8);
     all.push(params.0[DELAY] / DELAYED_S);
     all.push((params.0[4] / params.0[1]).ln() / UNLIKE);
-    let taken = if both { 2 } else { 1 };
-    for (flank, from) in [(&flanks.rise, 0), (&flanks.fall, 3)]
-        .into_iter()
-        .take(taken)
-    {
+    for (flank, from) in [(&flanks.rise, 0), (&flanks.fall, 3)] {
+        let other = if flank.falls {
+            Which::Rise
+        } else {
+            Which::Fall
+        };
+        if which == other {
+            continue;
+        }
         let model = blades.seen(
             &params.motion(flank.falls),
             sensor,

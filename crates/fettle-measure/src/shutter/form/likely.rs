@@ -1,0 +1,86 @@
+//! Blades before a sensor that may have made the flanks, and how likely they are.
+
+use crate::shutter::blades::{Blades, Release, Sensor};
+use crate::shutter::flanks::{Fitted, Flanks, Params, fit};
+
+/// Less likely fits by so many variances do not count.
+const UNLIKELY: f64 = 18.0;
+
+/// A fit that counts.
+pub(super) struct Likely {
+    pub(super) blades: Blades,
+    pub(super) fitted: Fitted,
+    pub(super) weight: f64,
+    /// Step, then light and output, of the rise and the fall.
+    pub(super) over: [(f64, Vec<[f64; 2]>); 2],
+}
+
+impl Likely {
+    pub(super) fn of(flanks: &Flanks, count: Option<u32>, sensor: Sensor) -> Option<Self> {
+        let blades = Blades::of(count);
+        let fitted = fit(flanks, &blades, sensor)?;
+        Some(Self::from(blades, fitted))
+    }
+
+    pub(super) fn from(blades: Blades, fitted: Fitted) -> Self {
+        let over = [false, true].map(|falls| blades.over(&fitted.motion(falls), fitted.sensor()));
+        Self {
+            blades,
+            fitted,
+            weight: 0.0,
+            over,
+        }
+    }
+
+    /// What the output adds to a time, and its standard uncertainty from the fit.
+    pub(super) fn late_figure(&self) -> (f64, f64) {
+        let of = |params: &Params| late(&self.blades, params, self.fitted.sensor_of(params));
+        let (late, deviation) = self.fitted.figure(of);
+        (late, deviation.min(self.fitted.sensor().most_late()))
+    }
+
+    pub(super) fn late(&self) -> f64 {
+        late(&self.blades, &self.fitted.params, self.fitted.sensor())
+    }
+}
+
+/// `∫(output - light)` over both flanks; a lag alone adds nothing, but moves when an output is let go.
+fn late(blades: &Blades, params: &Params, sensor: Sensor) -> f64 {
+    let over = [false, true].map(|falls| {
+        let mut motion = params.motion(falls);
+        if sensor.release == Release::Prompt {
+            motion.lag = 0.0;
+        }
+        let (step, both) = blades.over(&motion, sensor);
+        step * both.iter().map(|[light, out]| out - light).sum::<f64>()
+    });
+    over[0] + over[1]
+}
+
+/// Fits by misfit, those too unlikely left out, with their weights.
+pub(super) fn fits(flanks: &Flanks, counts: &[Option<u32>], sensors: &[Sensor]) -> Vec<Likely> {
+    let every = counts
+        .iter()
+        .flat_map(|count| sensors.iter().map(move |sensor| (*count, *sensor)));
+    let found = every
+        .filter_map(|(count, sensor)| Likely::of(flanks, count, sensor))
+        .collect();
+    weighted(found)
+}
+
+/// The same with fits of any beginning.
+pub(super) fn weighted(mut found: Vec<Likely>) -> Vec<Likely> {
+    found.sort_by(|a, b| a.fitted.misfit.total_cmp(&b.fitted.misfit));
+    let Some(best) = found.first() else {
+        return found;
+    };
+    let (least, excess) = (
+        best.fitted.misfit,
+        (best.fitted.misfit / best.fitted.freedom).max(1.0),
+    );
+    found.retain(|it| it.fitted.misfit - least < UNLIKELY * excess);
+    for it in &mut found {
+        it.weight = (-0.5 * (it.fitted.misfit - least) / excess).exp();
+    }
+    found
+}
