@@ -33,7 +33,12 @@ const TOGETHER_S: f64 = 0.1e-3;
 const AGAIN: f64 = 0.5;
 /// A swing's length is known to this part of it, and to so many samples.
 const SWING_WITHIN: f64 = 0.03;
-const SAMPLES_WITHIN: usize = 2;
+const SAMPLES_WITHIN: i64 = 2;
+/// Swings looked for where none is known, in seconds.
+const SWINGS_S: [f64; 2] = [2.5e-3, 6.7e-3];
+/// From so many swings on, a click stands out by this factor more than they do.
+const RIPPLES: usize = 3;
+const BEYOND_RIPPLE: f64 = 1.5;
 
 /// A click taken off.
 #[derive(Clone, Debug, PartialEq)]
@@ -97,11 +102,9 @@ fn of_channels(recording: &Recording) -> Vec<Vec<(Click, Vec<f32>)>> {
                 found.push(it);
             }
         }
-        if !found.is_empty()
-            && let Some(hz) = lamp::rippling(samples, channel, dt)
-        {
-            let swing = 1.0 / (hz * dt);
-            found.retain(|(click, _)| !comes_again(samples, channel, &click.samples, swing));
+        if !found.is_empty() {
+            let hz = lamp::rippling(samples, channel, dt);
+            found = apart_from_ripple(found, samples, channel, hz.map(|hz| 1.0 / (hz * dt)), dt);
         }
         let most = 3.0 + MOST_A_SECOND * samples.length() as f64 * dt;
         if found.len() as f64 > most {
@@ -113,33 +116,110 @@ fn of_channels(recording: &Recording) -> Vec<Vec<(Click, Vec<f32>)>> {
     channels.map(of_channel).collect()
 }
 
-/// Whether what stands out in `click` stands out again a swing of so many samples before or after: a lamp
-/// that is dark for a moment in each swing makes no clicks.
-fn comes_again(samples: &Samples, channel: usize, click: &Range<usize>, swing: f64) -> bool {
-    let length = click.len().max(1);
-    let mean = |x: &[f32]| x.iter().copied().map(f64::from).sum::<f64>() / length as f64;
-    let out = |three: &[f32]| {
-        let (before, rest) = three.split_at(length);
-        let (within, after) = rest.split_at(length);
-        mean(within) - 0.5 * (mean(before) + mean(after))
+/// Those clicks that are not a lamp's, dark for a moment in each swing of `swing` samples, if that is known: what
+/// stands out of these stands out again, and where it cannot, as in a shot that lasts no swing, not by much more.
+fn apart_from_ripple(
+    found: Vec<(Click, Vec<f32>)>,
+    samples: &Samples,
+    channel: usize,
+    swing: Option<f64>,
+    dt: f64,
+) -> Vec<(Click, Vec<f32>)> {
+    let slowest = SWINGS_S.map(|swing| (swing / dt) as i64);
+    let reach = swing.map_or(2 * slowest[1], |swing| (1.1 * swing) as i64) + SAMPLES_WITHIN + 2;
+    let is_ripple = |around: &Around| match swing {
+        Some(swing) => around.comes_again(swing),
+        None => around.keeps_coming(slowest[0], slowest[1]),
     };
-    // The greatest of what stands out as this click does, of all places `from` to `to` samples later.
-    let most = |from: i64, to: i64, sign: f64| {
-        let start = click.start as i64 - length as i64 + from;
-        let start = usize::try_from(start).unwrap_or(0);
-        let count = 3 * length + usize::try_from(to - from).unwrap_or(0);
-        let around: Vec<f32> = samples.over(channel, start..start + count).collect();
-        let places = around.windows(3 * length);
-        places.map(|it| sign * out(it)).fold(0.0, f64::max)
+    let around = |click: &Click| Around::of(samples, channel, &click.samples, reach);
+    let (mut ripples, mut clicks, mut highest) = (0, Vec::new(), 0.0_f64);
+    for it in found {
+        let around = around(&it.0);
+        if is_ripple(&around) {
+            ripples += 1;
+            highest = highest.max(around.height);
+        } else {
+            clicks.push((it, around.height));
+        }
+    }
+    let beyond = if ripples < RIPPLES {
+        0.0
+    } else {
+        BEYOND_RIPPLE * highest
     };
-    let (up, down) = (most(0, 0, 1.0), most(0, 0, -1.0));
-    let (sign, height) = if up > down { (1.0, up) } else { (-1.0, down) };
-    let within = (SWING_WITHIN * swing).ceil() as usize + SAMPLES_WITHIN;
-    let (swing, within) = (swing.round() as i64, within as i64);
-    height > 0.0
-        && [-swing, swing]
-            .into_iter()
-            .any(|later| most(later - within, later + within, sign) > AGAIN * height)
+    let clicks = clicks.into_iter().filter(|(_, height)| *height > beyond);
+    clicks.map(|(it, _)| it).collect()
+}
+
+/// What stands out as a click does, at the places around it.
+struct Around {
+    /// How far the click stands out.
+    height: f64,
+    /// The same `reach` samples before it to as many after.
+    out: Vec<f64>,
+    reach: i64,
+}
+
+impl Around {
+    fn of(samples: &Samples, channel: usize, click: &Range<usize>, reach: i64) -> Self {
+        let length = click.len().max(1);
+        let before = length + usize::try_from(reach).unwrap_or(0);
+        // Before the recording's beginning all is as at its first sample.
+        let start = click.start.saturating_sub(before);
+        let lacking = before - (click.start - start);
+        let count = 3 * length + 2 * (before - length) - lacking;
+        let values: Vec<f32> = samples.over(channel, start..start + count).collect();
+        let first = values.first().copied().unwrap_or(0.0);
+        let all = std::iter::repeat_n(first, lacking).chain(values);
+        let mut sum = 0.0;
+        let sums: Vec<f64> = std::iter::once(0.0)
+            .chain(all.map(|it| {
+                sum += f64::from(it);
+                sum
+            }))
+            .collect();
+        let mean = |from: usize| (sums[from + length] - sums[from]) / length as f64;
+        let out = |n: usize| mean(n + length) - 0.5 * (mean(n) + mean(n + 2 * length));
+        let places = sums.len().saturating_sub(3 * length);
+        let mut out: Vec<f64> = (0..places).map(out).collect();
+        let here = usize::try_from(reach).ok().and_then(|here| out.get(here));
+        let height = here.copied().unwrap_or(0.0);
+        if height < 0.0 {
+            out.iter_mut().for_each(|it| *it = -*it);
+        }
+        Self {
+            height: height.abs(),
+            out,
+            reach,
+        }
+    }
+
+    /// Whether as much stands out `later` samples later, or so many more or less.
+    fn again(&self, later: i64, within: i64) -> bool {
+        let at = |later: i64| usize::try_from(self.reach + later).unwrap_or(0);
+        let near = self
+            .out
+            .get(at(later - within)..self.out.len().min(at(later + within) + 1));
+        let most = near.unwrap_or_default().iter().copied().fold(0.0, f64::max);
+        self.height > 0.0 && most > AGAIN * self.height
+    }
+
+    /// A swing of so many samples before or after.
+    fn comes_again(&self, swing: f64) -> bool {
+        let within = (SWING_WITHIN * swing).ceil() as i64 + SAMPLES_WITHIN;
+        let swing = swing.round() as i64;
+        [-swing, swing].iter().any(|it| self.again(*it, within))
+    }
+
+    /// Twice after one another, in swings of `from` to `to` samples.
+    fn keeps_coming(&self, from: i64, to: i64) -> bool {
+        let twice = |swing: i64| {
+            [[-swing, swing], [swing, 2 * swing], [-2 * swing, -swing]]
+                .iter()
+                .any(|both| both.iter().all(|it| self.again(*it, SAMPLES_WITHIN)))
+        };
+        (from..=to).any(twice)
+    }
 }
 
 fn take_off(recording: &Recording, found: Vec<Vec<(Click, Vec<f32>)>>) -> Option<Mended> {
@@ -331,5 +411,30 @@ mod tests {
         assert_eq!(places.len(), 2, "{places:?}");
         assert!((2_995..=3_003).contains(&places[0]), "{places:?}");
         assert!((12_338..=12_346).contains(&places[1]), "{places:?}");
+    }
+
+    #[test]
+    fn a_lamp_that_dips_a_little_and_slowly_makes_none_either_nor_in_a_short_shot() {
+        let mut gauss = Gauss::new(10);
+        let samples = (0..30_000)
+            .map(|n| {
+                let lit = (6_000..18_000).contains(&n) || (21_520..21_800).contains(&n);
+                let dip = if n % 216 < 14 { 0.2 } else { 0.0 };
+                let light = if lit { 1.0 - dip } else { 0.0 };
+                let click = if (3_000..3_003).contains(&n) {
+                    1.5
+                } else {
+                    0.0
+                };
+                (light + click + 0.003 * gauss.normal()) as f32
+            })
+            .collect();
+        let rate = crate::Hertz::hz(48_000.0);
+        let recording = Recording::from_channels("made.wav", rate, vec![samples]).unwrap();
+        assert_eq!(lamp::rippling(recording.samples(), 0, 1.0 / 48_000.0), None);
+        let found = of_channels(&recording);
+        let places: Vec<usize> = found[0].iter().map(|it| it.0.samples.start).collect();
+        assert_eq!(places.len(), 1, "{places:?}");
+        assert!((2_995..=3_003).contains(&places[0]), "{places:?}");
     }
 }
