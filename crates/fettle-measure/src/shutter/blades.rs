@@ -75,9 +75,7 @@ impl Sensor {
         delay: 0.0,
         share: 1.0,
     };
-}
 
-impl Sensor {
     /// One that ends where fully open light is so many times as much.
     pub(crate) fn railed(drive: f64) -> Self {
         Self {

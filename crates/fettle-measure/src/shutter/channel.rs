@@ -45,8 +45,6 @@ const BOUNCE_WITHIN_S: f64 = 0.03;
 const BEYOND_ECHOES: f64 = 1.5;
 /// Time constants after which a sensor's tail is over.
 const TAIL_LASTS: f64 = 6.0;
-/// Blocks merged for the look at hum.
-const HUM_BLOCKS: usize = 4;
 /// Dark after closing and before opening that hum is not looked for in.
 const HUM_CLEAR_S: f64 = 0.05;
 /// How often the lamp is found anew, each time with less of its swing left in the samples.
@@ -377,10 +375,9 @@ impl<'a> Channel<'a> {
     }
 
     pub(super) fn find_hum(&self, candidates: &[Candidate]) -> Option<Hum> {
-        let samples = self.overview.block * HUM_BLOCKS;
+        let samples = self.overview.block * hum::BLOCKS;
         let last = self.overview.length() / samples;
-        let step = self.overview.dt * samples as f64;
-        let clear = (HUM_CLEAR_S / step) as usize;
+        let clear = (HUM_CLEAR_S / (self.overview.dt * samples as f64)) as usize;
         let mut dark = Vec::new();
         let mut from = 0;
         for candidate in candidates {
@@ -392,11 +389,7 @@ impl<'a> Channel<'a> {
             from = (candidate.end / samples + clear).min(last);
         }
         dark.push(from..last);
-        let parts = hum::looked_at(dark, step).into_iter();
-        let dark: Vec<Vec<f64>> = parts
-            .map(|it| self.overview.merged(HUM_BLOCKS, it))
-            .collect();
-        hum::find(&dark, step)
+        hum::of_dark(&self.overview, dark)
     }
 
     fn samples_in(&self, seconds: f64) -> usize {

@@ -3,6 +3,10 @@
 use std::f64::consts::TAU;
 use std::ops::Range;
 
+use super::overview::Overview;
+
+/// Blocks taken together for the look at hum.
+pub(crate) const BLOCKS: usize = 4;
 /// Harmonics looked at.
 pub(crate) const HARMONICS: usize = 6;
 /// Length of one Hann window and the step from one to the next.
@@ -24,8 +28,19 @@ pub(crate) struct Hum {
     pub(crate) amplitude: f64,
 }
 
+/// Looks for hum in the dark stretches of a channel, given in [`BLOCKS`] blocks taken together.
+pub(crate) fn of_dark(
+    overview: &Overview<'_>,
+    dark: impl IntoIterator<Item = Range<usize>>,
+) -> Option<Hum> {
+    let step = overview.dt * (overview.block * BLOCKS) as f64;
+    let parts = looked_at(dark, step).into_iter();
+    let dark: Vec<Vec<f64>> = parts.map(|it| overview.merged(BLOCKS, it)).collect();
+    find(&dark, step)
+}
+
 /// Of dark stretches of blocks `step` seconds apart those parts that [`find`] looks at.
-pub(crate) fn looked_at(stretches: Vec<Range<usize>>, step: f64) -> Vec<Range<usize>> {
+fn looked_at(stretches: impl IntoIterator<Item = Range<usize>>, step: f64) -> Vec<Range<usize>> {
     let (length, hop) = window(step);
     let mut left = MOST_WINDOWS;
     let mut parts = Vec::new();
@@ -47,7 +62,7 @@ fn window(step: f64) -> (usize, usize) {
 }
 
 /// Looks for hum in the dark stretches, given as blocks `step` seconds apart.
-pub(crate) fn find(dark: &[Vec<f64>], step: f64) -> Option<Hum> {
+fn find(dark: &[Vec<f64>], step: f64) -> Option<Hum> {
     let windows = windows(dark, step);
     [50.0, 60.0]
         .into_iter()

@@ -25,8 +25,7 @@ const PLATEAU_S: f64 = 1e-3;
 const WATCH_S: f64 = 0.25;
 /// The noise of one state changes by this factor only when the gain does.
 const GAIN_CHANGES: f64 = 1.5;
-/// Dark blocks merged for the look at hum, and what is kept clear of the flanks for it.
-const HUM_BLOCKS: usize = 4;
+/// What is kept clear of the flanks for the look at hum.
 const HUM_CLEAR_S: f64 = 0.3;
 /// The light is watched in means of this length; faster flicker is counted by its depth.
 const LIGHT_S: f64 = 1e-3;
@@ -218,17 +217,10 @@ impl Look<'_> {
     }
 
     fn hum(&self) -> Option<Hum> {
-        let samples = self.overview.block * HUM_BLOCKS;
-        let step = self.overview.dt * samples as f64;
+        let samples = self.overview.block * hum::BLOCKS;
         let dark = self.dark(HUM_CLEAR_S).into_iter();
-        let dark = dark
-            .map(|it| it.start / samples..it.end / samples)
-            .collect();
-        let parts = hum::looked_at(dark, step).into_iter();
-        let dark: Vec<Vec<f64>> = parts
-            .map(|it| self.overview.merged(HUM_BLOCKS, it))
-            .collect();
-        hum::find(&dark, step)
+        let dark = dark.map(|it| it.start / samples..it.end / samples);
+        hum::of_dark(self.overview, dark)
     }
 
     fn locals(&self, hum: Option<&Hum>) -> Vec<Local> {

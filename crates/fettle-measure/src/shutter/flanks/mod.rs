@@ -199,7 +199,8 @@ fn between(x: &[f64], place: f64) -> f64 {
 }
 
 /// Where each flank's movement stands among the parameters: place, time and run-up of the rise and
-/// the fall, the lag, offset and scale of each, the release's time and delay, the response's bend, the late part of the output.
+/// the fall, the lag, offset and scale of each, the release's time and delay, the response's bend, the
+/// late part of the output.
 pub(crate) const COUNT: usize = 15;
 const LAG: usize = 6;
 const RELEASE: usize = 11;
@@ -269,10 +270,7 @@ pub(crate) fn fit(flanks: &Flanks, blades: &Blades, sensor: Sensor) -> Option<Fi
         _ => 1,
     });
     starts
-        .filter_map(|lag| {
-            let begin = Params::begin(flanks, sensor, *lag);
-            descend(flanks, blades, sensor, begin, (Which::Both, ROUNDS))
-        })
+        .filter_map(|lag| fit_from(flanks, blades, sensor, Params::begin(flanks, sensor, *lag)))
         .min_by(nearest)
 }
 
