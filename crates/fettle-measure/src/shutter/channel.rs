@@ -459,38 +459,28 @@ impl<'a> Channel<'a> {
         let regions = &local.regions;
         let least = self.samples_in(PLATEAU_S);
         let level = local.level(&fit).map(|level| level.0);
-        let tight = if let Some(level) = level {
-            let rise = edges::rise(&light.first, level, noise);
-            // A bounce may be as bright as the shot; it is taken in below.
-            let main = expose::bounce(&light.second, level, noise, self.signal.dt)
-                .map_or(light.second.len(), |bounce| bounce.from);
-            let fall = edges::fall(&light.second[..main], level, noise);
-            rise.zip(fall).map(|(rise, fall)| {
-                edges::tightened(
-                    regions,
-                    (regions.first, drawn(rise)),
-                    (regions.second, drawn(fall)),
-                    least,
-                )
-            })
+        // Without a plateau one range holds both flanks.
+        let (opening, closing) = if level.is_some() {
+            (
+                (regions.first, &light.first),
+                (regions.second, &light.second),
+            )
         } else {
-            let level = peak(&light.first, noise);
-            let rise = edges::rise(&light.first, level, noise);
-            let fall = edges::fall(&light.first, level, noise);
-            rise.zip(fall).map(|(rise, fall)| {
-                let (opens, closes) = (drawn(rise), drawn(fall));
-                edges::tightened(
-                    regions,
-                    (regions.first, opens),
-                    (regions.first, closes),
-                    least,
-                )
-            })
+            ((regions.first, &light.first), (regions.first, &light.first))
         };
+        let level = level.unwrap_or_else(|| peak(&light.first, noise));
+        let rise = edges::rise(opening.1, level, noise);
+        // A bounce may be as bright as the shot; it is taken in below.
+        let main = expose::bounce(closing.1, level, noise, self.signal.dt)
+            .map_or(closing.1.len(), |bounce| bounce.from);
+        let fall = edges::fall(&closing.1[..main], level, noise);
+        let tight = rise.zip(fall).map(|(rise, fall)| {
+            let rise = (opening.0, drawn(rise));
+            edges::tightened(regions, rise, (closing.0, drawn(fall)), least)
+        });
         let Some(mut tight) = tight.filter(Regions::is_ordered) else {
             return local;
         };
-        let level = level.unwrap_or_else(|| peak(&light.first, noise));
         tight.after = self.past_bounce(&local, &fit, &tight, level);
         local.with_regions(&self.signal, tight, self.hum.as_ref())
     }

@@ -87,8 +87,11 @@ const OVER_ECHO: f64 = 12.0;
 const WIDTHS: [usize; 4] = [2, 8, 32, 96];
 /// A jump on a level stretch is this part of the light at least.
 const LEAST_ON_LEVEL: f64 = 1e-3;
-/// Samples over which the slope beside a jump is taken.
+/// Samples over which the slope beside a jump is taken, at most and at least.
 const SLOPE: usize = 256;
+const LEAST_SLOPE: usize = 8;
+/// At least this part of a jump is still there beside it.
+const STAYS: f64 = 0.5;
 /// A cut takes out so much.
 const CUT_S: Range<f64> = 0.8e-3..0.5;
 
@@ -463,13 +466,24 @@ fn jump(sums: &[f64], width: usize, noise: f64, least: f64) -> Option<(usize, f6
         return None;
     }
     let place = places.start + at;
-    // Either side's slope, as far from the jump as it may disturb it.
-    let over = (place.min(length - place) / 2).min(SLOPE).saturating_sub(2);
-    let before =
-        mean(place.checked_sub(over + 2)?, over)? - mean(place.checked_sub(2 * over + 2)?, over)?;
-    let after = mean(place + 2 + over, over)? - mean(place + 2, over)?;
-    let slope = 0.5 * (before + after) / over as f64;
-    Some((place, *steps.get(at)? / slope))
+    // The means of two stretches on either side, beyond what a glimpse of light disturbs.
+    let apart = 2 * width;
+    let over = ((place.min(length - place) - apart) / 2).min(SLOPE);
+    if over < LEAST_SLOPE {
+        return None;
+    }
+    let before = place - apart - over;
+    let (farther, before) = (mean(before - over, over)?, mean(before, over)?);
+    let after = place + apart;
+    let (after, further) = (mean(after, over)?, mean(after + over, over)?);
+    let slope = 0.5 * (before - farther + further - after) / over as f64;
+    // A curtain that rebounds lets such a glimpse in, and all is as before.
+    let stays = after - before - (over + 2 * apart) as f64 * slope;
+    let step = *steps.get(at)?;
+    if stays / step < STAYS {
+        return None;
+    }
+    Some((place, step / slope))
 }
 
 #[cfg(test)]
