@@ -30,6 +30,8 @@ const FIT_STEPS: usize = 14;
 const USUAL_MS: f64 = 0.05;
 /// Sensors of one build differ in lag by about so much, where nothing shows it.
 const APART_MS: f64 = 0.01;
+/// So many scatters of the sensors are tried.
+const SCATTERS: u32 = 64;
 /// No lag is known better than this.
 const LEAST_MS: f64 = 5e-4;
 
@@ -247,57 +249,88 @@ impl Form {
 }
 
 /// What each sensor's own lag is worth beside the others': sensors of one build are alike, and each is
-/// drawn to their mean as far as their scatter is no more than chance.
+/// drawn to their mean as far as their scatter may be chance. Few sensors tell little of by how much
+/// they differ, so every likely scatter counts by its posterior weight (A. Gelman, Bayesian Analysis
+/// 1, 2006: a half-Cauchy prior).
 pub(super) fn agreed(own: &[Option<Lag>]) -> Vec<Lag> {
     let known: Vec<Lag> = own.iter().copied().flatten().collect();
-    let unknown = Lag {
-        ms: 0.0,
-        deviation: APART_MS,
-    };
     if known.is_empty() {
+        let unknown = Lag {
+            ms: 0.0,
+            deviation: APART_MS,
+        };
         return vec![unknown; own.len()];
     }
-    let variance = |it: &Lag| it.deviation.max(LEAST_MS).powi(2);
-    let mean_with = |between: f64| {
-        let weight: f64 = known.iter().map(|it| 1.0 / (variance(it) + between)).sum();
-        let sum: f64 = known
+    let steps = (0..SCATTERS).map(|i| (f64::from(i) + 0.5) / f64::from(SCATTERS));
+    // Equal shares of the prior.
+    let scatters = steps.map(|part| APART_MS * (0.5 * PI * part).tan());
+    let alike: Vec<Alike> = scatters.map(|it| Alike::of(&known, it)).collect();
+    let best = alike.iter().map(|it| it.likely).fold(f64::MIN, f64::max);
+    let weights: Vec<f64> = alike.iter().map(|it| (it.likely - best).exp()).collect();
+    let all: f64 = weights.iter().sum();
+    let over = |of: &dyn Fn(&Alike) -> f64| {
+        let weighed = alike
             .iter()
-            .map(|it| it.ms / (variance(it) + between))
-            .sum();
-        (sum / weight, 1.0 / weight)
+            .zip(&weights)
+            .map(|(it, weight)| weight * of(it));
+        weighed.sum::<f64>() / all
     };
-    let (mean, _) = mean_with(0.0);
-    let weight: f64 = known.iter().map(|it| 1.0 / variance(it)).sum();
-    let second: f64 = known.iter().map(|it| variance(it).powi(-2)).sum();
-    let squares: f64 = known
-        .iter()
-        .map(|it| (it.ms - mean).powi(2) / variance(it))
-        .sum();
-    let spread = weight - second / weight;
-    // Method of moments, as for the fully open level.
-    let between = if spread > 0.0 {
-        ((squares - (known.len() as f64 - 1.0)) / spread).max(0.0)
-    } else {
-        0.0
-    };
-    let (mean, of_mean) = mean_with(between);
     own.iter()
         .map(|own| {
-            let Some(own) = own else {
-                let apart = between.max(APART_MS * APART_MS);
-                return Lag {
-                    ms: mean,
-                    deviation: (of_mean + apart).sqrt(),
-                };
-            };
-            let share = between / (between + variance(own));
-            let left = share * variance(own) + (1.0 - share).powi(2) * of_mean;
+            let ms = over(&|it| it.lag(*own).0);
+            let variance = over(&|it| {
+                let (lag, variance) = it.lag(*own);
+                variance + (lag - ms).powi(2)
+            });
             Lag {
-                ms: share * own.ms + (1.0 - share) * mean,
-                deviation: left.sqrt(),
+                ms,
+                deviation: variance.sqrt(),
             }
         })
         .collect()
+}
+
+/// The sensors' common lag, were they to scatter about it by so much.
+struct Alike {
+    /// Variance between sensors, in milliseconds squared.
+    between: f64,
+    mean: f64,
+    variance: f64,
+    /// Logarithm of the likelihood, but for a constant.
+    likely: f64,
+}
+
+impl Alike {
+    fn of(known: &[Lag], scatter: f64) -> Self {
+        let between = scatter * scatter;
+        let weight = |it: &Lag| 1.0 / (own_variance(it) + between);
+        let all: f64 = known.iter().map(weight).sum();
+        let mean = known.iter().map(|it| weight(it) * it.ms).sum::<f64>() / all;
+        let likely = known
+            .iter()
+            .map(|it| weight(it).ln() - weight(it) * (it.ms - mean).powi(2));
+        Self {
+            between,
+            mean,
+            variance: 1.0 / all,
+            likely: 0.5 * (likely.sum::<f64>() - all.ln()),
+        }
+    }
+
+    /// A sensor's lag and its variance, given its own if that is known.
+    fn lag(&self, own: Option<Lag>) -> (f64, f64) {
+        let Some(own) = own else {
+            return (self.mean, self.variance + self.between);
+        };
+        let variance = own_variance(&own);
+        let share = self.between / (self.between + variance);
+        let left = share * variance + (1.0 - share).powi(2) * self.variance;
+        (share * own.ms + (1.0 - share) * self.mean, left)
+    }
+}
+
+fn own_variance(lag: &Lag) -> f64 {
+    lag.deviation.max(LEAST_MS).powi(2)
 }
 
 #[cfg(test)]
