@@ -538,7 +538,8 @@ fn window(take: &Take<'_>, release: &Release, number: u32, figures: Option<&Figu
     }
 }
 
-/// Assigns the marks by each release's sensor nearest the gate's centre that can tell, and gives the
+/// Assigns the marks by each release's sensor nearest the gate's centre that can tell, sooner by one
+/// that no bounce lit, and gives the
 /// shots of the sensor nearest the centre, which the speeds are taken from.
 pub(super) fn mark(shots: &mut [Shot], options: &Options) -> Vec<Shot> {
     let gate = options.gate_mm.map_or(GATE_MM, Millimetres::to_mm);
@@ -557,7 +558,11 @@ pub(super) fn mark(shots: &mut [Shot], options: &Options) -> Vec<Shot> {
         let of_release = shots.iter().filter(|shot| shot.release == number);
         if let Some(shot) = of_release
             .filter(|it| it.effective_s.is_some())
-            .min_by(nearer)
+            .min_by(|a, b| {
+                // A bounce's light may make a fast mark look like the next slower one.
+                let bounced = |shot: &Shot| shot.flags.contains(&Flag::Bounce);
+                bounced(a).cmp(&bounced(b)).then(nearer(a, b))
+            })
         {
             telling.insert(number, without_trace(shot));
         }
