@@ -24,7 +24,7 @@ use super::mains;
 use super::overview::Overview;
 use super::pairing;
 use super::poles::Poles;
-use super::quiet;
+use super::quiet::{self, NoShutter};
 use super::stretch;
 use super::tail::{self, Tail};
 use crate::recording::Samples;
@@ -76,8 +76,8 @@ pub(crate) struct Channel<'a> {
     pub(crate) form: Option<Form>,
     /// Whether gain control or noise suppression was at work.
     pub(crate) controlled: bool,
-    /// Whether what steps in it is no shutter's light, as no dark follows.
-    pub(crate) restless: bool,
+    /// What steps in it, when that is no shutter's light.
+    pub(crate) no_shutter: Option<NoShutter>,
     pub(crate) clicks: &'a [Click],
     /// Where samples are missing.
     pub(super) lost: Vec<Piece>,
@@ -230,7 +230,7 @@ impl<'a> Channel<'a> {
             tail: None,
             form: None,
             controlled: false,
-            restless: false,
+            no_shutter: None,
             clicks,
             lost: Vec::new(),
             cut_off: Vec::new(),
@@ -305,10 +305,12 @@ impl<'a> Channel<'a> {
         let swing = lamp.map_or(0.0, Lamp::swing);
         self.controlled = gain::is_controlled(&self.signal, &self.shots, lossy, flickers, swing);
         // Under gain control nothing is told of the dark either.
-        if !self.controlled && quiet::spoil(&self.signal, &mut self.shots) {
-            self.restless = true;
-            self.shots.clear();
-            return;
+        if !self.controlled {
+            self.no_shutter = quiet::spoil(&self.signal, &mut self.shots);
+            if self.no_shutter.is_some() {
+                self.shots.clear();
+                return;
+            }
         }
         let cut = found
             .candidates
@@ -459,24 +461,22 @@ impl<'a> Channel<'a> {
         let regions = &local.regions;
         let least = self.samples_in(PLATEAU_S);
         let level = local.level(&fit).map(|level| level.0);
+        let closing = light.last();
         // Without a plateau one range holds both flanks.
-        let (opening, closing) = if level.is_some() {
-            (
-                (regions.first, &light.first),
-                (regions.second, &light.second),
-            )
+        let closing_from = if level.is_some() {
+            regions.second
         } else {
-            ((regions.first, &light.first), (regions.first, &light.first))
+            regions.first
         };
         let level = level.unwrap_or_else(|| peak(&light.first, noise));
-        let rise = edges::rise(opening.1, level, noise);
+        let rise = edges::rise(&light.first, level, noise);
         // A bounce may be as bright as the shot; it is taken in below.
-        let main = expose::bounce(closing.1, level, noise, self.signal.dt)
-            .map_or(closing.1.len(), |bounce| bounce.from);
-        let fall = edges::fall(&closing.1[..main], level, noise);
+        let main = expose::bounce(closing, level, noise, self.signal.dt)
+            .map_or(closing.len(), |bounce| bounce.from);
+        let fall = edges::fall(&closing[..main], level, noise);
         let tight = rise.zip(fall).map(|(rise, fall)| {
-            let rise = (opening.0, drawn(rise));
-            edges::tightened(regions, rise, (closing.0, drawn(fall)), least)
+            let (rise, fall) = ((regions.first, drawn(rise)), (closing_from, drawn(fall)));
+            edges::tightened(regions, rise, fall, least)
         });
         let Some(mut tight) = tight.filter(Regions::is_ordered) else {
             return local;

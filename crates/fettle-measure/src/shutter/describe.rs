@@ -1,6 +1,7 @@
 //! What a recording was like, and why a session holds no shot.
 
 use super::form::{Form, Kind};
+use super::quiet::NoShutter;
 use super::session::Heard;
 use super::{Finding, FindingKind, LostAs, ShutterError};
 use crate::{Decibels, Hertz, Recording, Seconds};
@@ -125,10 +126,18 @@ pub(super) fn no_shot(session: &[Recording], heard: &[Heard<'_>]) -> ShutterErro
         "the recording is empty: record again and fire the shutter while it runs".to_owned()
     } else if heard.is_empty() {
         "nothing but silence: check that the sensor is wired to this input and lit".to_owned()
-    } else if heard.iter().any(|it| it.channel.restless) {
-        "it steps, but no dark follows as behind a shutter that has closed; this is more like sound, or \
-         blows on the bench: check that the input is the light sensor's"
-            .to_owned()
+    } else if let Some(what) = heard.iter().find_map(|it| it.channel.no_shutter) {
+        let reason = match what {
+            NoShutter::Swings => {
+                "it steps, but no dark follows as behind a shutter that has closed; this is more like sound, or \
+                 blows on the bench: check that the input is the light sensor's"
+            }
+            NoShutter::Slow => {
+                "the light comes and goes over tens of milliseconds, as behind a hand or a card; no shutter is \
+                 so slow: fire the shutter before the sensor"
+            }
+        };
+        reason.to_owned()
     } else {
         let most = heard
             .iter()

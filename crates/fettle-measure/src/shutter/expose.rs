@@ -22,6 +22,17 @@ pub(crate) struct Light {
     pub(crate) second: Vec<f64>,
 }
 
+impl Light {
+    /// What holds the closing: the whole event when there is no plateau.
+    pub(crate) fn last(&self) -> &[f64] {
+        if self.second.is_empty() {
+            &self.first
+        } else {
+            &self.second
+        }
+    }
+}
+
 pub(crate) fn light(local: &Local, signal: &Signal<'_>, fit: &Fit) -> Light {
     let [before, closing] = local.entry(fit);
     let regions = &local.regions;

@@ -83,11 +83,7 @@ pub(super) fn leaf(channel: &Channel<'_>, raw: &Raw, times: &Times) -> Window {
         };
     }
     let noise = channel.signal.noise;
-    let falling = if raw.light.second.is_empty() {
-        &raw.light.first
-    } else {
-        &raw.light.second
-    };
+    let falling = raw.light.last();
     let main = expose::bounce(falling, e0, noise, dt).map_or(falling.len(), |it| it.from);
     let backward: Vec<f64> = falling[..main].iter().rev().copied().collect();
     let after = if raw.light.second.is_empty() {

@@ -1,11 +1,11 @@
-//! Whether a shot is light: never less than none, and followed by dark as behind a shutter that has
-//! closed.
+//! Whether a shot is a shutter's light: never less than none, followed by dark, come and gone quickly.
 //!
 //! Behind blades or curtains the light stands still again as soon as it is gone, and what the
 //! coupling leaves of it is known. A voice, a note or a blow on the bench that looks like a shot
-//! swings to both sides, and goes on swinging.
+//! swings to both sides, and goes on swinging. A hand or a card before the lamp takes its time.
 
 use super::channel::Raw;
+use super::edges;
 use super::local::Signal;
 
 /// Looked at after a shot: so many times its length ...
@@ -25,17 +25,49 @@ const OVER_NOISE: f64 = 4.0;
 /// From this part of the shots on, none of them is a shutter's.
 const OF_ALL: f64 = 0.5;
 
-/// Marks the shots that are no light as spoiled. Whether these are so many that the channel shows
+/// From 10 to 90 % of the light, no shutter takes longer both opening and closing: a pneumatic one opens
+/// within some 10 ms, and a curtain before a sensor of 24 mm passes it within 20.
+const SLOWEST_S: f64 = 25e-3;
+
+/// What comes and goes in a channel when it is no shutter's light.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum NoShutter {
+    /// It goes on swinging where dark should follow.
+    Swings,
+    /// It comes and goes as slowly as a hand.
+    Slow,
+}
+
+/// Marks the shots that are no shutter's light as spoiled, and says what they are when the channel shows
 /// no shutter's light at all.
-pub(super) fn spoil(signal: &Signal<'_>, shots: &mut [Raw]) -> bool {
-    let mut unquiet = 0_usize;
-    for shot in shots.iter_mut().filter(|it| it.clipped.is_none()) {
-        if is_two_sided(signal, shot) || is_unquiet(signal, shot) {
-            shot.spoiled = true;
-            unquiet += 1;
-        }
+pub(super) fn spoil(signal: &Signal<'_>, shots: &mut [Raw]) -> Option<NoShutter> {
+    let (mut swing, mut slow) = (0_usize, 0_usize);
+    for shot in shots.iter_mut() {
+        let swings =
+            shot.clipped.is_none() && (is_two_sided(signal, shot) || is_unquiet(signal, shot));
+        let is_slow = !swings && is_slow(signal, shot);
+        swing += usize::from(swings);
+        slow += usize::from(is_slow);
+        shot.spoiled |= swings || is_slow;
     }
-    unquiet > 0 && unquiet as f64 >= OF_ALL * shots.len() as f64
+    if swing > 0 && swing as f64 >= OF_ALL * shots.len() as f64 {
+        Some(NoShutter::Swings)
+    } else {
+        // A hand before the first shot takes nothing from the others.
+        (slow > 0 && swing + slow == shots.len()).then_some(NoShutter::Slow)
+    }
+}
+
+/// Whether the light comes and goes more slowly than behind any shutter. A late sensor makes the closing
+/// slow alone.
+fn is_slow(signal: &Signal<'_>, shot: &Raw) -> bool {
+    let slowest = SLOWEST_S / signal.dt;
+    let ramps = [
+        edges::rise(&shot.light.first, shot.peak, signal.noise),
+        edges::fall(shot.light.last(), shot.peak, signal.noise),
+    ];
+    let mut seen = ramps.iter().flatten();
+    seen.clone().next().is_some() && seen.all(|it| it.ramp() > slowest)
 }
 
 /// Whether the shot swings below dark.

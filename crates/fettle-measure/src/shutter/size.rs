@@ -313,11 +313,7 @@ fn crossings(channel: &Channel<'_>, raw: &Raw, level: f64) -> (Crossing, Crossin
     };
     let noise = channel.signal.noise.hypot(echo);
     let first = &raw.light.first;
-    let last = if raw.light.second.is_empty() {
-        first
-    } else {
-        &raw.light.second
-    };
+    let last = raw.light.last();
     let opened = expose::one_percent(first, level, level.min(raw.peak), noise)
         .map(|(place, deviation)| (regions.first as f64 + place + 0.5, deviation));
     let bounce = expose::bounce(last, level, noise, channel.signal.dt)

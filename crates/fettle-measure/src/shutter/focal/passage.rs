@@ -36,11 +36,7 @@ impl Passage {
     ) -> Option<Self> {
         let noise = channel.signal.noise / level;
         let regions = &raw.local.regions;
-        let last = if raw.light.second.is_empty() {
-            &raw.light.first
-        } else {
-            &raw.light.second
-        };
+        let last = raw.light.last();
         let bounce = expose::bounce(last, level, channel.signal.noise, channel.signal.dt);
         let main = &last[..bounce.map_or(last.len(), |it| it.from)];
         let area = main.iter().sum::<f64>() / level;
