@@ -17,6 +17,9 @@ const NOISE_CHANGES: f64 = 1.6;
 const DEPARTS: f64 = 0.01;
 /// A lamp that is divided out leaves less than this part of its swing, as its edges fall between samples.
 const DEPARTS_SWUNG: f64 = 0.03;
+/// One plateau that comes up late and departs by so many times as much is enough: noise suppression that few
+/// shots found shut.
+const LATE_DEPARTS: f64 = 1.5;
 /// A lossy coding alone makes it depart by less than this.
 const DEPARTS_CODED: f64 = 0.06;
 /// Second differences a window needs.
@@ -98,13 +101,20 @@ fn noise_follows(signal: &Signal<'_>, shots: &[Raw]) -> bool {
     after_changes || (muted && signal.steps > 0.0)
 }
 
-/// Whether plateaus, as a rule, depart by more than `most` of the light from the decay that the coupling
-/// gives them.
-fn light_departs(signal: &Signal<'_>, shots: &[Raw], most: f64) -> bool {
-    let of = |shot: &Raw| {
+/// How a plateau departs from the decay that the coupling gives it.
+struct Departure {
+    /// Root mean square as a part of the light, noise taken off.
+    size: f64,
+    /// Whether its light comes up late.
+    is_late: bool,
+}
+
+impl Departure {
+    /// `None` where the plateau is too short.
+    fn of(signal: &Signal<'_>, shot: &Raw) -> Option<Self> {
         let (level, _) = shot.local.level(&shot.fit)?;
-        let light = shot.local.plateau(signal, &shot.fit);
         let size = (1e-3 / signal.dt).round().max(1.0) as usize;
+        let light = shot.local.plateau(signal, &shot.fit);
         let means: Vec<f64> = light
             .chunks_exact(size)
             .map(|it| it.iter().sum::<f64>() / size as f64 - level)
@@ -114,12 +124,26 @@ fn light_departs(signal: &Signal<'_>, shots: &[Raw], most: f64) -> bool {
         }
         let square = means.iter().map(|it| it * it).sum::<f64>() / means.len() as f64;
         let chance = signal.noise.powi(2) / size as f64;
-        Some((square - chance).max(0.0).sqrt() / level)
-    };
-    let departures: Vec<f64> = shots
+        let mut sixths = means
+            .chunks(means.len() / 6)
+            .map(|it| it.iter().sum::<f64>());
+        let (first, second) = (sixths.next()?, sixths.next()?);
+        Some(Self {
+            size: (square - chance).max(0.0).sqrt() / level,
+            is_late: first < second.min(0.0),
+        })
+    }
+}
+
+/// Whether plateaus, as a rule, depart by more than `most` of the light from the decay that the coupling
+/// gives them, or one that comes up late by far more.
+fn light_departs(signal: &Signal<'_>, shots: &[Raw], most: f64) -> bool {
+    let departures: Vec<Departure> = shots
         .iter()
         .filter(|it| !it.spoiled && it.clipped.is_none())
-        .filter_map(of)
+        .filter_map(|it| Departure::of(signal, it))
         .collect();
-    !departures.is_empty() && median(&departures) > most
+    let sizes: Vec<f64> = departures.iter().map(|it| it.size).collect();
+    let is_late = |it: &Departure| it.is_late && it.size > LATE_DEPARTS * most;
+    !sizes.is_empty() && (median(&sizes) > most || departures.iter().any(is_late))
 }
