@@ -47,6 +47,25 @@ const MOST_LEFT_OUT: usize = 2;
 const SURE: f64 = 0.9;
 const SURE_WHOLE: f64 = 0.95;
 
+/// The time of one shot.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Timed {
+    /// Seconds; no number where there is none.
+    pub(crate) seconds: f64,
+    /// Standard uncertainty in stops.
+    pub(crate) deviation: f64,
+}
+
+/// Shots that are surely alike.
+#[derive(Clone, Copy, Debug)]
+struct Unit {
+    /// Mean of `log2` of their times.
+    log: f64,
+    shots: f64,
+    /// Standard uncertainty in stops, the largest of theirs: what clicks leave open they leave alike.
+    deviation: f64,
+}
+
 /// The mark of one shot.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Assigned {
@@ -62,12 +81,14 @@ struct Run {
     to: usize,
     /// How far the mark is off, in stops.
     error: f64,
+    /// Standard uncertainty of that.
+    deviation: f64,
     /// What the scatter within the run and its length cost.
     own: f64,
 }
 
-/// Assigns each time (seconds, positive) to a mark of the dial.
-pub(crate) fn assign(times: &[f64], dial: &[Marked], series: Series) -> Vec<Option<Assigned>> {
+/// Assigns each time to a mark of the dial.
+pub(crate) fn assign(times: &[Timed], dial: &[Marked], series: Series) -> Vec<Option<Assigned>> {
     let mut dial = dial.to_vec();
     dial.sort_by(|a, b| b.cmp(a));
     dial.dedup();
@@ -80,7 +101,11 @@ pub(crate) fn assign(times: &[f64], dial: &[Marked], series: Series) -> Vec<Opti
         let near = |mark: &f64| (time.log2() - mark).abs() <= FARTHEST_STOPS;
         time > 0.0 && nominal.iter().any(near)
     };
-    let possible: Vec<f64> = times.iter().copied().filter(|time| can_be(*time)).collect();
+    let possible: Vec<Timed> = times
+        .iter()
+        .copied()
+        .filter(|time| can_be(time.seconds))
+        .collect();
     let (units, unit_of) = units(&possible);
     let runs = runs(&units, &nominal);
     let (far, sure) = if is_whole(&units, &nominal) {
@@ -94,7 +119,11 @@ pub(crate) fn assign(times: &[f64], dial: &[Marked], series: Series) -> Vec<Opti
         .map(|unit| best(&chances[*unit], &dial, sure));
     times
         .iter()
-        .map(|time| can_be(*time).then(|| assigned.next().flatten()).flatten())
+        .map(|time| {
+            can_be(time.seconds)
+                .then(|| assigned.next().flatten())
+                .flatten()
+        })
         .collect()
 }
 
@@ -113,45 +142,53 @@ pub(crate) fn nearest(time: f64, dial: &[Marked], series: Series) -> Option<Assi
     (distance < FARTHEST_STOPS).then_some(Assigned { mark, alternative })
 }
 
-/// Groups times that are surely alike; returns each group's mean `log2` with its count, longest
-/// first, and the group of each time.
-fn units(times: &[f64]) -> (Vec<(f64, f64)>, Vec<usize>) {
+/// Groups times that are surely alike; returns the groups, longest first, and the group of each time.
+fn units(times: &[Timed]) -> (Vec<Unit>, Vec<usize>) {
     let mut order: Vec<usize> = (0..times.len()).collect();
-    order.sort_by(|a, b| times[*b].total_cmp(&times[*a]));
-    let mut units: Vec<(f64, f64)> = Vec::new();
+    order.sort_by(|a, b| times[*b].seconds.total_cmp(&times[*a].seconds));
+    let mut units: Vec<Unit> = Vec::new();
     let mut unit_of = vec![0; times.len()];
     for index in order {
-        let log = times[index].log2();
+        let log = times[index].seconds.log2();
+        let deviation = times[index].deviation;
         match units.last_mut() {
-            Some((mean, count)) if *mean - log < SAME_STOPS => {
-                *mean += (log - *mean) / (*count + 1.0);
-                *count += 1.0;
+            Some(unit) if unit.log - log < SAME_STOPS => {
+                unit.log += (log - unit.log) / (unit.shots + 1.0);
+                unit.shots += 1.0;
+                unit.deviation = unit.deviation.max(deviation);
             }
-            _ => units.push((log, 1.0)),
+            _ => units.push(Unit {
+                log,
+                shots: 1.0,
+                deviation,
+            }),
         }
         unit_of[index] = units.len() - 1;
     }
     (units, unit_of)
 }
 
-fn runs(units: &[(f64, f64)], nominal: &[f64]) -> Vec<Run> {
-    let shots: f64 = units.iter().map(|unit| unit.1).sum();
+fn runs(units: &[Unit], nominal: &[f64]) -> Vec<Run> {
+    let shots: f64 = units.iter().map(|unit| unit.shots).sum();
     let usual = (shots / nominal.len().max(1) as f64).max(1.0);
     let mut runs = Vec::new();
     for from in 0..units.len() {
         let (mut sum, mut square, mut count) = (0.0, 0.0, 0.0);
-        for (to, (log, shots)) in units.iter().enumerate().skip(from) {
-            if units[from].0 - log > 1.0 {
+        let mut deviation = 0.0_f64;
+        let first = units[from].log;
+        for (to, unit) in units.iter().enumerate().skip(from) {
+            let relative = unit.log - first;
+            if relative < -1.0 {
                 break;
             }
-            let relative = log - units[from].0;
-            sum += shots * relative;
-            square += shots * relative * relative;
-            count += shots;
+            sum += unit.shots * relative;
+            square += unit.shots * relative * relative;
+            count += unit.shots;
+            deviation = deviation.max(unit.deviation);
             let mean = sum / count;
             let scatter = (square - count * mean * mean).max(0.0);
             for (mark, nominal) in nominal.iter().enumerate() {
-                let error = units[from].0 + mean - nominal;
+                let error = first + mean - nominal;
                 if error.abs() <= FARTHEST_STOPS {
                     let oftener = OFTENER * (count / usual).log2().abs();
                     // Long tails: the first shot after a rest may be far from its fellows.
@@ -161,6 +198,7 @@ fn runs(units: &[(f64, f64)], nominal: &[f64]) -> Vec<Run> {
                         from,
                         to: to + 1,
                         error,
+                        deviation,
                         own,
                     });
                 }
@@ -171,18 +209,18 @@ fn runs(units: &[(f64, f64)], nominal: &[f64]) -> Vec<Run> {
 }
 
 /// Whether most of the dial was shot; both are `log2` of times, longest first.
-fn is_whole(units: &[(f64, f64)], nominal: &[f64]) -> bool {
+fn is_whole(units: &[Unit], nominal: &[f64]) -> bool {
     let mut distinct = 0;
     let mut last = f64::INFINITY;
-    for (log, _) in units {
-        if last - log > APART_STOPS {
+    for unit in units {
+        if last - unit.log > APART_STOPS {
             distinct += 1;
-            last = *log;
+            last = unit.log;
         }
     }
     let span = |first: Option<&f64>, last: Option<&f64>| Some(first? - last?);
     let (first, last) = (units.first(), units.last());
-    let shot = span(first.map(|it| &it.0), last.map(|it| &it.0));
+    let shot = span(first.map(|it| &it.log), last.map(|it| &it.log));
     let spans = shot
         .zip(span(nominal.first(), nominal.last()))
         .is_some_and(|(shot, dial)| shot >= SPANNED * dial);
@@ -203,15 +241,17 @@ fn step(run: &Run, next: &Run, change: f64) -> Option<f64> {
         return None;
     }
     let marks = (next.mark - run.mark) as f64;
-    let square = ((next.error - run.error) / change).powi(2) / marks;
+    // Neither time is known better than its uncertainty.
+    let variance = change * change * marks + run.deviation.powi(2) + next.deviation.powi(2);
+    let square = (next.error - run.error).powi(2) / variance;
     // Student's t with four degrees of freedom: one worn mark must not pull the others along.
-    let density = 2.5 * (square / 4.0).ln_1p() + change.ln() + 0.5 * marks.ln();
+    let density = 2.5 * (square / 4.0).ln_1p() + 0.5 * variance.ln();
     Some(density + PASSED_OVER * (marks - 1.0))
 }
 
 /// The probability of each mark for each unit, however evenly the marks are off; what is left to 1
 /// is that it is no mark's. `far` is the part of dials that may be far off.
-fn over_changes(runs: &[Run], units: &[(f64, f64)], marks: usize, far: f64) -> Vec<Vec<f64>> {
+fn over_changes(runs: &[Run], units: &[Unit], marks: usize, far: f64) -> Vec<Vec<f64>> {
     let each = CHANGES_STOPS.map(|change| chances(runs, units, marks, far, change));
     let all = each
         .iter()
@@ -233,7 +273,7 @@ fn over_changes(runs: &[Run], units: &[(f64, f64)], marks: usize, far: f64) -> V
 /// The same for one evenness, and the logarithm of how well it tells the shots.
 fn chances(
     runs: &[Run],
-    units: &[(f64, f64)],
+    units: &[Unit],
     marks: usize,
     far: f64,
     change: f64,
@@ -241,7 +281,7 @@ fn chances(
     // What leaving out the units from one to before another costs.
     let mut left_out = vec![0.0];
     for unit in units {
-        left_out.push(left_out[left_out.len() - 1] + LEFT_OUT * unit.1);
+        left_out.push(left_out[left_out.len() - 1] + LEFT_OUT * unit.shots);
     }
     let mut by_start: Vec<Vec<usize>> = vec![Vec::new(); units.len() + 1];
     for (index, run) in runs.iter().enumerate() {
@@ -344,6 +384,16 @@ mod tests {
         .collect()
     }
 
+    /// As the times would be given marks were they known exactly.
+    fn assigned(times: &[f64], dial: &[Marked]) -> Vec<Option<Assigned>> {
+        let timed = |seconds: &f64| Timed {
+            seconds: *seconds,
+            deviation: 0.0,
+        };
+        let times: Vec<Timed> = times.iter().map(timed).collect();
+        assign(&times, dial, Series::Marked)
+    }
+
     fn time(mark: Marked, error: f64) -> f64 {
         mark.nominal(Series::Marked).to_s() * error.exp2()
     }
@@ -352,7 +402,7 @@ mod tests {
     fn a_whole_stop_of_common_error_does_not_shift_the_marks() {
         for error in [-1.0, -0.5, 0.0, 0.5, 1.0] {
             let times: Vec<f64> = dial().iter().map(|mark| time(*mark, error)).collect();
-            for (got, want) in assign(&times, &dial(), Series::Marked).iter().zip(dial()) {
+            for (got, want) in assigned(&times, &dial()).iter().zip(dial()) {
                 assert_eq!(got.unwrap().mark, want, "{error}");
             }
         }
@@ -374,7 +424,7 @@ mod tests {
                 }
             }
             let times: Vec<f64> = shots.iter().map(|shot| shot.1).collect();
-            for (got, (want, _)) in assign(&times, &dial(), Series::Marked).iter().zip(&shots) {
+            for (got, (want, _)) in assigned(&times, &dial()).iter().zip(&shots) {
                 assert_eq!(
                     got.unwrap(),
                     Assigned {
@@ -390,7 +440,7 @@ mod tests {
     #[test]
     fn a_mark_between_two_is_said_to_be_uncertain() {
         let time = (0.5_f64 * 0.25).sqrt();
-        let got = assign(&[time], &dial(), Series::Marked)[0].unwrap();
+        let got = assigned(&[time], &dial())[0].unwrap();
         assert!(got.alternative.is_some());
     }
 
@@ -400,7 +450,7 @@ mod tests {
         for wild in [40.0, 9.0, 1e-6, 0.0, f64::NAN] {
             let mut times = rest.clone();
             times.insert(3, wild);
-            let mut got = assign(&times, &dial(), Series::Marked);
+            let mut got = assigned(&times, &dial());
             assert_eq!(got.remove(3), None, "{wild}");
             for (got, want) in got.iter().zip(dial()) {
                 assert_eq!(got.unwrap().mark, want, "{wild}");
@@ -413,7 +463,7 @@ mod tests {
     fn two_shots_between_which_no_mark_lies_do_not_cost_the_others_theirs() {
         let dial: Vec<Marked> = dial().into_iter().take(3).collect();
         let times = [1.0, 0.5, 0.25, 0.25 * 1.4_f64.exp2(), 0.25 / 1.4_f64.exp2()];
-        let got = assign(&times, &dial, Series::Marked);
+        let got = assigned(&times, &dial);
         assert!(got[..3].iter().all(Option::is_some));
     }
 
@@ -422,7 +472,7 @@ mod tests {
         let fired = [0, 1, 3, 4, 6, 7, 8];
         for common in [-1.0, -0.9] {
             let times: Vec<f64> = fired.iter().map(|n| time(dial()[*n], common)).collect();
-            for (got, n) in assign(&times, &dial(), Series::Marked).iter().zip(fired) {
+            for (got, n) in assigned(&times, &dial()).iter().zip(fired) {
                 let got = got.unwrap();
                 assert!(
                     got.alternative.is_some() || got.mark == dial()[n],
@@ -437,7 +487,7 @@ mod tests {
         for error in [-0.2, 0.0, 0.2] {
             let marks = [dial()[2], dial()[5], dial()[7]];
             let times = marks.map(|mark| time(mark, error));
-            for (got, want) in assign(&times, &dial(), Series::Marked).iter().zip(marks) {
+            for (got, want) in assigned(&times, &dial()).iter().zip(marks) {
                 let want = Assigned {
                     mark: want,
                     alternative: None,
@@ -456,10 +506,22 @@ mod tests {
         let fired = [dial[1], dial[2], dial[3], dial[4], dial[6]];
         for error in [-1.0, 1.0] {
             let times = fired.map(|mark| time(mark, error));
-            for (got, want) in assign(&times, &dial, Series::Marked).iter().zip(fired) {
+            for (got, want) in assigned(&times, &dial).iter().zip(fired) {
                 assert_eq!(got.unwrap().mark, want, "{error}");
             }
         }
+    }
+
+    #[test]
+    fn uneven_steps_that_the_times_are_too_uncertain_to_show_leave_a_doubt() {
+        // The steps are those of 1/2, 1/8, 1/15 by chance; the marks were 1/4, 1/15, 1/30.
+        let times = [0.394, 0.099, 0.0526];
+        let timed = |seconds: f64| Timed {
+            seconds,
+            deviation: 1.5e-3 / seconds / std::f64::consts::LN_2,
+        };
+        let got = assign(&times.map(timed), &dial(), Series::Marked);
+        assert!(got.iter().all(|it| it.unwrap().alternative.is_some()));
     }
 
     /// Sessions drawn at random that were told wrongly without a word, and those with a doubt, of
@@ -480,7 +542,7 @@ mod tests {
                 }
             }
             let times: Vec<f64> = shots.iter().map(|shot| shot.1).collect();
-            let got = assign(&times, &dial(), Series::Marked);
+            let got = assigned(&times, &dial());
             let is_sure = |it: &Option<Assigned>| it.is_some_and(|it| it.alternative.is_none());
             let is_wrong = |(got, shot): (&Option<Assigned>, &(Marked, f64))| {
                 is_sure(got) && got.is_some_and(|it| it.mark != shot.0)
@@ -526,7 +588,7 @@ mod tests {
             let turn = seed % shots.len();
             shots.rotate_left(turn);
             let times: Vec<f64> = shots.iter().map(|shot| shot.1).collect();
-            for (got, (want, _)) in assign(&times, &dial(), Series::Marked).iter().zip(&shots) {
+            for (got, (want, _)) in assigned(&times, &dial()).iter().zip(&shots) {
                 let got = got.unwrap();
                 prop_assert!(got.mark == *want || got.alternative.is_some());
             }

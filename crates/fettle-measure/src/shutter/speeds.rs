@@ -2,7 +2,7 @@
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use super::marks::{self, Assigned};
+use super::marks::{self, Assigned, Timed};
 use super::{Budget, Flag, MeanBudget, Options, Shot, Speed};
 use crate::{Marked, Seconds, Stops, Verdict};
 
@@ -26,19 +26,23 @@ pub(super) fn mark(shots: &mut [Shot], options: &Options) {
 }
 
 fn give(shots: &mut [Shot], options: &Options, wanted: impl Fn(&Shot) -> bool) {
-    let times: Vec<(usize, f64)> = shots
+    let times: Vec<(usize, Timed)> = shots
         .iter()
         .enumerate()
         .filter(|(_, shot)| !shot.told && wanted(shot))
-        .filter_map(|(index, shot)| shot.effective_s.map(|time| (index, time.to_s())))
+        .filter_map(|(index, shot)| {
+            let seconds = shot.effective_s?.to_s();
+            let deviation = shot.budget.combined().to_s() / seconds / std::f64::consts::LN_2;
+            Some((index, Timed { seconds, deviation }))
+        })
         .collect();
-    let (places, times): (Vec<usize>, Vec<f64>) = times.into_iter().unzip();
+    let (places, times): (Vec<usize>, Vec<Timed>) = times.into_iter().unzip();
     let guessed = options.speeds.is_empty();
     let assigned: Vec<Option<Assigned>> = if guessed {
         let dial = Marked::common_dial();
         times
             .iter()
-            .map(|time| marks::nearest(*time, &dial, options.series))
+            .map(|time| marks::nearest(time.seconds, &dial, options.series))
             .collect()
     } else {
         marks::assign(&times, &options.speeds, options.series)

@@ -62,7 +62,7 @@ impl Form {
         self.first == self.open && self.close == self.last && self.open != self.close
     }
 
-    fn holds(self, n: usize) -> bool {
+    pub(super) fn holds(self, n: usize) -> bool {
         n == self.first || n == self.open || n == self.close || n == self.last
     }
 }

@@ -5,6 +5,7 @@ use super::band::quantile;
 use super::click::{Click as Onset, FAINT_DB};
 use super::sequence::{Form, Readings};
 use super::voice::Voice;
+use crate::shutter::overview::median;
 use crate::shutter::size::Clock;
 use crate::shutter::{Budget, Click, ClickOf, Flag, Kind, Proposal, Shot, session};
 use crate::{Decibels, Seconds};
@@ -24,6 +25,13 @@ const BEARS_OUT: f64 = 0.5;
 const OTHER_TIME: f64 = 0.12;
 /// One camera's opening and closing are as loud, within this.
 const ALIKE_DB: f64 = 12.0;
+/// How much louder the one is than the other is the camera's own, within this and as far as other
+/// releases scatter in it.
+const LOUDER_WITHIN_DB: f64 = 3.0;
+const LOUDER_SCATTERS: f64 = 3.0;
+/// A click of its own this near that sounds like the opening or the closing may be the true one; shutters are cocked
+/// as soon, now and then, and go untold then.
+const LONE_NEAR_S: f64 = 1.6;
 /// A pair is proposed from this probability.
 const POSSIBLE: f64 = 0.02;
 /// Shorter times, above about 1/30, are not told: the clicks run into one another.
@@ -246,18 +254,18 @@ impl Teller<'_> {
         }
         let chance = self.plain(open, close);
         let trains = self.it.heard.trains.iter();
-        let mut crossing = trains.filter(|train| train.0 < last.at && train.1 > first.at);
-        // An escapement that ran before the first click or runs on after the last is another release's.
-        let beyond =
-            |train: &&(f64, f64)| train.0 < first.at - BEAT_S || train.1 > last.at + BEAT_S;
-        let ticks = match crossing.next() {
-            Some(train) if beyond(&train) || crossing.any(|it| beyond(&it)) => return false,
-            ticks => ticks.is_some(),
-        };
+        let crossing = trains.filter(|train| train.0 < last.at && train.1 > first.at);
+        // An escapement that ran before the first click or runs on after the last is another release's, and
+        // one that stops before the last lets the shutter close then.
+        let beyond = |train: &(f64, f64)| train.0 < first.at - BEAT_S || train.1 > last.at + BEAT_S;
+        if crossing.clone().any(beyond) {
+            return false;
+        }
+        let ticks = crossing.map(|train| train.1).fold(f64::MIN, f64::max) > last.at - BEAT_S;
         (ticks && chance >= SURE) || (chance >= SURE_BY_VOICE && self.is_borne_out(open, close))
     }
 
-    /// Whether other releases have the same two sounds at another distance.
+    /// Whether other releases have the same two sounds at another distance, and no further click does.
     fn is_borne_out(&self, open: usize, close: usize) -> bool {
         let between = |open: usize, close: usize| self.onsets()[close].at - self.onsets()[open].at;
         let here = between(open, close);
@@ -269,7 +277,41 @@ impl Teller<'_> {
                 && self.voices[open].is_alike(&self.voices[form.open])
                 && self.voices[close].is_alike(&self.voices[form.close])
         });
-        bearers.count() >= BEARERS
+        bearers.count() >= BEARERS && self.is_as_loud(open, close) && !self.has_rival(open, close)
+    }
+
+    /// Whether the closing is louder than the opening by as much as in other releases.
+    fn is_as_loud(&self, open: usize, close: usize) -> bool {
+        let louder = |open: usize, close: usize| {
+            self.onsets()[close].level_db - self.onsets()[open].level_db
+        };
+        let others = self.readings.forms.iter().filter(|(form, chance)| {
+            form.is_plain() && *chance >= BEARS_OUT && form.open != open && form.close != close
+        });
+        let others: Vec<f64> = others
+            .map(|(form, _)| louder(form.open, form.close))
+            .collect();
+        let usual = median(&others);
+        let apart: Vec<f64> = others.iter().map(|it| (it - usual).abs()).collect();
+        let within = LOUDER_WITHIN_DB + LOUDER_SCATTERS * median(&apart);
+        (louder(open, close) - usual).abs() <= within
+    }
+
+    /// Whether a click that no pair accounts for, soon before or after, sounds like the opening or the closing.
+    fn has_rival(&self, open: usize, close: usize) -> bool {
+        let paired = |n: usize| {
+            let pairs = self.readings.forms.iter();
+            let own = pairs.filter(|(form, _)| form.open != form.close && form.holds(n));
+            own.map(|it| it.1).sum::<f64>() >= BEARS_OUT
+        };
+        let onsets = self.onsets().iter().enumerate();
+        let mut near = onsets.filter(|(n, it)| {
+            let before = *n < open && self.onsets()[open].at - it.at < LONE_NEAR_S;
+            let after = *n > close && it.at - self.onsets()[close].at < LONE_NEAR_S;
+            before && self.voices[*n].is_alike(&self.voices[open])
+                || after && self.voices[*n].is_alike(&self.voices[close])
+        });
+        near.any(|(n, _)| !paired(n))
     }
 
     /// Whether the sound does not fall between two clicks.
