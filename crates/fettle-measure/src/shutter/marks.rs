@@ -9,6 +9,7 @@
 //! to 1/15, 1/60 to 1/125) which marks were shot even when its ends were not. So the sums are taken
 //! for several such evennesses, each counting by how well it tells the shots.
 
+use super::Sense;
 use crate::{Marked, Series};
 
 /// Dials are long more often than short, by about so many stops: springs tire and oil dries.
@@ -43,9 +44,9 @@ const OFTENER: f64 = 2.0;
 const LEFT_OUT: f64 = 12.0;
 const MOST_LEFT_OUT: usize = 2;
 /// Below this probability the mark is called uncertain; where most of the dial was shot all marks
-/// would be wrong together, so more is asked.
+/// would be wrong together, and by sound a time may be another pair's, so more is asked.
 const SURE: f64 = 0.9;
-const SURE_WHOLE: f64 = 0.95;
+const SURER: f64 = 0.95;
 
 /// The time of one shot.
 #[derive(Clone, Copy, Debug)]
@@ -88,7 +89,12 @@ struct Run {
 }
 
 /// Assigns each time to a mark of the dial.
-pub(crate) fn assign(times: &[Timed], dial: &[Marked], series: Series) -> Vec<Option<Assigned>> {
+pub(crate) fn assign(
+    times: &[Timed],
+    dial: &[Marked],
+    series: Series,
+    sense: Sense,
+) -> Vec<Option<Assigned>> {
     let mut dial = dial.to_vec();
     dial.sort_by(|a, b| b.cmp(a));
     dial.dedup();
@@ -108,10 +114,12 @@ pub(crate) fn assign(times: &[Timed], dial: &[Marked], series: Series) -> Vec<Op
         .collect();
     let (units, unit_of) = units(&possible);
     let runs = runs(&units, &nominal);
-    let (far, sure) = if is_whole(&units, &nominal) {
-        (FAR_OFF_WHOLE, SURE_WHOLE)
+    let is_whole = is_whole(&units, &nominal);
+    let far = if is_whole { FAR_OFF_WHOLE } else { FAR_OFF };
+    let sure = if is_whole || sense == Sense::Sound {
+        SURER
     } else {
-        (FAR_OFF, SURE)
+        SURE
     };
     let chances = over_changes(&runs, &units, nominal.len(), far);
     let mut assigned = unit_of
@@ -391,7 +399,7 @@ mod tests {
             deviation: 0.0,
         };
         let times: Vec<Timed> = times.iter().map(timed).collect();
-        assign(&times, dial, Series::Marked)
+        assign(&times, dial, Series::Marked, Sense::Light)
     }
 
     fn time(mark: Marked, error: f64) -> f64 {
@@ -520,7 +528,7 @@ mod tests {
             seconds,
             deviation: 1.5e-3 / seconds / std::f64::consts::LN_2,
         };
-        let got = assign(&times.map(timed), &dial(), Series::Marked);
+        let got = assign(&times.map(timed), &dial(), Series::Marked, Sense::Light);
         assert!(got.iter().all(|it| it.unwrap().alternative.is_some()));
     }
 

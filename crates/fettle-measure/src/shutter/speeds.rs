@@ -45,7 +45,7 @@ fn give(shots: &mut [Shot], options: &Options, wanted: impl Fn(&Shot) -> bool) {
             .map(|time| marks::nearest(time.seconds, &dial, options.series))
             .collect()
     } else {
-        marks::assign(&times, &options.speeds, options.series)
+        marks::assign(&times, &options.speeds, options.series, options.sense)
     };
     for (place, assigned) in places.into_iter().zip(assigned) {
         let Some(shot) = shots.get_mut(place) else {
