@@ -153,6 +153,32 @@ fn no_time_is_told_under_gain_control() {
 }
 
 #[test]
+fn noise_suppression_that_a_single_shot_found_shut_is_seen() {
+    let chain = Chain {
+        coupling: Some(Hertz::hz(2.0)),
+        snr: Some(Decibels::db(55.0)),
+        ..Chain::default()
+    };
+    let take = scene(chain, 34).record();
+    let analysed = |samples: &[f32]| {
+        let recording =
+            Recording::from_channels("made.wav", take.sample_rate, vec![samples.to_vec()]);
+        shutter::analyse(&[recording.unwrap()], &options()).unwrap()
+    };
+    assert!(!has(&analysed(&take.samples), &FindingKind::GainControl));
+    // The third shot, of 0.07 s, comes up from two thirds within some 20 ms.
+    let at = take.truth[2].start.to_s() * take.sample_rate.to_hz();
+    let mut samples = take.samples.clone();
+    for (n, sample) in (0_u32..).zip(&mut samples[at as usize..]) {
+        let since = f64::from(n) / take.sample_rate.to_hz();
+        *sample *= (1.0 - (-since / 20e-3).exp() / 3.0) as f32;
+    }
+    let report = analysed(&samples);
+    assert!(has(&report, &FindingKind::GainControl));
+    assert!(report.shots.iter().all(|shot| shot.effective_s.is_none()));
+}
+
+#[test]
 fn a_coarse_lossy_coding_is_neither_gain_control_nor_missing_samples() {
     for (seed, limit, coarseness) in [(61, 11_000.0, 0.14), (62, 16_000.0, 0.1)] {
         let chain = Chain {

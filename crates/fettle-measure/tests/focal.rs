@@ -294,6 +294,43 @@ fn a_second_curtain_that_springs_back_is_flagged_and_its_light_counted() {
 }
 
 #[test]
+fn a_rebound_as_bright_as_a_fast_release_is_taken_neither_for_its_closing_nor_for_its_mark() {
+    // The nearer of the two to the middle of the gate is the one that the rebound lights.
+    let places = [4.0, 31.0];
+    let mut scene = scene(
+        &["1/30", "1/60", "1/125", "1/250", "1/500", "1/1000"],
+        &places,
+    );
+    for release in &mut scene.releases {
+        release.bounce = Some(CurtainBounce {
+            depth: mm(10.0),
+            lasting: Seconds::ms(6.0),
+        });
+    }
+    let (report, truth) = measured(&scene, &options(&places));
+    assert_eq!(report.shots.len(), 12);
+    for (truth, text) in truth
+        .iter()
+        .zip(["1/30", "1/60", "1/125", "1/250", "1/500", "1/1000"])
+    {
+        let near = |shot: &&Shot| {
+            let uncovered = truth.uncovered.iter().map(|it| it.to_s());
+            uncovered
+                .into_iter()
+                .any(|it| (shot.start_s.to_s() - it).abs() < 2e-3)
+        };
+        for shot in report.shots.iter().filter(near) {
+            let want = truth.effective[usize::from(shot.channel) - 1];
+            let error = shot.effective_s.unwrap().error_against(want).unwrap();
+            assert_close(error.to_stops(), 0.0, 0.004);
+            assert_eq!(shot.flags.contains(&Flag::Bounce), shot.channel == 2);
+            assert_eq!(shot.marked, Some(mark(text)));
+        }
+        assert_eq!(report.shots.iter().filter(near).count(), 2);
+    }
+}
+
+#[test]
 fn a_dead_sensor_is_left_out_and_said_to_be() {
     let places = [3.0, 18.0, 33.0];
     let mut scene = scene(&["1/30", "1/250"], &places);

@@ -9,7 +9,8 @@ use fettle_measure::shutter::{
     self, FindingKind, Flag, Limits, Options, Report, Shot, ShutterError,
 };
 use fettle_measure::synth::{
-    Bounce, Chain, Firing, Flicker, Hum, LeafShutter, Scene, Swing, Take, Truth,
+    Bounce, Chain, Firing, Flicker, HandScene, Hum, LeafShutter, Scene, Swing, Take, Truth,
+    Uncovering,
 };
 use fettle_measure::{Decibels, Hertz, Marked, Recording, Seconds, Stops, Verdict};
 use proptest::prelude::*;
@@ -409,6 +410,46 @@ fn silence_and_noise_hold_no_shot() {
     let error = shutter::analyse(&[recording], &options()).unwrap_err();
     assert!(matches!(error, ShutterError::NoShot { .. }), "{error}");
     assert!(error.to_string().contains("no step of light"), "{error}");
+}
+
+#[test]
+fn a_hand_before_the_lamp_is_no_shutter_and_takes_nothing_from_one() {
+    let waved = |at: f64| Uncovering {
+        at: Seconds::s(at),
+        opening: Seconds::ms(50.0),
+        held: Seconds::ms(120.0),
+        closing: Seconds::ms(90.0),
+    };
+    let hand = HandScene {
+        uncoverings: vec![waved(0.7), waved(2.1)],
+        chain: Chain {
+            snr: Some(Decibels::db(60.0)),
+            ..Chain::default()
+        },
+        lasting: Seconds::s(3.5),
+        seed: 3,
+    };
+    let hand = hand.record().samples;
+    let of = |samples: Vec<f32>| {
+        let recording = Recording::from_channels("h.wav", Hertz::hz(48_000.0), vec![samples]);
+        shutter::analyse(&[recording.unwrap()], &options())
+    };
+    let error = of(hand.clone()).unwrap_err();
+    assert!(
+        error.to_string().contains("as behind a hand or a card"),
+        "{error}"
+    );
+    let shots = scene(&["1/30", "1/125"], 0.1, rough_chain())
+        .record()
+        .samples;
+    let report = of([hand, shots].concat()).unwrap();
+    let told: Vec<&Shot> = report
+        .shots
+        .iter()
+        .filter(|it| it.effective_s.is_some())
+        .collect();
+    assert_eq!(told.len(), 2);
+    assert!(told.iter().all(|it| it.start_s.to_s() > 3.5));
 }
 
 #[test]

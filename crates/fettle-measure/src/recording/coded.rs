@@ -443,7 +443,7 @@ mod tests {
             let recording = opened(&bytes).unwrap();
             same(&channel(&recording), &want);
             assert!((recording.sample_rate().to_hz() - 44_100.0).abs() < 1e-9);
-            assert_eq!(recording.step(), Some(1.0 / 32_768.0));
+            assert_eq!(recording.step(0), Some(1.0 / 32_768.0));
             assert!(!recording.is_lossy());
             assert!(!recording.is_header_repaired());
         }
@@ -454,7 +454,7 @@ mod tests {
         for bytes in [MP3, OGG] {
             let recording = opened(bytes).unwrap();
             assert!(recording.is_lossy());
-            assert_eq!(recording.step(), None);
+            assert_eq!(recording.step(0), None);
             let seconds = recording.duration().to_s();
             assert!((0.45..0.65).contains(&seconds), "{seconds}");
         }

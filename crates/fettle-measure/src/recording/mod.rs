@@ -31,6 +31,16 @@ const RATES_HZ: std::ops::RangeInclusive<f64> = 1.0..=1e8;
 /// Channels that can be read.
 const MOST_CHANNELS: usize = 8;
 
+/// What is known of the steps between neighbouring values.
+#[derive(Clone, Debug, PartialEq)]
+enum Steps {
+    Unknown,
+    /// Integers of so many bits, scaled to ±1.
+    OfBits(u8),
+    /// Of each channel of a table, as its values show.
+    Seen(Vec<Option<f64>>),
+}
+
 /// Samples of one to eight channels at an even rate.
 ///
 /// Up to six million samples, all channels together, are held whole; of a longer recording the
@@ -40,7 +50,7 @@ pub struct Recording {
     name: String,
     sample_rate: Hertz,
     samples: Samples,
-    step: Option<f64>,
+    steps: Steps,
     header_repaired: bool,
     uneven_time: bool,
     /// Standard uncertainty of a time that a lossy coding brings.
@@ -134,9 +144,18 @@ impl Recording {
         &self.samples
     }
 
-    /// The step between neighbouring values, where it is known.
-    pub(crate) const fn step(&self) -> Option<f64> {
-        self.step
+    /// The step between neighbouring values of a channel, counted from 0, where it is known.
+    pub(crate) fn step(&self, channel: usize) -> Option<f64> {
+        match &self.steps {
+            Steps::Unknown => None,
+            Steps::OfBits(bits) => Some((1.0 - f64::from(*bits)).exp2()),
+            Steps::Seen(steps) => steps.get(channel).copied().flatten(),
+        }
+    }
+
+    /// Whether 1 is the end of the range, as where the samples are integers.
+    pub(crate) const fn has_full_scale(&self) -> bool {
+        matches!(self.steps, Steps::OfBits(_))
     }
 
     /// Whether the header's lengths had to be worked out.
@@ -212,7 +231,7 @@ impl Form {
             name: name.to_owned(),
             sample_rate: self.sample_rate,
             samples,
-            step: self.bits.map(|bits| (1.0 - f64::from(bits)).exp2()),
+            steps: self.bits.map_or(Steps::Unknown, Steps::OfBits),
             header_repaired: false,
             uneven_time: false,
             coding: None,

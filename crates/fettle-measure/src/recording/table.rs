@@ -3,7 +3,7 @@
 use std::io::{BufRead, BufReader, Read};
 
 use super::intake::MOST_SAMPLES;
-use super::{Form, MOST_CHANNELS, Recording, RecordingError};
+use super::{Form, MOST_CHANNELS, Recording, RecordingError, Steps};
 use crate::Hertz;
 
 /// Lines of titles that a logger may write before the numbers.
@@ -12,6 +12,13 @@ const MOST_TITLES: usize = 100;
 const LONGEST_LINE: u64 = 1 << 16;
 /// Fewer rows than this are no recording.
 const LEAST_ROWS: usize = 16;
+/// Values of a converter that show its steps, at least.
+const LEAST_LEVELS: usize = 4;
+/// A gap between neighbouring values is a whole number of steps within this part of one, as far as it is so many ...
+const WHOLE_WITHIN: f64 = 0.05;
+const MOST_STEPS: f64 = 12.0;
+/// ... and steps are told where single values are held so many times finer.
+const EXACTLY: f64 = 64.0;
 /// Greatest departure from even time, as a part of the step.
 const EVEN_WITHIN: f64 = 0.01;
 /// Resampling may at most multiply the rows by this.
@@ -43,6 +50,12 @@ pub(super) fn read<R: Read>(
         |(i, time): (usize, &f64)| (time - first - i as f64 * step).abs() <= EVEN_WITHIN * step;
     let steps_even = |pair: &[f64]| (pair[1] - pair[0] - step).abs() <= EVEN_WITHIN * step;
     let even = rows.times.windows(2).all(steps_even) || rows.times.iter().enumerate().all(is_even);
+    // Values between the rows are no steps of the converter.
+    let seen = rows
+        .channels
+        .iter()
+        .map(|it| seen_step(it).filter(|_| even));
+    let steps = Steps::Seen(seen.collect());
     let (sample_rate, channels) = if even {
         (Hertz::hz(1.0 / step), rows.channels)
     } else {
@@ -57,6 +70,7 @@ pub(super) fn read<R: Read>(
     intake.push(&channels);
     let mut recording = form.recording(name, intake.finish());
     recording.uneven_time = !even;
+    recording.steps = steps;
     Ok(recording)
 }
 
@@ -230,6 +244,26 @@ impl Layout {
     }
 }
 
+/// The step of a converter whose values lie on an even grid, as far as they are written and held exactly.
+fn seen_step(values: &[f32]) -> Option<f64> {
+    let mut distinct: Vec<f64> = values.iter().copied().map(f64::from).collect();
+    distinct.sort_unstable_by(f64::total_cmp);
+    distinct.dedup();
+    let (first, last) = (*distinct.first()?, *distinct.last()?);
+    let gaps = distinct.windows(2).map(|pair| pair[1] - pair[0]);
+    let least = gaps.clone().fold(f64::INFINITY, f64::min);
+    let exactly = f64::from(f32::EPSILON) * first.abs().max(last.abs());
+    let single: Vec<f64> = gaps.clone().filter(|gap| *gap < 1.5 * least).collect();
+    let step = single.iter().sum::<f64>() / single.len() as f64;
+    // Noise that no converter rounded leaves gaps of every size.
+    let is_whole = |gap: f64| {
+        let steps = gap / step;
+        steps > MOST_STEPS || (steps - steps.round()).abs() < WHOLE_WITHIN
+    };
+    let on_grid = distinct.len() >= LEAST_LEVELS && least > EXACTLY * exactly;
+    (on_grid && step.is_finite() && gaps.clone().all(is_whole)).then_some(step)
+}
+
 /// Straight lines between the rows, at the median step.
 fn resampled(name: &str, rows: &Rows) -> Result<(Hertz, Vec<Vec<f32>>), RecordingError> {
     let mut steps: Vec<f64> = rows
@@ -276,6 +310,24 @@ mod tests {
 
     fn channel(recording: &Recording) -> Vec<f32> {
         recording.values(0, 0..usize::MAX).collect()
+    }
+
+    #[test]
+    fn a_converters_steps_are_seen_through_the_digits_written_and_noise_has_none() {
+        let mut gauss = crate::synth::Gauss::new(8);
+        let volts: Vec<f64> = (0..4000)
+            .map(|n| if n < 2000 { 0.1 } else { 1.3 } + 0.04 * gauss.normal())
+            .collect();
+        let step = 2.4 * 1.7 / 256.0;
+        let rounded: Vec<f64> = volts.iter().map(|it| (it / step).round() * step).collect();
+        let rows = (0..).zip(rounded.iter().zip(&volts));
+        let text: String = rows
+            .map(|(n, (a, b))| format!("{:.6},{a:.5},{b:.7}\n", f64::from(n) * 1e-4))
+            .collect();
+        let recording = opened(&text).unwrap();
+        let seen = recording.step(0).unwrap();
+        assert!((seen / step - 1.0).abs() < 1e-3, "{seen} {step}");
+        assert_eq!(recording.step(1), None);
     }
 
     fn table(separator: &str, decimal: &str, end: &str) -> String {

@@ -93,7 +93,7 @@ fn of_channels(recording: &Recording) -> Vec<Vec<(Click, Vec<f32>)>> {
         let (low, high) = track.means.span();
         let least = (OVER_NOISE * track.noise)
             .max(LEAST * f64::from(high - low))
-            .max(OVER_STEPS * recording.step().unwrap_or(0.0));
+            .max(OVER_STEPS * recording.step(channel).unwrap_or(0.0));
         let mut found = Vec::new();
         for range in samples.held_ranges() {
             let part: Vec<f32> = samples.over(channel, range.clone()).collect();

@@ -211,7 +211,7 @@ impl Contacts {
             return None;
         }
         let rate = recording.sample_rate().to_hz();
-        let steps = recording.step().unwrap_or(0.0) / 12.0_f64.sqrt();
+        let steps = recording.step(channel).unwrap_or(0.0) / 12.0_f64.sqrt();
         let half = ((HALF_WIDTH_S * rate).round() as usize).max(2);
         let noise = recording.samples().track(channel).noise.max(steps);
         let stretches: Vec<Stretch> = windows

@@ -22,6 +22,8 @@ const DEPARTS_SWUNG: f64 = 0.03;
 const LATE_DEPARTS: f64 = 1.5;
 /// A lossy coding alone makes it depart by less than this.
 const DEPARTS_CODED: f64 = 0.06;
+/// Second differences of samples that toggle from step to step are at most so many steps on the mean.
+const TOGGLES: f64 = 2.0;
 /// Second differences a window needs.
 const LEAST: usize = 60;
 /// A plateau noisier than the dark by so many steps, where the dark is all alike, was let through.
@@ -64,7 +66,9 @@ fn noise_follows(signal: &Signal<'_>, shots: &[Raw]) -> bool {
         whole.then(|| signal.over(range).collect::<Vec<f64>>())
     };
     let part = |from: usize, to: usize| part(from, to).and_then(|it| noise(&it));
-    let floor = 3.0 * signal.steps;
+    // Noise of less than a step toggles or stands still, as the level lies between the steps.
+    let step = 12.0_f64.sqrt() * signal.steps;
+    let floor = TOGGLES * step;
     let mut before = Vec::new();
     let mut after: [Vec<f64>; 3] = Default::default();
     let mut open = Vec::new();
@@ -96,8 +100,7 @@ fn noise_follows(signal: &Signal<'_>, shots: &[Raw]) -> bool {
         high > floor && high > NOISE_CHANGES * low
     });
     // Silence to the last step between shots, and noise while the shutter stands open.
-    let muted =
-        dark == 0.0 && !open.is_empty() && median(&open) > STEPS * 12_f64.sqrt() * signal.steps;
+    let muted = dark == 0.0 && !open.is_empty() && median(&open) > STEPS * step;
     after_changes || (muted && signal.steps > 0.0)
 }
 

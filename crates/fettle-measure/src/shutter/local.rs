@@ -59,7 +59,7 @@ impl<'a> Signal<'a> {
         inverted: bool,
     ) -> Self {
         let least = f64::from(f32::EPSILON) * 8.0;
-        let step = recording.step().unwrap_or(0.0);
+        let step = recording.step(channel).unwrap_or(0.0);
         let steps = step / 12.0_f64.sqrt();
         Self {
             still: steps::still(step, steps::noise_beneath(samples, channel, step)),

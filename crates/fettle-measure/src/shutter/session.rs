@@ -199,9 +199,10 @@ pub(super) fn listen<'a>(
     findings: &mut Vec<Finding>,
 ) -> Vec<Heard<'a>> {
     let samples = recording.samples();
-    let step = recording.step().unwrap_or(0.0);
+    let step = |channel: usize| recording.step(channel).unwrap_or(0.0);
     let is_same = |a: usize, b: usize| {
-        samples.first_alike(a) == samples.first_alike(b) || same::is_same(samples, a, b, step)
+        samples.first_alike(a) == samples.first_alike(b)
+            || same::is_same(samples, a, b, step(a).max(step(b)))
     };
     let wanted: Vec<(u16, usize)> = (1..)
         .zip(0..recording.channel_count())

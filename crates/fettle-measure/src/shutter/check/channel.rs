@@ -37,6 +37,8 @@ pub(super) struct Found {
     pub(super) lit_s: f64,
     /// In the signal's units.
     pub(super) level: f64,
+    /// Between neighbouring values; 0 where it is not known.
+    pub(super) step: f64,
     pub(super) offset: f64,
     pub(super) inverted: bool,
     /// White noise covered and lit.
@@ -156,6 +158,7 @@ impl Look<'_> {
             held: levels.len(),
             lit_s: locals.iter().map(Local::open).sum(),
             level,
+            step: self.signal.steps * 12.0_f64.sqrt(),
             offset: self.signal.zero + self.signal.sign * dark,
             inverted: self.hand.inverted,
             dark_noise: dark_noise / level,

@@ -69,14 +69,19 @@ fn chain(recording: &Recording, found: &Found) -> Chain {
     let noise = (found.noise() * (tried / rate).sqrt()).max(LEAST_NOISE);
     let hertz = |omega: f64| (omega > 0.0).then(|| Hertz::hz(omega / TAU));
     let Poles { first, last } = found.coupling.poles;
-    let known = recording.step();
-    let bits = known
-        .filter(|_| tried >= rate)
-        .map(|step| (1.0 - step.log2()).round().clamp(2.0, 32.0) as u8);
+    let gain = if recording.has_full_scale() {
+        found.level.min(MOST_GAIN)
+    } else {
+        0.5
+    };
+    // The generator's full scale is 1.
+    let step = found.step * gain / found.level.max(f64::MIN_POSITIVE);
+    let bits =
+        (step > 0.0 && tried >= rate).then(|| (1.0 - step.log2()).round().clamp(2.0, 32.0) as u8);
     Chain {
         sample_rate: Hertz::hz(tried),
         bits,
-        gain: known.map_or(0.5, |_| found.level.min(MOST_GAIN)),
+        gain,
         inverted: found.inverted,
         drift: found.drift,
         coupling: hertz(last),

@@ -151,7 +151,7 @@ pub(super) fn of(
         held: u32::try_from(found.held).unwrap_or(u32::MAX),
         lit_s: Seconds::s(found.lit_s),
         // Of integers the end of the range is 1; of volts it is not known.
-        light_of_full_scale: recording.step().map(|_| found.level),
+        light_of_full_scale: recording.has_full_scale().then_some(found.level),
         dark_noise: found.dark_noise,
         lit_noise: found.lit_noise,
         snr_db: Decibels::from_amplitude_ratio(1.0 / found.noise().max(f64::MIN_POSITIVE)),

@@ -131,7 +131,9 @@ impl<'a> Bands<'a> {
             high.push(value(above_sum));
             low.push(value(below_sum));
         }
-        let least = recording.step().map_or(1e-14, |step| step * step / 12.0);
+        let least = recording
+            .step(channel)
+            .map_or(1e-14, |step| step * step / 12.0);
         let floor = floor(&high, least);
         Self {
             recording,

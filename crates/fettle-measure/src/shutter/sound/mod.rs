@@ -132,7 +132,7 @@ fn listen<'a>(
         let bands = Bands::of(recording, index);
         let heard = click::find(&bands);
         let samples = recording.values(index, 0..recording.length());
-        let gain_control = gain::is_gated(samples, rate, recording.step())
+        let gain_control = gain::is_gated(samples, rate, recording.step(index))
             || gain::is_ducked(&bands, &heard.clicks);
         kept.push(Listened {
             recording,
