@@ -12,7 +12,8 @@ const MOST_TITLES: usize = 100;
 const LONGEST_LINE: u64 = 1 << 16;
 /// Fewer rows than this are no recording.
 const LEAST_ROWS: usize = 16;
-/// Values of a converter that show its steps, at least.
+/// Values that are looked at for a converter's steps, at most, and how many levels must show them.
+const LOOKED_AT: usize = 200_000;
 const LEAST_LEVELS: usize = 4;
 /// A gap between neighbouring values is a whole number of steps within this part of one, as far as it is so many ...
 const WHOLE_WITHIN: f64 = 0.05;
@@ -246,7 +247,8 @@ impl Layout {
 
 /// The step of a converter whose values lie on an even grid, as far as they are written and held exactly.
 fn seen_step(values: &[f32]) -> Option<f64> {
-    let mut distinct: Vec<f64> = values.iter().copied().map(f64::from).collect();
+    let some = values.iter().step_by(values.len() / LOOKED_AT + 1);
+    let mut distinct: Vec<f64> = some.copied().map(f64::from).collect();
     distinct.sort_unstable_by(f64::total_cmp);
     distinct.dedup();
     let (first, last) = (*distinct.first()?, *distinct.last()?);

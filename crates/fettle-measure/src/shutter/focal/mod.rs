@@ -538,9 +538,8 @@ fn window(take: &Take<'_>, release: &Release, number: u32, figures: Option<&Figu
     }
 }
 
-/// Assigns the marks by each release's sensor nearest the gate's centre that can tell, sooner by one
-/// that no bounce lit, and gives the
-/// shots of the sensor nearest the centre, which the speeds are taken from.
+/// Assigns the marks by each release's sensor nearest the gate's centre that can tell, sooner by one that
+/// no bounce lit, and gives the shots of the sensor nearest the centre, which the speeds are taken from.
 pub(super) fn mark(shots: &mut [Shot], options: &Options) -> Vec<Shot> {
     let gate = options.gate_mm.map_or(GATE_MM, Millimetres::to_mm);
     let off_centre = |shot: &Shot| {
