@@ -453,6 +453,13 @@ fn a_hand_before_the_lamp_is_no_shutter_and_takes_nothing_from_one() {
 }
 
 #[test]
+fn a_click_close_behind_a_shot_ends_nothing() {
+    let bytes = include_bytes!("data/close-behind-a-shot.wav");
+    let recording = fettle_measure::recording::read("c.wav", std::io::Cursor::new(bytes));
+    let _report_or_refusal = shutter::analyse(&[recording.unwrap()], &options());
+}
+
+#[test]
 fn a_channel_that_is_not_there_is_refused_and_named() {
     let recording = scene(&["1/8"], 0.0, Chain::default())
         .record()

@@ -448,7 +448,9 @@ impl<'a> Channel<'a> {
             end,
         };
         let since = before.map_or(start, |end| start - end.min(start));
-        (end > after + 8 && first > start + 4).then_some((regions, since))
+        // Close behind the shot before, a short one may begin past its own end.
+        let sound = regions.is_ordered() && end > after + 8 && first > start + 4;
+        sound.then_some((regions, since))
     }
 
     /// Draws the ranges around the flanks, and takes in a small bounce.
