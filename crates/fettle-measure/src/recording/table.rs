@@ -52,11 +52,11 @@ pub(super) fn read<R: Read>(
     let steps_even = |pair: &[f64]| (pair[1] - pair[0] - step).abs() <= EVEN_WITHIN * step;
     let even = rows.times.windows(2).all(steps_even) || rows.times.iter().enumerate().all(is_even);
     // Values between the rows are no steps of the converter.
-    let seen = rows
-        .channels
-        .iter()
-        .map(|it| seen_step(it).filter(|_| even));
-    let steps = Steps::Seen(seen.collect());
+    let steps = if even {
+        Steps::Seen(rows.channels.iter().map(|it| seen_step(it)).collect())
+    } else {
+        Steps::Unknown
+    };
     let (sample_rate, channels) = if even {
         (Hertz::hz(1.0 / step), rows.channels)
     } else {

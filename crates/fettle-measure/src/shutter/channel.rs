@@ -463,21 +463,13 @@ impl<'a> Channel<'a> {
         let regions = &local.regions;
         let least = self.samples_in(PLATEAU_S);
         let level = local.level(&fit).map(|level| level.0);
-        let closing = light.last();
-        // Without a plateau one range holds both flanks.
-        let closing_from = if level.is_some() {
-            regions.second
-        } else {
-            regions.first
-        };
         let level = level.unwrap_or_else(|| peak(&light.first, noise));
         let rise = edges::rise(&light.first, level, noise);
         // A bounce may be as bright as the shot; it is taken in below.
-        let main = expose::bounce(closing, level, noise, self.signal.dt)
-            .map_or(closing.len(), |bounce| bounce.from);
-        let fall = edges::fall(&closing[..main], level, noise);
+        let main = expose::before_bounce(light.last(), level, noise, self.signal.dt);
+        let fall = edges::fall(main, level, noise);
         let tight = rise.zip(fall).map(|(rise, fall)| {
-            let (rise, fall) = ((regions.first, drawn(rise)), (closing_from, drawn(fall)));
+            let (rise, fall) = ((regions.first, drawn(rise)), (regions.last(), drawn(fall)));
             edges::tightened(regions, rise, fall, least)
         });
         let Some(mut tight) = tight.filter(Regions::is_ordered) else {

@@ -163,6 +163,11 @@ pub(crate) fn bounce(x: &[f64], level: f64, noise: f64, dt: f64) -> Option<Bounc
     })
 }
 
+/// `x` up to where a second opening begins, if there is one.
+pub(crate) fn before_bounce(x: &[f64], level: f64, noise: f64, dt: f64) -> &[f64] {
+    &x[..bounce(x, level, noise, dt).map_or(x.len(), |it| it.from)]
+}
+
 /// First and last place where the light is within 2 % of fully open, in samples.
 pub(crate) fn fully_open(x: &[f64], level: f64, noise: f64) -> Option<(f64, f64)> {
     let width = smoothing(level, noise, x.len().min(4000));

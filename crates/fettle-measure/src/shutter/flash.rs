@@ -83,14 +83,9 @@ pub(super) fn leaf(channel: &Channel<'_>, raw: &Raw, times: &Times) -> Window {
         };
     }
     let noise = channel.signal.noise;
-    let falling = raw.light.last();
-    let main = expose::bounce(falling, e0, noise, dt).map_or(falling.len(), |it| it.from);
-    let backward: Vec<f64> = falling[..main].iter().rev().copied().collect();
-    let after = if raw.light.second.is_empty() {
-        regions.first + main
-    } else {
-        regions.second + main
-    };
+    let main = expose::before_bounce(raw.light.last(), e0, noise, dt);
+    let backward: Vec<f64> = main.iter().rev().copied().collect();
+    let after = regions.last() + main.len();
     let seconds = |place: f64, deviation: f64| (place * dt, (deviation * dt).hypot(BLADES_LAG_S));
     let full = shoulder(&raw.light.first, e0, noise)
         .zip(shoulder(&backward, e0, noise))

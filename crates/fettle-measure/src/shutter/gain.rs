@@ -67,7 +67,7 @@ fn noise_follows(signal: &Signal<'_>, shots: &[Raw]) -> bool {
     };
     let part = |from: usize, to: usize| part(from, to).and_then(|it| noise(&it));
     // Noise of less than a step toggles or stands still, as the level lies between the steps.
-    let step = 12.0_f64.sqrt() * signal.steps;
+    let step = signal.step();
     let floor = TOGGLES * step;
     let mut before = Vec::new();
     let mut after: [Vec<f64>; 3] = Default::default();

@@ -73,6 +73,11 @@ impl<'a> Signal<'a> {
         }
     }
 
+    /// Between neighbouring values; 0 where it is not known.
+    pub(crate) fn step(&self) -> f64 {
+        12.0_f64.sqrt() * self.steps
+    }
+
     /// The values over a range, as far as there are samples.
     pub(crate) fn over(&self, range: Range<usize>) -> impl Iterator<Item = f64> + use<'a> {
         let (sign, zero) = (self.sign, self.zero);
@@ -124,6 +129,15 @@ impl Regions {
     /// Whether there is a stretch fully open; otherwise `first` to `after` is one event.
     pub(crate) const fn has_plateau(&self) -> bool {
         self.second > self.open
+    }
+
+    /// Where the range begins that holds the closing: the whole event when there is no plateau.
+    pub(crate) const fn last(&self) -> usize {
+        if self.has_plateau() {
+            self.second
+        } else {
+            self.first
+        }
     }
 
     /// The two flanks, the second empty without plateau.

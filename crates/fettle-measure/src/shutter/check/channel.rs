@@ -158,7 +158,7 @@ impl Look<'_> {
             held: levels.len(),
             lit_s: locals.iter().map(Local::open).sum(),
             level,
-            step: self.signal.steps * 12.0_f64.sqrt(),
+            step: self.signal.step(),
             offset: self.signal.zero + self.signal.sign * dark,
             inverted: self.hand.inverted,
             dark_noise: dark_noise / level,

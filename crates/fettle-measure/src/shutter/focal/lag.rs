@@ -65,11 +65,10 @@ impl Flanks {
         self.noise = channel.signal.noise / level;
         self.ramps.push(0.5 * (rise + fall) * dt_ms);
         let regions = &raw.local.regions;
-        let last = &raw.light.second;
-        let main = expose::bounce(last, level, channel.signal.noise, channel.signal.dt)
-            .map_or(last.len(), |bounce| bounce.from);
+        let signal = &channel.signal;
+        let main = expose::before_bounce(&raw.light.second, level, signal.noise, signal.dt);
         let opening = raw.light.first.iter().map(|light| light / level);
-        let closing = last.iter().take(main).map(|light| 1.0 - light / level);
+        let closing = main.iter().map(|light| 1.0 - light / level);
         let from_first = regions.first as f64 + 0.5 - passage.first;
         let from_second = regions.second as f64 + 0.5 - passage.second;
         self.lay(0, opening, from_first, REACH * rise, dt_ms);

@@ -36,9 +36,8 @@ impl Passage {
     ) -> Option<Self> {
         let noise = channel.signal.noise / level;
         let regions = &raw.local.regions;
-        let last = raw.light.last();
-        let bounce = expose::bounce(last, level, channel.signal.noise, channel.signal.dt);
-        let main = &last[..bounce.map_or(last.len(), |it| it.from)];
+        let signal = &channel.signal;
+        let main = expose::before_bounce(raw.light.last(), level, signal.noise, signal.dt);
         let area = main.iter().sum::<f64>() / level;
         let scale = variance.sqrt() / level;
         let passage = if regions.has_plateau() {
