@@ -18,6 +18,10 @@ const SLOW_OVER_STEEPEST: f64 = 0.04;
 const FOOT: f64 = 0.1;
 /// A closing takes back at least this part of what was opened.
 const CLOSES_BELOW: f64 = 0.4;
+/// A flank that takes back no more than this may be a closing too, as a lamp's swing makes one flank higher than
+/// the other: it was if the next opening of about the same height, or nothing, comes while the shutter still counts as open.
+const MAY_CLOSE_BELOW: f64 = 0.65;
+const OPENS_AGAIN: f64 = 0.5;
 /// A second opening this soon after closing is a bounce: no shutter is cocked again so fast.
 const BOUNCE_WITHIN_S: f64 = 0.03;
 /// Openings shorter than this are clicks.
@@ -50,6 +54,14 @@ pub(crate) struct Candidate {
 }
 
 impl Candidate {
+    fn whole(opening: Flank, closing: Flank) -> Self {
+        Self {
+            opening: Some(opening),
+            closing: Some(closing),
+            end: closing.end,
+        }
+    }
+
     pub(crate) fn is_whole(&self) -> bool {
         self.opening.is_some() && self.closing.is_some()
     }
@@ -265,18 +277,24 @@ fn pair(flanks: &[Flank], inverted: bool, overview: &Overview<'_>) -> Vec<Candid
     let sign = if inverted { -1.0 } else { 1.0 };
     let seconds = |from: usize, to: usize| to.saturating_sub(from) as f64 * overview.dt;
     let mut candidates: Vec<Candidate> = Vec::new();
-    let mut opening: Option<Flank> = None;
-    let (mut level, mut highest) = (0.0_f64, 0.0_f64);
+    let mut open: Option<Open> = None;
     for flank in flanks {
         let height = sign * flank.height;
-        let Some(first) = opening else {
+        // The shutter opens again, so it had closed.
+        if let Some(shot) = open.filter(|it| height > OPENS_AGAIN * it.highest)
+            && let Some(closing) = shot.closing
+            && seconds(closing.end, flank.start) > BOUNCE_WITHIN_S
+        {
+            candidates.push(Candidate::whole(shot.opening, closing));
+            open = None;
+        }
+        let Some(shot) = &mut open else {
             if let Some(last) = candidates.last_mut()
                 && seconds(last.end, flank.start) < BOUNCE_WITHIN_S
             {
                 last.end = flank.end;
             } else if height > 0.0 {
-                opening = Some(*flank);
-                (level, highest) = (height, height);
+                open = Some(Open::of(*flank, height));
             } else if candidates.is_empty() {
                 let closing = Some(*flank);
                 candidates.push(Candidate {
@@ -287,27 +305,53 @@ fn pair(flanks: &[Flank], inverted: bool, overview: &Overview<'_>) -> Vec<Candid
             }
             continue;
         };
-        level += height;
-        highest = highest.max(level);
-        if level < CLOSES_BELOW * highest {
-            if seconds(first.steepest, flank.steepest) >= SHORTEST_S {
-                let closing = Some(*flank);
-                candidates.push(Candidate {
-                    opening,
-                    closing,
-                    end: flank.end,
-                });
+        shot.level += height;
+        shot.highest = shot.highest.max(shot.level);
+        if shot.level < MAY_CLOSE_BELOW * shot.highest {
+            shot.closing = Some(*flank);
+        }
+        if shot.level < CLOSES_BELOW * shot.highest {
+            if seconds(shot.opening.steepest, flank.steepest) >= SHORTEST_S {
+                candidates.push(Candidate::whole(shot.opening, *flank));
             }
-            opening = None;
+            open = None;
         }
     }
-    if opening.is_some() {
+    if let Some(shot) = open {
         let end = overview.length();
-        candidates.push(Candidate {
-            opening,
-            closing: None,
-            end,
+        let stays = |it: &Flank| seconds(it.end, end) > BOUNCE_WITHIN_S;
+        candidates.push(match shot.closing.filter(stays) {
+            Some(closing) if Some(&closing) == flanks.last() => {
+                Candidate::whole(shot.opening, closing)
+            }
+            _ => Candidate {
+                opening: Some(shot.opening),
+                closing: None,
+                end,
+            },
         });
     }
     candidates
+}
+
+/// A shot under way.
+#[derive(Clone, Copy)]
+struct Open {
+    opening: Flank,
+    /// The last flank that may have closed it.
+    closing: Option<Flank>,
+    /// The light by the flanks alone, and the most it came to.
+    level: f64,
+    highest: f64,
+}
+
+impl Open {
+    fn of(opening: Flank, height: f64) -> Self {
+        Self {
+            opening,
+            closing: None,
+            level: height,
+            highest: height,
+        }
+    }
 }
