@@ -21,6 +21,8 @@ const BESIDE: f64 = 1.8;
 const OVER_NOISE: f64 = 9.0;
 /// ... and of the curve's own misfit by this factor: the sharpest corner a curve can miss comes to 5.
 const OVER_MISFIT: f64 = 9.0;
+/// ... or by this one under a lamp that swings, whose steps on such a corner come to 12.
+const OVER_MISFIT_SWUNG: f64 = 16.0;
 /// Clicks below this part of the recording's span are left alone.
 const LEAST: f64 = 0.01;
 /// ... and a sample that lies between two steps of the recorder is none.
@@ -46,6 +48,8 @@ pub(crate) struct Click {
     pub(crate) samples: Range<usize>,
     /// Root mean square of what the curve missed beside it.
     pub(crate) misfit: f64,
+    /// How many times as much the curve missed the click itself.
+    over_misfit: f64,
 }
 
 /// A recording's samples with the clicks taken off, and those of each channel.
@@ -147,8 +151,11 @@ fn apart_from_ripple(
     } else {
         BEYOND_RIPPLE * highest
     };
+    let swings = swing.is_some() || ripples >= RIPPLES;
+    let stands_out = |it: &Click| !swings || it.over_misfit > OVER_MISFIT_SWUNG;
     let clicks = clicks.into_iter().filter(|(_, height)| *height > beyond);
-    clicks.map(|(it, _)| it).collect()
+    let clicks = clicks.map(|(it, _)| it).filter(|(it, _)| stands_out(it));
+    clicks.collect()
 }
 
 /// What stands out as a click does, at the places around it.
@@ -342,6 +349,7 @@ fn replacement(
         let click = Click {
             samples: gap.clone(),
             misfit: misfit.max(noise),
+            over_misfit: inside / misfit,
         };
         (click, within.map(|i| row(i).dot(&curve) as f32).collect())
     })
