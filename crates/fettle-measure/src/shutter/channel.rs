@@ -49,6 +49,7 @@ const TAIL_LASTS: f64 = 6.0;
 const HUM_CLEAR_S: f64 = 0.05;
 /// How often the lamp is found anew, each time with less of its swing left in the samples.
 const LAMP_ROUNDS: usize = 2;
+const ROUGH_ROUNDS: usize = 2;
 
 /// What one channel holds.
 pub(crate) struct Channel<'a> {
@@ -69,6 +70,8 @@ pub(crate) struct Channel<'a> {
     pub(crate) shots: Vec<Raw>,
     /// The lamp where it swings; divided out of the shots.
     pub(crate) lamp: Option<Lamp>,
+    /// The flanks' noise against what dividing by its light makes of the dark's.
+    pub(crate) lamp_noise: f64,
     /// The lamp's strongest swing where it is not divided out.
     pub(crate) undivided: Option<Flicker>,
     pub(crate) tail: Option<Tail>,
@@ -191,11 +194,14 @@ impl<'a> Channel<'a> {
         care: Care,
     ) -> Self {
         let (mut it, found) = Self::begun(recording, samples, shown, channel, clicks, care);
-        let locals = found.map_or_else(Vec::new, |found| it.locals(&found));
-        let (poles, hum) = (it.coupling.poles, it.hum.as_ref());
-        it.lamp = lamp::find(&it.signal, &locals, poles, hum, None);
-        let swing = it.lamp.as_ref().map_or(0.0, Lamp::swing);
-        let locals = it.under_flicker(&locals, swing);
+        let mut locals = found.map_or_else(Vec::new, |found| it.locals(&found));
+        // Under a deep swing the coupling shows well only once the lamp is known, and the lamp under the coupling.
+        for _ in 0..ROUGH_ROUNDS {
+            let (poles, hum) = (it.coupling.poles, it.hum.as_ref());
+            it.lamp = lamp::find(&it.signal, &locals, poles, hum, None);
+            let swing = it.lamp.as_ref().map_or(0.0, Lamp::swing);
+            locals = it.under_flicker(&locals, swing);
+        }
         it.shots = it.raws(locals);
         it
     }
@@ -226,6 +232,7 @@ impl<'a> Channel<'a> {
             hum: None,
             shots: Vec::new(),
             lamp: None,
+            lamp_noise: 1.0,
             undivided: None,
             tail: None,
             form: None,
@@ -298,6 +305,9 @@ impl<'a> Channel<'a> {
                 self.is_lossy() || lamp.is_some() || self.lamp.is_some() || self.tail.is_some();
             self.form
                 .take_if(|form| told && form.kind == Kind::Unexplained);
+        }
+        if let (Some(lamp), Care::Whole) = (lamp, care) {
+            self.lamp_noise = lamp::noise_of_flanks(&self.signal, &self.shots, lamp);
         }
         let flickers = lamp.is_none() && self.flicker().is_some();
         self.colour = Colour::of(&self.signal, &self.shots);

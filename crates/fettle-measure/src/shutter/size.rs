@@ -192,7 +192,7 @@ fn budget(
     let colour = channel.colour;
     let raised = channel.lamp.as_ref().map_or(1.0, |lamp| {
         let flanks = raw.local.regions.flanks();
-        lamp.raises_noise(flanks.into_iter().flatten(), signal.dt)
+        channel.lamp_noise * lamp.raises_noise(flanks.into_iter().flatten(), signal.dt)
     });
     let noise = raised * signal.noise * (samples as f64 * colour.flank).sqrt() * signal.dt / level;
     let steps = (signal.steps / signal.noise).min(1.0);

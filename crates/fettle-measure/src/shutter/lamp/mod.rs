@@ -7,6 +7,7 @@
 //! plateau of a fraction of a swing shows nothing by itself, ten of them do.
 
 mod fit;
+mod noise;
 mod ripple;
 mod seek;
 mod steady;
@@ -20,6 +21,7 @@ use super::hum::Hum;
 use super::local::{Local, Signal};
 use super::poles::Poles;
 
+pub(crate) use noise::of_flanks as noise_of_flanks;
 pub(crate) use ripple::{frequency as rippling, smoothed};
 pub(crate) use steady::taken_off;
 
@@ -29,6 +31,8 @@ const LONGEST_S: f64 = 1.0;
 const LEAST_SAMPLES: usize = 12;
 /// Where the light falls below this part of its mean, dividing by it would raise the noise too much.
 const LEAST_LIGHT: f64 = 0.3;
+/// Another frequency must leave less than this part of what the one taken first leaves.
+const BETTER: f64 = 0.7;
 /// What a dark lamp leaves in doubt of a flank, against straight blades.
 const HIDDEN: f64 = 2.0;
 
@@ -184,7 +188,21 @@ pub(crate) fn find(
     let (opens, level) = opens(signal, shots, poles, hum, before)?;
     let noise = signal.noise / level;
     match before {
-        Some(before) => fit::refined(&opens, before, signal.dt, noise),
+        Some(before) => {
+            let near = fit::refined(&opens, before, signal.dt, noise);
+            let anew = || {
+                let hz = seek::near(&opens, before.hz, signal.dt, noise)?;
+                fit::first(&opens, hz, signal.dt, noise)
+            };
+            // Shots fired at even intervals leave the frequency in doubt until the plateaus are seen well.
+            match near {
+                Some(near) if near.left > 0.0 => match anew() {
+                    Some(anew) if anew.left < BETTER * near.left => Some(anew),
+                    _ => Some(near),
+                },
+                near => near.or_else(anew),
+            }
+        }
         None => {
             let hz = seek::strongest(&opens, signal.dt, noise)?;
             let lamp = fit::first(&opens, hz, signal.dt, noise)?;

@@ -12,6 +12,8 @@ const LONGEST: usize = 1 << 16;
 const MOST: usize = 16;
 /// A plateau of less than this is not asked for its spectrum.
 const SHORTEST: f64 = 1.5;
+/// What the longest plateau leaves in doubt of the frequency, in turns over its length.
+const REACH: f64 = 0.75;
 /// A wave must lower the squares by so many times the spectrum's own variance.
 const STANDS_OUT: f64 = 60.0;
 /// Swings smaller than this part of the light move no time by as much as can be told.
@@ -59,7 +61,13 @@ pub(super) fn strongest(opens: &[Open], dt: f64, noise: f64) -> Option<f64> {
     let sum: f64 = line.iter().sum();
     let centre: f64 = line.iter().zip(-2..).map(|(it, n)| it * f64::from(n)).sum();
     let hz = ((lowest + peak) as f64 + centre / sum) * bin_hz;
-    let reach = 0.75 / (most as f64 * dt);
+    near(opens, hz, dt, noise)
+}
+
+/// The frequency near `hz`, as nearly as the longest plateau tells, at which all plateaus swing together.
+pub(super) fn near(opens: &[Open], hz: f64, dt: f64, noise: f64) -> Option<f64> {
+    let longest = opens.iter().map(|it| it.light.len()).max()?;
+    let reach = REACH / (longest as f64 * dt);
     Some(fit::together(opens, hz, reach, dt, noise))
 }
 
