@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
+use fantoccini::Client;
 use fantoccini::wd::PrintConfiguration;
 use serde::Deserialize;
 
@@ -289,6 +290,18 @@ async fn a_page_that_breaks_the_rules_is_told() {
     drop(browser.client.clone().close().await);
 }
 
+/// The page as the browser prints it, which on a busy machine now and then fails at once.
+async fn printed(client: &Client, url: &str) -> Vec<u8> {
+    let mut failed = None;
+    for _ in 0..3 {
+        match client.print(PrintConfiguration::default()).await {
+            Ok(pdf) => return pdf,
+            Err(error) => failed = Some(error),
+        }
+    }
+    panic!("{url} does not print: {failed:?}");
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn pages_print_without_what_only_a_screen_needs() {
     let folder = tempfile::tempdir().expect("a temporary folder");
@@ -312,11 +325,7 @@ async fn pages_print_without_what_only_a_screen_needs() {
         "/",
     ] {
         page.go(url).await;
-        let printed = browser
-            .client
-            .print(PrintConfiguration::default())
-            .await
-            .expect("it prints");
+        let printed = printed(&browser.client, url).await;
         assert!(printed.starts_with(b"%PDF-"), "{url}");
         let left = browser.client.execute(on_paper, Vec::new()).await;
         let left: Vec<String> = serde_json::from_value(left.expect("readable")).expect("a list");
