@@ -49,6 +49,7 @@ const TAIL_LASTS: f64 = 6.0;
 const HUM_CLEAR_S: f64 = 0.05;
 /// How often the lamp is found anew, each time with less of its swing left in the samples.
 const LAMP_ROUNDS: usize = 2;
+/// How often it is found before that, by turns with the coupling.
 const ROUGH_ROUNDS: usize = 2;
 
 /// What one channel holds.
@@ -195,7 +196,7 @@ impl<'a> Channel<'a> {
     ) -> Self {
         let (mut it, found) = Self::begun(recording, samples, shown, channel, clicks, care);
         let mut locals = found.map_or_else(Vec::new, |found| it.locals(&found));
-        // Under a deep swing the coupling shows well only once the lamp is known, and the lamp under the coupling.
+        // Under a deep swing neither shows well until the other is known.
         for _ in 0..ROUGH_ROUNDS {
             let (poles, hum) = (it.coupling.poles, it.hum.as_ref());
             it.lamp = lamp::find(&it.signal, &locals, poles, hum, None);

@@ -307,7 +307,9 @@ fn pair(flanks: &[Flank], inverted: bool, overview: &Overview<'_>) -> Vec<Candid
         };
         shot.level += height;
         shot.highest = shot.highest.max(shot.level);
-        if shot.level < MAY_CLOSE_BELOW * shot.highest {
+        if shot.level > MAY_CLOSE_BELOW * shot.highest {
+            shot.closing = None;
+        } else if height < 0.0 {
             shot.closing = Some(*flank);
         }
         if shot.level < CLOSES_BELOW * shot.highest {
