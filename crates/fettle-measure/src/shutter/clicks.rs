@@ -153,9 +153,9 @@ fn apart_from_ripple(
     };
     let swings = swing.is_some() || ripples >= RIPPLES;
     let stands_out = |it: &Click| !swings || it.over_misfit > OVER_MISFIT_SWUNG;
-    let clicks = clicks.into_iter().filter(|(_, height)| *height > beyond);
-    let clicks = clicks.map(|(it, _)| it).filter(|(it, _)| stands_out(it));
-    clicks.collect()
+    let clicks = clicks.into_iter();
+    let clicks = clicks.filter(|((it, _), height)| *height > beyond && stands_out(it));
+    clicks.map(|(it, _)| it).collect()
 }
 
 /// What stands out as a click does, at the places around it.

@@ -18,9 +18,10 @@ const SLOW_OVER_STEEPEST: f64 = 0.04;
 const FOOT: f64 = 0.1;
 /// A closing takes back at least this part of what was opened.
 const CLOSES_BELOW: f64 = 0.4;
-/// A flank that takes back no more than this may be a closing too, as a lamp's swing makes one flank higher than
-/// the other: it was if the next opening of about the same height, or nothing, comes while the shutter still counts as open.
+/// What leaves no more light than this may be a closing too, as a lamp's swing makes one flank higher than the
+/// other: it was, if nothing comes after it ...
 const MAY_CLOSE_BELOW: f64 = 0.65;
+/// ... or an opening by this part of the light, at a time when the shutter still counts as open.
 const OPENS_AGAIN: f64 = 0.5;
 /// A second opening this soon after closing is a bounce: no shutter is cocked again so fast.
 const BOUNCE_WITHIN_S: f64 = 0.03;
@@ -321,16 +322,13 @@ fn pair(flanks: &[Flank], inverted: bool, overview: &Overview<'_>) -> Vec<Candid
     }
     if let Some(shot) = open {
         let end = overview.length();
-        let stays = |it: &Flank| seconds(it.end, end) > BOUNCE_WITHIN_S;
-        candidates.push(match shot.closing.filter(stays) {
-            Some(closing) if Some(&closing) == flanks.last() => {
-                Candidate::whole(shot.opening, closing)
-            }
-            _ => Candidate {
-                opening: Some(shot.opening),
-                closing: None,
-                end,
-            },
+        let is_last =
+            |it: &Flank| flanks.last() == Some(it) && seconds(it.end, end) > BOUNCE_WITHIN_S;
+        let closing = shot.closing.filter(is_last);
+        candidates.push(Candidate {
+            opening: Some(shot.opening),
+            closing,
+            end: closing.map_or(end, |it| it.end),
         });
     }
     candidates

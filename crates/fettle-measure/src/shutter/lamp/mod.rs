@@ -188,21 +188,7 @@ pub(crate) fn find(
     let (opens, level) = opens(signal, shots, poles, hum, before)?;
     let noise = signal.noise / level;
     match before {
-        Some(before) => {
-            let near = fit::refined(&opens, before, signal.dt, noise);
-            let anew = || {
-                let hz = seek::near(&opens, before.hz, signal.dt, noise)?;
-                fit::first(&opens, hz, signal.dt, noise)
-            };
-            // Shots fired at even intervals leave the frequency in doubt until the plateaus are seen well.
-            match near {
-                Some(near) if near.left > 0.0 => match anew() {
-                    Some(anew) if anew.left < BETTER * near.left => Some(anew),
-                    _ => Some(near),
-                },
-                near => near.or_else(anew),
-            }
-        }
+        Some(before) => again(&opens, before, signal.dt, noise),
         None => {
             let hz = seek::strongest(&opens, signal.dt, noise)?;
             let lamp = fit::first(&opens, hz, signal.dt, noise)?;
@@ -210,6 +196,20 @@ pub(crate) fn find(
             seek::is_everywhere(&opens, &lamp, signal.dt, noise).then_some(lamp)
         }
     }
+}
+
+/// The lamp near the one found before, or at another frequency that explains more: shots fired at even intervals
+/// leave it in doubt until the plateaus are seen well.
+fn again(opens: &[Open], before: &Lamp, dt: f64, noise: f64) -> Option<Lamp> {
+    let anew = || fit::first(opens, seek::near(opens, before.hz, dt, noise)?, dt, noise);
+    let Some(near) = fit::refined(opens, before, dt, noise) else {
+        return anew();
+    };
+    if near.left <= 0.0 {
+        return Some(near);
+    }
+    let better = anew().filter(|it| it.left < BETTER * near.left);
+    better.or(Some(near))
 }
 
 /// The plateaus and the light that they have in common.
