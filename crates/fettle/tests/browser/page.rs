@@ -3,6 +3,7 @@
 use std::{path::Path, time::Duration};
 
 use fantoccini::{Client, Locator, elements::Element, key::Key};
+use tokio::time::sleep;
 
 /// A page in a browser, with the site's address before every path.
 pub struct Page<'a> {
@@ -31,6 +32,7 @@ impl<'a> Page<'a> {
             .goto(&url)
             .await
             .unwrap_or_else(|error| panic!("{url}: {error}"));
+        self.await_whole(&url).await;
     }
 
     /// The path of the page that is open.
@@ -206,6 +208,20 @@ impl<'a> Page<'a> {
             .for_element(fresh)
             .await
             .unwrap_or_else(|error| panic!("no page came after {css}: {error}"));
+        self.await_whole(css).await;
+    }
+
+    /// Waits until all of the page has come: the driver may take the end of the page before for it.
+    async fn await_whole(&self, after: &str) {
+        for _ in 0..600 {
+            let script = "return document.readyState === 'complete'";
+            let whole = self.client.execute(script, Vec::new()).await;
+            if whole.is_ok_and(|whole| whole == true) {
+                return;
+            }
+            sleep(Duration::from_millis(100)).await;
+        }
+        panic!("the page that came after {after} was not whole within a minute");
     }
 
     /// Waits for the next page, and claims that it tells of no problem.
