@@ -195,6 +195,8 @@ fn a_tail_of_a_part_of_the_output_is_told_as_well() {
         (46, 0.0, 1.2, true, 0.1),
         (47, 0.2, 0.5, true, 0.4),
         (48, 0.05, 0.9, false, 0.3),
+        (52, 0.05, 0.3, true, 0.07),
+        (53, 0.05, 0.15, true, 0.41),
     ] {
         let chain = late(delay, closing, follows, share);
         let (report, truth) = measured(LeafShutter::default(), chain, &TIMES, seed);

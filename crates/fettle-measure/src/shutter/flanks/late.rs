@@ -63,6 +63,14 @@ pub(crate) fn fit_late(
 }
 
 impl Params {
+    /// The same movements before another sensor.
+    pub(crate) fn before(mut self, sensor: Sensor) -> Self {
+        self.0[RELEASE] = sensor.release.time();
+        self.0[DELAY] = sensor.delay;
+        self.0[SHARE] = sensor.share;
+        self
+    }
+
     /// Where to begin before a sensor that falls late, of blades that open as `opens` says and close in
     /// the given part of that time, with the given run-up: the output passes half where the flank does.
     fn late(
@@ -73,15 +81,12 @@ impl Params {
         [closing, run_up]: [f64; 2],
     ) -> Self {
         let fall = &flanks.fall;
-        let mut params = *opens;
+        let mut params = opens.before(sensor);
         params.0[4] = closing * opens.0[1];
         params.0[3] = fall.half + WAY * params.0[4];
         params.0[5] = run_up;
         params.0[9] = 0.0;
         params.0[10] = 0.0;
-        params.0[RELEASE] = sensor.release.time();
-        params.0[DELAY] = sensor.delay;
-        params.0[SHARE] = sensor.share;
         let seen = blades.seen(&params.motion(true), sensor, fall.step, fall.values.len());
         // What passes half beyond the flank's end begins that much too late.
         let half = crossing(&seen, 0.5, true).unwrap_or(seen.len() as f64);

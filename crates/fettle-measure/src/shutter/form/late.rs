@@ -3,19 +3,28 @@
 use rayon::prelude::*;
 
 use super::likely::{Likely, weighted};
-use super::{COUNTS, WELL};
-use crate::shutter::blades::{Blades, Release};
-use crate::shutter::flanks::{Flanks, Params, fit_late, of_rise};
+use super::{COUNTS, DECISIVE};
+use crate::shutter::blades::{Blades, Release, Sensor};
+use crate::shutter::flanks::{Flanks, Params, fit_from, fit_late, of_rise};
 
 /// Blades close in this part of the time in which they open, behind a tail.
 const CLOSING: std::ops::RangeInclusive<f64> = 0.42..=2.8;
 /// How much of what speaks for one form of tail against another is believed: no sensor has just one.
 const UNSURE: f64 = 0.25;
+/// What a mixture, which has one more thing to fit, must explain more than a whole fall, in variances.
+const MIXES: f64 = 8.0;
 /// Times of a fall from which the search for a tail begins, and those around one that is known.
 const TAILS_S: [f64; 4] = [0.15e-3, 0.3e-3, 0.6e-3, 1.2e-3];
 const AROUND: [f64; 3] = [0.8, 1.0, 1.25];
 /// Parts of the output from which the search begins where not all of it falls late.
 const MIXED: [f64; 2] = [0.4, 0.1];
+/// A little that falls late and that blades alone explain nearly as well adds so many of its standard
+/// uncertainties. It is looked for from this part of the output and this time, and searched for where that
+/// gives this part of what decides.
+const SURE: f64 = 3.0;
+const LITTLE: f64 = 0.05;
+const LITTLE_S: f64 = 0.3e-3;
+const PROMISING: f64 = 0.5;
 
 /// Sensors that fall late, those too unlikely left out, in the time `tail` or nearly where that is known.
 pub(super) fn fits(flanks: &Flanks, tail: Option<f64>) -> Vec<Likely> {
@@ -27,16 +36,51 @@ pub(super) fn fits(flanks: &Flanks, tail: Option<f64>) -> Vec<Likely> {
     let mixed = MIXED.map(|share| (any.clone(), share));
     let mut found: Vec<Likely> = Vec::new();
     for (times, share) in std::iter::once(whole).chain(mixed) {
-        let is_well = |it: &Likely| it.fitted.misfit < WELL * it.fitted.freedom;
-        if !found.first().is_some_and(is_well) {
-            found.extend(of_share(flanks, &opens, &times, share));
-            found = weighted(found);
-        }
+        found.extend(of_share(flanks, &opens, &times, share));
+        found = weighted(found);
     }
     for it in &mut found {
         it.weight = it.weight.powf(UNSURE);
     }
     found
+}
+
+/// The same where blades before a straight sensor explain the flanks nearly: a little that falls late is one
+/// that surely adds to a time.
+pub(super) fn surely(flanks: &Flanks, straight: &Likely) -> Vec<Likely> {
+    if !is_promising(flanks, straight) {
+        return Vec::new();
+    }
+    let found = fits(flanks, None);
+    if found.first().is_some_and(|it| it.adds(SURE)) {
+        found
+    } else {
+        Vec::new()
+    }
+}
+
+/// Whether a little falls late, as seen at much less expense than by [`fits`].
+fn is_promising(flanks: &Flanks, straight: &Likely) -> bool {
+    let sensor = Sensor {
+        release: Release::Slow(LITTLE_S),
+        share: LITTLE,
+        ..Sensor::STRAIGHT
+    };
+    let Likely { blades, fitted, .. } = straight;
+    let late = fit_from(flanks, blades, sensor, fitted.params.before(sensor));
+    late.is_some_and(|late| {
+        let gained = fitted.misfit - late.misfit;
+        let late = Likely::from(blades.clone(), late);
+        gained > PROMISING * DECISIVE && late.adds(PROMISING * SURE)
+    })
+}
+
+impl Likely {
+    /// Whether what the output adds to a time is so many times its standard uncertainty.
+    fn adds(&self, times: f64) -> bool {
+        let (late, deviation) = self.late_figure();
+        late > times * deviation
+    }
 }
 
 /// How many blades there are, and how they open, the likeliest first: no tail touches the opening.
@@ -71,6 +115,11 @@ fn of_share(flanks: &Flanks, opens: &[(Blades, Params)], times: &[f64], share: f
         let [opening, closing] = [false, true].map(|falls| it.fitted.motion(falls).lasting);
         CLOSING.contains(&(closing / opening))
     });
+    if share < 1.0 {
+        for it in &mut found {
+            it.fitted.misfit += MIXES;
+        }
+    }
     // Searches that began apart and ended alike count once.
     found.sort_by(|a, b| a.fitted.misfit.total_cmp(&b.fitted.misfit));
     found.dedup_by(|a, b| (a.fitted.misfit - b.fitted.misfit).abs() < 0.1);

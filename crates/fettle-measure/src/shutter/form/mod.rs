@@ -102,7 +102,7 @@ impl Form {
         let late = if tail.is_some() || unexplained {
             late::fits(flanks, tail)
         } else {
-            Vec::new()
+            late::surely(flanks, best)
         };
         let clipped = if unexplained {
             rail::clipped(flanks)
