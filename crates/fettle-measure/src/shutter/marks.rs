@@ -21,7 +21,7 @@ const OFF_STOPS: f64 = 0.25;
 const FAR_STOPS: f64 = 0.8;
 const FAR_OFF: f64 = 0.1;
 const FAR_OFF_WHOLE: f64 = 0.8;
-/// So many marks are most of a dial, when they are half of it or more and span this part of it.
+/// So many marks are many, and most of a dial when they are half of it or more and span this part of it.
 const MANY_MARKS: usize = 5;
 const SPANNED: f64 = 0.6;
 /// Shots farther apart than this were surely not one mark.
@@ -43,8 +43,8 @@ const OFTENER: f64 = 2.0;
 /// What leaving out a shot as no mark's costs, and how many may be left out one after the other.
 const LEFT_OUT: f64 = 12.0;
 const MOST_LEFT_OUT: usize = 2;
-/// Below this probability the mark is called uncertain; where most of the dial was shot all marks
-/// would be wrong together, and by sound a time may be another pair's, so more is asked.
+/// Below this probability the mark is called uncertain; where many marks were shot all would be wrong
+/// together, and by sound a time may be another pair's, so more is asked.
 const SURE: f64 = 0.9;
 const SURER: f64 = 0.95;
 
@@ -116,7 +116,7 @@ pub(crate) fn assign(
     let runs = runs(&units, &nominal);
     let is_whole = is_whole(&units, &nominal);
     let far = if is_whole { FAR_OFF_WHOLE } else { FAR_OFF };
-    let sure = if is_whole || sense == Sense::Sound {
+    let sure = if distinct(&units) >= MANY_MARKS || sense == Sense::Sound {
         SURER
     } else {
         SURE
@@ -216,8 +216,8 @@ fn runs(units: &[Unit], nominal: &[f64]) -> Vec<Run> {
     runs
 }
 
-/// Whether most of the dial was shot; both are `log2` of times, longest first.
-fn is_whole(units: &[Unit], nominal: &[f64]) -> bool {
+/// How many marks were surely shot, at least.
+fn distinct(units: &[Unit]) -> usize {
     let mut distinct = 0;
     let mut last = f64::INFINITY;
     for unit in units {
@@ -226,6 +226,12 @@ fn is_whole(units: &[Unit], nominal: &[f64]) -> bool {
             last = unit.log;
         }
     }
+    distinct
+}
+
+/// Whether most of the dial was shot; both are `log2` of times, longest first.
+fn is_whole(units: &[Unit], nominal: &[f64]) -> bool {
+    let distinct = distinct(units);
     let span = |first: Option<&f64>, last: Option<&f64>| Some(first? - last?);
     let (first, last) = (units.first(), units.last());
     let shot = span(first.map(|it| &it.log), last.map(|it| &it.log));
