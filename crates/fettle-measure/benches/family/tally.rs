@@ -331,10 +331,12 @@ impl Tally {
         }
         self.effective.push(compared);
         if let (Some(got), Some(want)) = (shot.total_s, truth.total) {
-            self.total.push(Compared {
+            let compared = Compared {
                 error: (got - want).to_ms(),
                 stated: shot.total_uncertainty_s.map(Seconds::to_ms),
-            });
+            };
+            self.note("total time, ms", compared);
+            self.total.push(compared);
         }
     }
 
