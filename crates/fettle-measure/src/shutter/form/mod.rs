@@ -104,7 +104,8 @@ impl Form {
         } else {
             late::surely(flanks, best)
         };
-        let clipped = if unexplained {
+        // What a rail leaves of a flank may also look like a bend or a little tail.
+        let clipped = if unexplained || better(&bent) || better(&late) {
             rail::clipped(flanks)
         } else {
             Vec::new()
@@ -145,6 +146,10 @@ impl Form {
         let most = lates().max_by(f64::total_cmp)?;
         let least = lates().min_by(f64::total_cmp)?;
         let mut form = Self::new(kind, likely);
+        let railed = [false, true].map(|falls| {
+            let ways = form.likely.iter().map(|it| it.way(falls).0);
+            ways.collect::<Vec<f64>>()
+        });
         let beyond = BEYOND * most;
         form.late = (
             0.5 * (least + most),
@@ -154,6 +159,14 @@ impl Form {
             form.late = (0.0, (most * EITHER).hypot(beyond));
             form.likely = fits(flanks, &[Some(10)], &[Sensor::STRAIGHT]);
             form.to_dark = form.ways();
+            for ((way, deviation), railed) in form.to_dark.iter_mut().zip(railed) {
+                let farthest = railed
+                    .iter()
+                    .map(|it| (it - *way).abs())
+                    .fold(0.0, f64::max);
+                // A rail moves both crossings or none.
+                *deviation = deviation.hypot(farthest * EITHER * 2.0_f64.sqrt());
+            }
         }
         Some(form)
     }
@@ -179,13 +192,7 @@ impl Form {
 
     fn ways(&self) -> [(f64, f64); 2] {
         [false, true].map(|falls| {
-            let (way, deviation) = self.mean(|it| {
-                it.fitted.figure(|params| {
-                    let motion = params.motion(falls);
-                    let over = it.blades.over(&motion, it.fitted.sensor_of(params));
-                    it.blades.passes(&motion, TOTAL_AT) - passes(&motion, &over, HALF)
-                })
-            });
+            let (way, deviation) = self.mean(|it| it.way(falls));
             let lasting = self.mean(|it| (it.fitted.motion(falls).lasting, 0.0)).0;
             (way, deviation.hypot(ALIKE * lasting))
         })
@@ -243,7 +250,10 @@ impl Form {
             let motion = it.fitted.motion(false);
             (motion.lag / motion.lasting, 0.0)
         });
-        let moved = matches!(self.kind, Kind::Bent | Kind::Railed | Kind::Tailed);
+        let moved = matches!(
+            self.kind,
+            Kind::Open | Kind::Bent | Kind::Railed | Kind::Tailed
+        );
         moved || self.kind != Kind::Unexplained && lag.0 > LAGS
     }
 
@@ -271,6 +281,18 @@ const TOTAL_AT: f64 = 0.01;
 const HALF: f64 = 0.5;
 /// A lag of this part of a flank moves the crossings.
 const LAGS: f64 = 0.03;
+
+impl Likely {
+    /// From where the output passes half the fully open level to where the light passes 1 %, with its standard
+    /// uncertainty from the fit.
+    fn way(&self, falls: bool) -> (f64, f64) {
+        self.fitted.figure(|params| {
+            let motion = params.motion(falls);
+            let over = self.blades.over(&motion, self.fitted.sensor_of(params));
+            self.blades.passes(&motion, TOTAL_AT) - passes(&motion, &over, HALF)
+        })
+    }
+}
 
 /// When the output passes the part `level`.
 fn passes(motion: &Motion, (step, both): &(f64, Vec<[f64; 2]>), level: f64) -> f64 {
