@@ -104,6 +104,31 @@ fn a_sensor_that_ends_at_a_rail_is_found_and_the_interval_reaches_the_truth() {
 }
 
 #[test]
+fn a_rail_that_looks_like_more_blades_is_told_or_left_open() {
+    for (seed, blades, at) in [(13, 3, 0.54), (14, 10, 0.29), (15, 5, 0.6)] {
+        let shutter = LeafShutter {
+            blades,
+            opening: Seconds::ms(1.2),
+            closing: Seconds::ms(1.5),
+            run_up: 0.4,
+        };
+        let chain = Chain {
+            overdrive: Some(Overdrive::Saturated(at)),
+            lag: Seconds::ms(0.03),
+            sample_rate: Hertz::hz(96_000.0),
+            ..Chain::default()
+        };
+        let (report, truth) = measured(shutter, chain, &TIMES, seed);
+        assert_told(&report, &truth, Seconds::ms(1.3));
+        for (shot, truth) in report.shots.iter().zip(&truth) {
+            let off = (shot.total_s.unwrap() - truth.total).abs();
+            let stated = shot.total_uncertainty_s.unwrap();
+            assert!(off <= stated, "{at}: off by {off:?}, stated {stated:?}");
+        }
+    }
+}
+
+#[test]
 fn a_straight_sensor_is_not_called_overdriven_whatever_the_blades_and_the_lag() {
     for (seed, blades, run_up, lag) in [
         (21, 3, 0.0, 0.0),

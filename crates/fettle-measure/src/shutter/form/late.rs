@@ -12,7 +12,7 @@ const CLOSING: std::ops::RangeInclusive<f64> = 0.42..=2.8;
 /// How much of what speaks for one form of tail against another is believed: no sensor has just one.
 const UNSURE: f64 = 0.25;
 /// What a mixture, which has one more thing to fit, must explain more than a whole fall, in variances.
-const MIXES: f64 = 8.0;
+const MIXES: f64 = 20.0;
 /// Times of a fall from which the search for a tail begins, and those around one that is known.
 const TAILS_S: [f64; 4] = [0.15e-3, 0.3e-3, 0.6e-3, 1.2e-3];
 const AROUND: [f64; 3] = [0.8, 1.0, 1.25];
@@ -30,15 +30,26 @@ const PROMISING: f64 = 0.5;
 pub(super) fn fits(flanks: &Flanks, tail: Option<f64>) -> Vec<Likely> {
     let opens = opens(flanks);
     let around = tail.map(|tail| AROUND.map(|it| it * tail).to_vec());
-    let whole = (around.clone().unwrap_or(TAILS_S.to_vec()), 1.0);
+    let whole = around.clone().unwrap_or(TAILS_S.to_vec());
+    let mut found = of_share(flanks, &opens, &whole, 1.0);
     // What a mixture ends like tells little of its late part.
     let any = [TAILS_S.to_vec(), around.unwrap_or_default()].concat();
-    let mixed = MIXED.map(|share| (any.clone(), share));
-    let mut found: Vec<Likely> = Vec::new();
-    for (times, share) in std::iter::once(whole).chain(mixed) {
-        found.extend(of_share(flanks, &opens, &times, share));
-        found = weighted(found);
+    for mut it in mixtures(flanks, &opens, &any) {
+        it.fitted.misfit += MIXES;
+        found.push(it);
     }
+    believed(found)
+}
+
+/// Sensors of whose output a part falls late.
+fn mixtures(flanks: &Flanks, opens: &[(Blades, Params)], times: &[f64]) -> Vec<Likely> {
+    let found = MIXED.iter();
+    let found = found.flat_map(|share| of_share(flanks, opens, times, *share));
+    weighted(found.collect())
+}
+
+fn believed(found: Vec<Likely>) -> Vec<Likely> {
+    let mut found = weighted(found);
     for it in &mut found {
         it.weight = it.weight.powf(UNSURE);
     }
@@ -51,7 +62,7 @@ pub(super) fn surely(flanks: &Flanks, straight: &Likely) -> Vec<Likely> {
     if !is_promising(flanks, straight) {
         return Vec::new();
     }
-    let found = fits(flanks, None);
+    let found = believed(mixtures(flanks, &opens(flanks), &TAILS_S));
     if found.first().is_some_and(|it| it.adds(SURE)) {
         found
     } else {
@@ -115,11 +126,6 @@ fn of_share(flanks: &Flanks, opens: &[(Blades, Params)], times: &[f64], share: f
         let [opening, closing] = [false, true].map(|falls| it.fitted.motion(falls).lasting);
         CLOSING.contains(&(closing / opening))
     });
-    if share < 1.0 {
-        for it in &mut found {
-            it.fitted.misfit += MIXES;
-        }
-    }
     // Searches that began apart and ended alike count once.
     found.sort_by(|a, b| a.fitted.misfit.total_cmp(&b.fitted.misfit));
     found.dedup_by(|a, b| (a.fitted.misfit - b.fitted.misfit).abs() < 0.1);

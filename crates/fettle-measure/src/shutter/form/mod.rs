@@ -21,6 +21,8 @@ use super::tail::Tail;
 const COUNTS: [u32; 6] = [3, 4, 5, 6, 8, 10];
 /// Misfit by degree of freedom up to which blades explain the flanks.
 const EXPLAINED: f64 = 2.5;
+/// So do blades before a sensor that leaves no more than this part of what they leave before a straight one.
+const LEFT: f64 = 0.02;
 /// Below this a straight sensor leaves nothing to explain.
 const WELL: f64 = 0.8;
 /// What another sensor must explain better by, in variances.
@@ -72,7 +74,7 @@ impl Form {
         let better = |other: &[Likely]| {
             other.first().is_some_and(|it| {
                 let excess = (it.fitted.misfit / it.fitted.freedom).max(1.0);
-                it.fitted.misfit < EXPLAINED * it.fitted.freedom
+                it.fitted.misfit < (EXPLAINED * it.fitted.freedom).max(LEFT * least)
                     && least - it.fitted.misfit > DECISIVE * excess
             })
         };
@@ -99,10 +101,11 @@ impl Form {
         });
         let bent = fits(flanks, &COUNTS.map(Some), &bent);
         let unexplained = least > EXPLAINED * freedom;
-        let late = if tail.is_some() || unexplained {
-            late::fits(flanks, tail)
-        } else {
+        let is_little = tail.is_none() && !unexplained;
+        let mut late = if is_little {
             late::surely(flanks, best)
+        } else {
+            late::fits(flanks, tail)
         };
         // What a rail leaves of a flank may also look like a bend or a little tail.
         let clipped = if unexplained || better(&bent) || better(&late) {
@@ -110,6 +113,9 @@ impl Form {
         } else {
             Vec::new()
         };
+        if is_little && better(&clipped) {
+            late.clear();
+        }
         let misfit = |likely: &[Likely]| likely.first().map_or(f64::MAX, |it| it.fitted.misfit);
         let likeliest = [
             (Kind::Bent, bent),
