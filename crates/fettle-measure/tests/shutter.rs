@@ -255,6 +255,35 @@ fn a_bounce_is_flagged_and_its_light_counted() {
 }
 
 #[test]
+fn a_bounce_behind_a_lag_ends_with_its_light() {
+    for (error, lag) in [(0.1, 0.05), (0.2, 0.12)] {
+        let chain = Chain {
+            lag: Seconds::ms(lag),
+            snr: Some(Decibels::db(60.0)),
+            ..Chain::default()
+        };
+        let mut scene = scene(&["1/8", "1/15", "1/30", "1/60", "1/250"], error, chain);
+        // What the sensor does is told by the shots without one.
+        for firing in scene.firings.iter_mut().skip(2) {
+            firing.bounce = Some(Bounce {
+                after: Seconds::ms(2.0),
+                lasting: Seconds::ms(1.6),
+                height: 0.2,
+            });
+        }
+        let (report, truth) = measured(&scene, &options());
+        for (shot, truth) in report.shots.iter().zip(&truth) {
+            let off = (shot.total_s.unwrap() - truth.total).abs();
+            let stated = shot.total_uncertainty_s.unwrap();
+            assert!(
+                off <= stated && stated.to_ms() < 0.15,
+                "{lag} ms: off by {off:?}, stated {stated:?}"
+            );
+        }
+    }
+}
+
+#[test]
 fn a_shot_cut_off_by_the_end_is_flagged_and_not_counted() {
     let mut scene = scene(&["1/8", "1/4", "1/2"], 0.0, rough_chain());
     scene.lasting = scene.firings[2].at + Seconds::s(0.2);

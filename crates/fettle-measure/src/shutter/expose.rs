@@ -91,8 +91,15 @@ pub(crate) fn first_above(values: impl Iterator<Item = f64>, level: f64) -> Opti
 }
 
 /// Where a rise from the dark to `height` passes 1 % of `level`: a parabola through the flank's
-/// foot, which noise alone would hide. Returns the place in samples and its standard uncertainty.
-pub(crate) fn one_percent(x: &[f64], level: f64, height: f64, noise: f64) -> Option<(f64, f64)> {
+/// foot, which noise alone would hide. It is the light's behind a sensor that follows it by `lag` samples,
+/// less than none where `x` runs backward. Returns the place in samples and its standard uncertainty.
+pub(crate) fn one_percent(
+    x: &[f64],
+    level: f64,
+    height: f64,
+    noise: f64,
+    lag: f64,
+) -> Option<(f64, f64)> {
     let width = smoothing(level, 0.7 * noise, x.len());
     let smooth = smoothed(x, width);
     let top = first_above(smooth.iter().copied(), FOOT_TO * height)?;
@@ -103,9 +110,9 @@ pub(crate) fn one_percent(x: &[f64], level: f64, height: f64, noise: f64) -> Opt
         .find(|i| smooth[*i] < deepest * level)
         .map_or(0, |i| i + 1);
     if top < bottom + 4 {
-        return crossing(&smooth, level, top).map(|place| (place, 0.5));
+        return crossing(&smooth, level, top).map(|place| (place - lag, 0.5_f64.hypot(0.5 * lag)));
     }
-    let parabola = Parabola::through(&x[bottom..=top], noise)?;
+    let parabola = Parabola::through(&x[bottom..=top], noise)?.before_lag(lag);
     let (place, deviation) = parabola.reaches(TOTAL_AT * level)?;
     let form = FORM * (top - bottom) as f64;
     Some((bottom as f64 + place, deviation.hypot(form).hypot(SAMPLING)))
@@ -229,6 +236,18 @@ impl Parabola {
             covariance,
             span,
         })
+    }
+
+    /// The light that a sensor with a lag of so many samples shows so, `x + lag dx/dt`.
+    fn before_lag(self, lag: f64) -> Self {
+        let k = lag / self.span;
+        let slopes = nalgebra::Matrix3::new(1.0, k, 0.0, 0.0, 1.0, 2.0 * k, 0.0, 0.0, 1.0);
+        let a = slopes * nalgebra::Vector3::from(self.a);
+        Self {
+            a: a.into(),
+            covariance: slopes * self.covariance * slopes.transpose(),
+            span: self.span,
+        }
     }
 
     /// Where it rises through `goal`, nearest below the fitted stretch or in it.

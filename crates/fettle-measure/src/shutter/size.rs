@@ -7,6 +7,7 @@ use super::channel::{Channel, Raw};
 use super::clicks::Click;
 use super::expose;
 use super::flicker::Flicker;
+use super::form::Form;
 use super::lamp::Lamp;
 use super::level::Pool;
 use super::steps;
@@ -314,15 +315,17 @@ fn crossings(channel: &Channel<'_>, raw: &Raw, level: f64) -> (Crossing, Crossin
     let noise = channel.signal.noise.hypot(echo);
     let first = &raw.light.first;
     let last = raw.light.last();
-    let opened = expose::one_percent(first, level, level.min(raw.peak), noise)
+    let form = channel.form.as_ref().filter(|it| it.moves_crossings());
+    let opened = expose::one_percent(first, level, level.min(raw.peak), noise, 0.0)
         .map(|(place, deviation)| (regions.first as f64 + place + 0.5, deviation));
     let bounce = expose::bounce(last, level, noise, channel.signal.dt)
         .filter(|it| it.height > ECHOES * echo);
     let backward: Vec<f64> = last.iter().rev().copied().collect();
     let foot = bounce.map_or(level.min(raw.peak), |bounce| bounce.height);
-    let closed = expose::one_percent(&backward, level, foot, noise)
+    // The fitted blades know nothing of a bounce; its own foot lags as their flanks do.
+    let lag = form.filter(|_| bounce.is_some()).map_or(0.0, Form::lag) / channel.signal.dt;
+    let closed = expose::one_percent(&backward, level, foot, noise, -lag)
         .map(|(place, deviation)| (regions.after as f64 - place - 0.5, deviation));
-    let form = channel.form.as_ref().filter(|it| it.moves_crossings());
     let moved = form
         .filter(|_| raw.peak > HALF_SURE * level)
         .and_then(|form| {

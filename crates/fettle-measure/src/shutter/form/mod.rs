@@ -3,7 +3,8 @@
 //! Blades alone leave a foot that rises as the square of the time and a top that fills as its power
 //! 1.5 (see `blades`). Their mean flanks are fitted by blades before a straight sensor with a lag and,
 //! where that does not explain them, before one whose output bends, ends at a rail or falls late. What
-//! blades before some sensor explain to a part in a thousand is taken to be made by that sensor.
+//! blades before some sensor explain to a part in a thousand, or nearly all that is left before a straight
+//! one, is taken to be made by that sensor.
 //! Flanks that none of them explain are left as they are, and what a straight sensor leaves of them is
 //! stated.
 
@@ -250,7 +251,12 @@ impl Form {
         (late, spread.max(share * self.late.1))
     }
 
-    /// Whether the 1 % crossings as seen are not those of the light.
+    /// The sensor's lag in seconds.
+    pub(crate) fn lag(&self) -> f64 {
+        self.mean(|it| (it.fitted.motion(false).lag, 0.0)).0
+    }
+
+    /// Whether the 1 % crossings as seen are not those of the light, or may not be.
     pub(crate) fn moves_crossings(&self) -> bool {
         let lag = self.mean(|it| {
             let motion = it.fitted.motion(false);
