@@ -3,11 +3,8 @@
 use std::{
     env, fs,
     io::{BufRead, BufReader},
-    net::{TcpListener, TcpStream},
     path::{Path, PathBuf},
     process::{Child, ChildStdout, Command, Stdio},
-    thread,
-    time::Duration,
 };
 
 use fantoccini::{Client, ClientBuilder, wd::Capabilities};
@@ -86,6 +83,7 @@ pub enum Light {
 /// A fresh Chromium under `chromedriver`.
 pub struct Browser {
     _driver: Running,
+    _output: BufReader<ChildStdout>,
     _profile: tempfile::TempDir,
     /// Drives it.
     pub client: Client,
@@ -120,15 +118,15 @@ impl Browser {
     async fn start_with(width: u32, height: u32, wants: &[&str]) -> Self {
         let driver = find_program("chromedriver");
         let chromium = find_program("chromium");
-        let port = free_port();
-        let child = Command::new(driver)
-            .arg(format!("--port={port}"))
-            .stdout(Stdio::null())
+        let mut child = Command::new(driver)
+            .arg("--port=0")
+            .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn()
             .expect("ChromeDriver starts");
+        let mut output = BufReader::new(child.stdout.take().expect("stdout is piped"));
         let running = Running(child);
-        wait_until_it_listens(port);
+        let port = port_told(&mut output);
 
         let profile = tempfile::tempdir().expect("a temporary folder");
         let mut arguments: Vec<String> = [
@@ -162,6 +160,7 @@ impl Browser {
             .expect("a browser session begins");
         Self {
             _driver: running,
+            _output: output,
             _profile: profile,
             client,
         }
@@ -192,17 +191,17 @@ fn find_program(name: &str) -> PathBuf {
         })
 }
 
-fn free_port() -> u16 {
-    let listener = TcpListener::bind("127.0.0.1:0").expect("a free port");
-    listener.local_addr().expect("its address").port()
-}
-
-fn wait_until_it_listens(port: u16) {
-    for _ in 0..200 {
-        if TcpStream::connect(("127.0.0.1", port)).is_ok() {
-            return;
+/// The port that `chromedriver` chose and listens on: one chosen for it may be another's by then.
+fn port_told(output: &mut impl BufRead) -> u16 {
+    let mut line = String::new();
+    loop {
+        line.clear();
+        let read = output.read_line(&mut line).expect("its output can be read");
+        assert!(read > 0, "ChromeDriver ended before it listened");
+        let told = line.split_once("started successfully on port ");
+        let port = told.and_then(|(_, port)| port.trim().trim_end_matches('.').parse().ok());
+        if let Some(port) = port {
+            return port;
         }
-        thread::sleep(Duration::from_millis(50));
     }
-    panic!("ChromeDriver did not listen on port {port} within ten seconds");
 }
