@@ -235,16 +235,21 @@ fn a_lone_shot_that_never_opens_cannot_be_told() {
     assert!(report.shots[0].flags.contains(&Flag::CannotTell));
 }
 
-#[test]
-fn a_bounce_is_flagged_and_its_light_counted() {
-    let mut scene = scene(&["1/8", "1/60", "1/250"], 0.0, rough_chain());
-    for firing in &mut scene.firings {
+/// Lets the blades of these firings open a second time.
+fn spring_back(firings: &mut [Firing]) {
+    for firing in firings {
         firing.bounce = Some(Bounce {
             after: Seconds::ms(2.0),
             lasting: Seconds::ms(1.6),
             height: 0.2,
         });
     }
+}
+
+#[test]
+fn a_bounce_is_flagged_and_its_light_counted() {
+    let mut scene = scene(&["1/8", "1/60", "1/250"], 0.0, rough_chain());
+    spring_back(&mut scene.firings);
     let (report, truth) = measured(&scene, &options());
     for (shot, truth) in report.shots.iter().zip(&truth) {
         assert!(shot.flags.contains(&Flag::Bounce), "{:?}", shot.flags);
@@ -264,13 +269,7 @@ fn a_bounce_behind_a_lag_ends_with_its_light() {
         };
         let mut scene = scene(&["1/8", "1/15", "1/30", "1/60", "1/250"], error, chain);
         // What the sensor does is told by the shots without one.
-        for firing in scene.firings.iter_mut().skip(2) {
-            firing.bounce = Some(Bounce {
-                after: Seconds::ms(2.0),
-                lasting: Seconds::ms(1.6),
-                height: 0.2,
-            });
-        }
+        spring_back(&mut scene.firings[2..]);
         let (report, truth) = measured(&scene, &options());
         for (shot, truth) in report.shots.iter().zip(&truth) {
             let off = (shot.total_s.unwrap() - truth.total).abs();

@@ -153,10 +153,6 @@ impl Form {
         let most = lates().max_by(f64::total_cmp)?;
         let least = lates().min_by(f64::total_cmp)?;
         let mut form = Self::new(kind, likely);
-        let railed = [false, true].map(|falls| {
-            let ways = form.likely.iter().map(|it| it.way(falls).0);
-            ways.collect::<Vec<f64>>()
-        });
         let beyond = BEYOND * most;
         form.late = (
             0.5 * (least + most),
@@ -164,15 +160,14 @@ impl Form {
         );
         if kind == Kind::Open {
             form.late = (0.0, (most * EITHER).hypot(beyond));
-            form.likely = fits(flanks, &[Some(10)], &[Sensor::STRAIGHT]);
+            let ten = fits(flanks, &[Some(10)], &[Sensor::STRAIGHT]);
+            let railed = std::mem::replace(&mut form.likely, ten);
             form.to_dark = form.ways();
-            for ((way, deviation), railed) in form.to_dark.iter_mut().zip(railed) {
-                let farthest = railed
-                    .iter()
-                    .map(|it| (it - *way).abs())
-                    .fold(0.0, f64::max);
+            for ((way, deviation), falls) in form.to_dark.iter_mut().zip([false, true]) {
+                let off = railed.iter().map(|it| (it.way(falls).0 - *way).abs());
                 // A rail moves both crossings or none.
-                *deviation = deviation.hypot(farthest * EITHER * 2.0_f64.sqrt());
+                let farthest = off.fold(0.0, f64::max) * 2.0_f64.sqrt();
+                *deviation = deviation.hypot(farthest * EITHER);
             }
         }
         Some(form)
