@@ -56,19 +56,38 @@ impl Pool {
     }
 
     /// The estimate for a shot whose own level tells nothing of how its light differs from others'.
-    pub(super) fn for_any(&self) -> (f64, f64) {
-        (self.mean, self.variance + self.between)
+    pub(super) fn for_any(&self) -> Agreed {
+        Agreed {
+            level: self.mean,
+            variance: self.variance + self.between,
+            of_own: 0.0,
+        }
     }
 
-    /// The best estimate for one shot, from its own level and the session's.
-    pub(super) fn for_shot(&self, own: Option<(f64, f64)>) -> (f64, f64) {
+    /// The best estimate for one shot, from its own level with its variance and the session's.
+    pub(super) fn for_shot(&self, own: Option<(f64, f64)>) -> Agreed {
         let Some((level, variance)) = own.filter(|own| own.0 > 0.8 * self.mean) else {
             return self.for_any();
         };
         let share = self.between / (self.between + variance).max(1e-300);
-        (
-            share * level + (1.0 - share) * self.mean,
-            share * variance + (1.0 - share).powi(2) * self.variance,
-        )
+        Agreed {
+            level: share * level + (1.0 - share) * self.mean,
+            variance: share * variance + (1.0 - share).powi(2) * self.variance,
+            of_own: share,
+        }
     }
+
+    /// The part that a level of this variance has in the mean.
+    pub(super) fn part_in_mean(&self, variance: f64) -> f64 {
+        self.variance / (variance + self.between)
+    }
+}
+
+/// The fully open level agreed for one shot.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Agreed {
+    pub(super) level: f64,
+    pub(super) variance: f64,
+    /// The part of the shot's own level in it; the rest is the session's mean.
+    pub(super) of_own: f64,
 }

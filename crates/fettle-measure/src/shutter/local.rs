@@ -5,8 +5,9 @@
 //! across a flank from `a` to `b` it follows from integrating that `y(b) - y(a) = Δx - ω∫y dt`,
 //! whatever the flank's form. So, given `ω`, everything but the flanks is linear in the dark level,
 //! its slope, the hum, the remains of the shot before and the fully open level `G`, and is fitted by
-//! least squares; the flanks enter through their integrals alone. Integrating the whole shot back
-//! instead would add up the chain's low-frequency noise.
+//! least squares; the flanks enter through their integrals alone. What noise makes of these is fitted
+//! too, with its known covariance: the decay after a flank tells its integral a second time.
+//! Integrating the whole shot back instead would add up the chain's low-frequency noise.
 //!
 //! With two poles `a` and `b` the light passes `z' = x' - a z` first and `y' = z' - b y` then. Still
 //! light leaves `z = z₀ e^-at` and `y = y₀ e^-bt - z₀ a (e^-at - e^-bt)/(b - a)`; across a flank
@@ -14,7 +15,7 @@
 
 use std::ops::Range;
 
-use nalgebra::{DMatrix, DVector, DVectorView};
+use nalgebra::{DMatrix, DVector, DVectorView, Matrix3, Vector3};
 
 use super::hum::Hum;
 use super::overview::Overview;
@@ -166,10 +167,15 @@ struct Flank {
     sum: f64,
     ahead: f64,
     further: f64,
-    steady_sum: Vec<f64>,
-    steady_ahead: Vec<f64>,
-    steady_further: Vec<f64>,
+    /// The same sums of what each parameter adds to the values: of the steady functions, and of
+    /// independent noises of variance 1 that together scatter the sums as the samples' noise does.
+    added_sum: Vec<f64>,
+    added_ahead: Vec<f64>,
+    added_further: Vec<f64>,
 }
+
+/// Sums of a flank.
+const SUMS: usize = 3;
 
 /// So many samples next to an end of a stretch.
 #[derive(Clone, Copy, Debug)]
@@ -228,7 +234,8 @@ impl Prior {
 #[derive(Clone, Debug)]
 pub(crate) struct Fit {
     pub(crate) poles: Poles,
-    /// Dark level, slope, bend, hum, remains behind each pole, and `G` when there is a plateau.
+    /// Dark level, slope, bend, hum, the noises of the flanks' sums, remains behind each pole, and `G` when
+    /// there is a plateau.
     pub(crate) params: DVector<f64>,
     /// Their covariance.
     pub(crate) covariance: DMatrix<f64>,
@@ -241,14 +248,49 @@ pub(crate) struct Fit {
 pub(crate) struct Integral {
     pub(crate) value: f64,
     gradient: DVector<f64>,
+    /// Where the noises of the flanks' sums stand in it.
+    noises: Range<usize>,
+}
+
+/// A variance by where it comes from.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Variance {
+    /// The noise of the flanks' samples.
+    pub(crate) flanks: f64,
+    /// What is fitted around the flanks.
+    pub(crate) around: f64,
+}
+
+impl Variance {
+    pub(crate) fn whole(self) -> f64 {
+        self.flanks + self.around
+    }
 }
 
 impl Integral {
-    /// Its variance from the fit's parameters.
-    pub(crate) fn variance(&self, fit: &Fit) -> f64 {
-        self.gradient
-            .dot(&(&fit.covariance * &self.gradient))
-            .max(0.0)
+    /// The variance under the fit of the integral less `lit` times the fully open level: what is in doubt of
+    /// both alike is in doubt of neither's ratio. 0 where the fit has no such level.
+    pub(crate) fn variance(&self, fit: &Fit, lit: f64) -> Variance {
+        let mut gradient = self.gradient.clone();
+        let level = gradient.len() - 1;
+        gradient[level] -= lit;
+        let spread = &fit.covariance * &gradient;
+        let whole = gradient.dot(&spread).max(0.0);
+        // The covariance `C` of least squares is `C N C`, and each noise of a flank adds 1 to `N` alone.
+        let noises = spread.rows(self.noises.start, self.noises.len());
+        let excess = fit.excess();
+        let flanks = noises.norm_squared() / (excess * excess);
+        Variance {
+            flanks,
+            around: (whole - excess * flanks).max(0.0),
+        }
+    }
+}
+
+impl Fit {
+    /// Of the residuals' variance over that of noise alone; at least 1.
+    fn excess(&self) -> f64 {
+        (self.chi2 / self.freedom).max(1.0)
     }
 }
 
@@ -267,9 +309,11 @@ impl Local {
             cut(signal, open, prior.flicker),
             cut(signal, after, 0.0),
         ];
-        let flanks = regions
-            .flanks()
-            .map(|range| Flank::of(signal, range, &steady));
+        let [first, second] = regions.flanks();
+        let flanks = [
+            Flank::of(signal, first, &steady, 0),
+            Flank::of(signal, second, &steady, 1),
+        ];
         let count = steady.count();
         let mut normal = DMatrix::zeros(count, count);
         let mut right = DVector::zeros(count);
@@ -333,8 +377,8 @@ impl Local {
     /// Each row is the steady functions plus the stretch's decays times its state, so the sums need
     /// one pass with the decays alone.
     pub(crate) fn fit(&self, poles: Poles) -> Option<Fit> {
-        let steady = self.steady.count();
-        let count = steady + poles.count() + usize::from(self.regions.has_plateau());
+        let remains = self.noises().end;
+        let count = remains + poles.count() + usize::from(self.regions.has_plateau());
         let states = self.states(poles, count);
         let mut normal = self.normal.clone().resize(count, count, 0.0);
         let mut right = self.right.clone().resize_vertically(count, 0.0);
@@ -362,25 +406,34 @@ impl Local {
         }
         normal[(1, 1)] += self.prior.slope.powi(-2);
         normal[(2, 2)] += self.prior.bend.powi(-2);
-        let remains = self.prior.remains * (-poles.slowest() * self.prior.since).exp() + 1e-9;
-        normal[(steady, steady)] += remains.powi(-2);
+        let left = self.prior.remains * (-poles.slowest() * self.prior.since).exp() + 1e-9;
+        normal[(remains, remains)] += left.powi(-2);
         if poles.is_two() {
-            normal[(steady + 1, steady + 1)] += remains.powi(-2);
+            normal[(remains + 1, remains + 1)] += left.powi(-2);
             // Two poles that are alike let what remains grow with time before it fades.
-            let grown = remains * (1.0 + poles.sum() * self.prior.since);
-            normal[(steady, steady)] += grown.powi(-2) - remains.powi(-2);
+            let grown = left * (1.0 + poles.sum() * self.prior.since);
+            normal[(remains, remains)] += grown.powi(-2) - left.powi(-2);
         }
-        solve(normal, &right, total, poles, rows)
+        for i in self.noises() {
+            normal[(i, i)] += 1.0;
+        }
+        solve(normal, &right, total, poles, rows + 2 * SUMS)
+    }
+
+    /// Where the noises of the flanks' sums stand among the parameters.
+    fn noises(&self) -> Range<usize> {
+        let steady = self.steady.count();
+        steady..steady + 2 * SUMS
     }
 
     /// The state at the start of each stretch.
     fn states(&self, poles: Poles, count: usize) -> [State; 3] {
-        let steady = self.steady.count();
+        let remains = self.noises().end;
         let [before, open, _] = self.regions.stretches();
         let mut state = State {
-            coupled: Level::of_parameter(steady, count),
+            coupled: Level::of_parameter(remains, count),
             between: if poles.is_two() {
-                Level::of_parameter(steady + 1, count)
+                Level::of_parameter(remains + 1, count)
             } else {
                 Level::zero(count)
             },
@@ -410,7 +463,7 @@ impl Local {
             let mut lost = Level::zero(between.slope.len());
             lost.add(length, &between);
             lost.known += dt * flank.sum + poles.last * dt * dt * flank.ahead;
-            let steady = flank.steady_sum.iter().zip(&flank.steady_ahead);
+            let steady = flank.added_sum.iter().zip(&flank.added_ahead);
             for (slope, (sum, ahead)) in lost.slope.iter_mut().zip(steady) {
                 *slope -= dt * sum + poles.last * dt * dt * ahead;
             }
@@ -419,7 +472,7 @@ impl Local {
         }
         let coupled = &mut state.coupled;
         coupled.known -= poles.last * dt * flank.sum;
-        for (slope, sum) in coupled.slope.iter_mut().zip(&flank.steady_sum) {
+        for (slope, sum) in coupled.slope.iter_mut().zip(&flank.added_sum) {
             *slope += poles.last * dt * sum;
         }
     }
@@ -497,8 +550,8 @@ impl Local {
             let leaning = 0.5 * poles.first * length * length;
             whole.add(-length - leaning, &entry.coupled);
             whole.add(leaning, &entry.between);
-            let steady = flank.steady_sum.iter().zip(&flank.steady_ahead);
-            let steady = steady.zip(&flank.steady_further);
+            let steady = flank.added_sum.iter().zip(&flank.added_ahead);
+            let steady = steady.zip(&flank.added_further);
             for (value, ((sum, ahead), further)) in whole.slope.iter_mut().zip(steady) {
                 *value -= self.dt * sum + twice * ahead + thrice * further;
             }
@@ -509,6 +562,7 @@ impl Local {
         Integral {
             value: whole.known + whole.slope.dot(&fit.params),
             gradient: whole.slope,
+            noises: self.noises(),
         }
     }
 
@@ -642,15 +696,18 @@ impl Local {
 }
 
 impl Flank {
-    fn of(signal: &Signal<'_>, range: Range<usize>, steady: &Steady) -> Self {
+    /// Over `range`; it is the shot's flank `number`, 0 or 1.
+    fn of(signal: &Signal<'_>, range: Range<usize>, steady: &Steady, number: usize) -> Self {
         let length = range.len();
+        let count = steady.count() + 2 * SUMS;
         let mut flank = Self {
             length,
-            steady_sum: vec![0.0; steady.count()],
-            steady_ahead: vec![0.0; steady.count()],
-            steady_further: vec![0.0; steady.count()],
+            added_sum: vec![0.0; count],
+            added_ahead: vec![0.0; count],
+            added_further: vec![0.0; count],
             ..Self::default()
         };
+        let mut products = Matrix3::zeros();
         let mut walk = steady.walk(range.start, 1);
         for (n, value) in signal.over(range).enumerate() {
             let ahead = (length - n) as f64 - 0.5;
@@ -659,14 +716,37 @@ impl Flank {
             let further = 0.5 * ahead * ahead + 1.0 / 24.0;
             flank.further += value * further;
             for (k, function) in walk.values().iter().enumerate() {
-                flank.steady_sum[k] += function;
-                flank.steady_ahead[k] += function * ahead;
-                flank.steady_further[k] += function * further;
+                flank.added_sum[k] += function;
+                flank.added_ahead[k] += function * ahead;
+                flank.added_further[k] += function * further;
             }
+            let weights = Vector3::new(1.0, ahead, further);
+            products += weights * weights.transpose();
             walk.step();
+        }
+        let noises = signal.noise * root(products);
+        for (j, noise) in noises.column_iter().enumerate() {
+            let k = steady.count() + number * SUMS + j;
+            flank.added_sum[k] = noise[0];
+            flank.added_ahead[k] = noise[1];
+            flank.added_further[k] = noise[2];
         }
         flank
     }
+}
+
+/// The lower triangle whose product with its own transpose is `square`, which may be singular (Cholesky).
+fn root(square: Matrix3<f64>) -> Matrix3<f64> {
+    let mut root: Matrix3<f64> = Matrix3::zeros();
+    for j in 0..3 {
+        let left: Matrix3<f64> = square - root * root.transpose();
+        // Two samples hold no more than two sums.
+        if left[(j, j)] > 1e-9 * square[(j, j)] {
+            let column = left.column(j) / left[(j, j)].sqrt();
+            root.set_column(j, &column);
+        }
+    }
+    root
 }
 
 /// Solves the normal equations, columns scaled to like size.

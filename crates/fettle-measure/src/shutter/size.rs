@@ -4,12 +4,13 @@ use std::ops::Range;
 
 use super::band;
 use super::channel::{Channel, Raw};
+use super::local::Fit;
 use super::clicks::Click;
 use super::expose;
 use super::flicker::Flicker;
 use super::form::Form;
 use super::lamp::Lamp;
-use super::level::Pool;
+use super::level::{Agreed, Pool};
 use super::steps;
 use super::{Budget, Flag, Options};
 use crate::Seconds;
@@ -107,20 +108,21 @@ impl Times {
 /// Measures a shot against the session's fully open level.
 pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock: Clock) -> Times {
     let own = raw.level.filter(|level| level.0 > 0.0);
-    let level = |pool: &Pool| match channel.coded {
+    let agreed = |pool: &Pool| match channel.coded {
         // What a lossy coding makes of a still level is alike in all its frames, and other in the next shot.
         Some(_) => pool.for_any(),
         None => pool.for_shot(own),
     };
-    let e0 = pool.map(level).filter(|e0| e0.0 > 0.0);
-    let mut flags = flags(raw, e0);
+    let e0 = pool.map(|it| (it, agreed(it)));
+    let e0 = e0.filter(|(_, e0)| e0.level > 0.0);
+    let mut flags = flags(raw, e0.map(|(_, e0)| e0.level));
     if channel.has_lost(&raw.local.regions) {
         flags.push(Flag::LostSamples);
     }
     let Some(e0) = e0.filter(|_| !raw.spoiled && !channel.controlled) else {
         return Times::untold(flags, clock);
     };
-    let level = e0.0;
+    let level = e0.1.level;
     let share = (raw.peak / level).clamp(0.0, 1.0);
     let (late, tail) = channel.tail.map_or((0.0, 0.0), |tail| tail.correction());
     let (more, overdrive) = channel
@@ -151,7 +153,7 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
     }
 }
 
-fn flags(raw: &Raw, e0: Option<(f64, f64)>) -> Vec<Flag> {
+fn flags(raw: &Raw, e0: Option<f64>) -> Vec<Flag> {
     let mut flags = Vec::new();
     if raw.clipped.is_some() {
         flags.push(Flag::Clipped);
@@ -161,7 +163,7 @@ fn flags(raw: &Raw, e0: Option<(f64, f64)>) -> Vec<Flag> {
     }
     match e0 {
         None => flags.extend([Flag::NeverFullyOpen, Flag::E0Unknown]),
-        Some((level, _)) if raw.peak < FULLY_OPEN * level && !raw.local.regions.has_plateau() => {
+        Some(level) if raw.peak < FULLY_OPEN * level && !raw.local.regions.has_plateau() => {
             flags.extend([Flag::NeverFullyOpen, Flag::E0Borrowed]);
         }
         Some(_) => {}
@@ -173,29 +175,35 @@ fn flags(raw: &Raw, e0: Option<(f64, f64)>) -> Vec<Flag> {
 fn budget(
     channel: &Channel<'_>,
     raw: &Raw,
-    (level, variance): (f64, f64),
+    (pool, e0): (&Pool, Agreed),
     effective: f64,
     clock: Clock,
 ) -> Budget {
     let signal = &channel.signal;
-    let of_fit = |fit| raw.local.integral(fit).value / level + raw.open;
-    let corner = raw.beside.iter().fold(0.0_f64, |sum, [below, above]| {
-        let below = (of_fit(below) - effective).abs();
-        sum.hypot(below.max((of_fit(above) - effective).abs()))
+    let level = e0.level;
+    let lit = raw.integral.value / level;
+    let corner = (0..raw.beside.len()).fold(0.0_f64, |sum, direction| {
+        let moved = |side: usize| {
+            let there = beside(channel, raw, (pool, e0), (direction, side));
+            there.map_or(0.0, |it| (it - effective).abs())
+        };
+        sum.hypot(moved(0).max(moved(1)))
     });
-    let samples: usize = raw
-        .local
-        .regions
-        .flanks()
-        .iter()
-        .map(ExactSizeIterator::len)
-        .sum();
+    let own = raw.level.filter(|_| raw.local.regions.has_plateau());
+    let part = own.map_or(0.0, |(_, variance)| {
+        e0.of_own + (1.0 - e0.of_own) * pool.part_in_mean(variance)
+    });
+    let variance = raw.integral.variance(&raw.fit, part * lit);
+    // The fully open level's own doubt is listed by itself.
+    let of_own = own.map_or(0.0, |(_, variance)| (part * lit).powi(2) * variance);
+    let (around, of_level) = (variance.around - of_own, lit * lit * e0.variance);
+    let (around, of_level) = (around.max(0.0), (of_level + around.min(0.0)).max(0.0));
     let colour = channel.colour;
     let raised = channel.lamp.as_ref().map_or(1.0, |lamp| {
         let flanks = raw.local.regions.flanks();
         channel.lamp_noise * lamp.raises_noise(flanks.into_iter().flatten(), signal.dt)
     });
-    let noise = raised * signal.noise * (samples as f64 * colour.flank).sqrt() * signal.dt / level;
+    let noise = raised * (variance.flanks * colour.flank).sqrt() / level;
     let steps = (signal.steps / signal.noise).min(1.0);
     let flicker = channel
         .lamp
@@ -216,9 +224,9 @@ fn budget(
     let open = coded.map_or(colour.long, |_| 1.0);
     Budget {
         noise_s: Seconds::s(noise * (1.0 - steps * steps).sqrt()),
-        dark_s: Seconds::s((raw.integral.variance(&raw.fit) * colour.long).sqrt() / level),
+        dark_s: Seconds::s((around * colour.long).sqrt() / level),
         corner_s: Seconds::s(corner * colour.long.sqrt()),
-        e0_s: Seconds::s(raw.integral.value / (level * level) * (variance * open).sqrt()),
+        e0_s: Seconds::s((of_level * open).sqrt() / level),
         flicker_s: Seconds::s(flicker),
         tail_s: Seconds::s(0.0),
         overdrive_s: Seconds::s(0.0),
@@ -229,6 +237,25 @@ fn budget(
         quantisation_s: Seconds::s((noise * steps).hypot(rounding(channel, raw, level))),
         travel_s: Seconds::s(0.0),
     }
+}
+
+/// The effective time under the fits of the channel's shots beside the best in one direction, on one side.
+fn beside(
+    channel: &Channel<'_>,
+    raw: &Raw,
+    (pool, e0): (&Pool, Agreed),
+    (direction, side): (usize, usize),
+) -> Option<f64> {
+    fn fit(shot: &Raw, (direction, side): (usize, usize)) -> Option<&Fit> {
+        Some(&shot.beside.get(direction)?[side])
+    }
+    let at = (direction, side);
+    let moved = |shot: &Raw| Some(shot.local.level(fit(shot, at)?)?.0 - shot.level?.0);
+    let of_mean = |shot: &Raw| Some(pool.part_in_mean(shot.level?.1) * moved(shot)?);
+    let shown = channel.shots.iter().filter(|shot| !shot.spoiled);
+    let mean: f64 = shown.filter_map(of_mean).sum();
+    let level = e0.level + e0.of_own * moved(raw).unwrap_or(0.0) + (1.0 - e0.of_own) * mean;
+    Some(raw.local.integral(fit(raw, at)?).value / level + raw.open)
 }
 
 /// What a lamp divided out leaves in doubt of the effective time.

@@ -366,7 +366,7 @@ fn settle_lags(takes: &mut [Take<'_>], pools: &BTreeMap<u16, Pool>, gate: f64, r
         let channel = &sensor.heard.channel;
         for (raw, passage) in channel.shots.iter().zip(&sensor.passages) {
             if let Some(passage) = passage {
-                flanks.add(channel, raw, passage, pool.for_shot(raw.level).0);
+                flanks.add(channel, raw, passage, pool.for_shot(raw.level).level);
             }
         }
     }

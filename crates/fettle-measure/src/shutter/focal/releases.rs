@@ -105,9 +105,7 @@ pub(super) fn look_for_weak(sensors: &mut [Sensor<'_>], releases: &mut [Release]
             let Some(mut raw) = channel.look_at(event.0..event.1, None, (before, after)) else {
                 continue;
             };
-            let white = channel.signal.noise * channel.signal.dt;
-            let white = white * ((event.1 - event.0) as f64).sqrt();
-            let deviation = white.hypot(raw.integral.variance(&raw.fit).sqrt());
+            let deviation = raw.integral.variance(&raw.fit, 0.0).whole().sqrt();
             if raw.integral.value > SEEN * deviation {
                 raw.level = None;
                 releases[at].seen[number] = Seen::Light(channel.shots.len());
