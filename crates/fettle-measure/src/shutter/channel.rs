@@ -365,11 +365,10 @@ impl<'a> Channel<'a> {
             self.shots = self.past_tail(tail);
             form = of(self, Some(tail.closing))?;
         }
-        // Fitted blades tell more of a tail than its end alone.
-        self.tail = form.tail().or(self.tail);
-        if matches!(form.kind, Kind::Bent | Kind::Railed) {
-            // What bends the top of a flank looks slower on closing.
-            self.tail = None;
+        // Fitted blades tell more of a tail than its end alone: blades that come to rest, and what bends the top
+        // of a flank, look slower on closing.
+        if form.kind != Kind::Unexplained && form.kind != Kind::Open {
+            self.tail = form.tail();
         }
         Some(form)
     }
