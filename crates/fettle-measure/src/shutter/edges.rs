@@ -112,10 +112,11 @@ pub(crate) fn tightened(
     (fall_from, fall): (usize, Edges),
     least: usize,
 ) -> Regions {
-    let below = |place: f64| place.floor().max(0.0) as usize;
-    let start = (rise_from + below(rise.dark)).max(crude.before + 1);
+    // The range at hand may begin within the flank.
+    let below = |from: usize, place: f64| (from as f64 + place.floor()).max(0.0) as usize;
+    let start = below(rise_from, rise.dark).max(crude.before + 1);
     let open = rise_from + rise.open.ceil() as usize;
-    let second = fall_from + below(fall.open);
+    let second = below(fall_from, fall.open);
     let after = (fall_from + fall.dark.ceil() as usize + 1).min(crude.end.saturating_sub(1));
     let plateau = second > open + least;
     Regions {
