@@ -47,6 +47,8 @@ const BEYOND_ECHOES: f64 = 1.5;
 const TAIL_LASTS: f64 = 6.0;
 /// Dark after closing and before opening that hum is not looked for in.
 const HUM_CLEAR_S: f64 = 0.05;
+/// How often the flanks' ranges are drawn with room, at most.
+const ROOMY_ROUNDS: usize = 3;
 /// How often the lamp is found anew, each time with less of its swing left in the samples.
 const LAMP_ROUNDS: usize = 2;
 /// How often it is found before that, by turns with the coupling.
@@ -261,13 +263,19 @@ impl<'a> Channel<'a> {
     }
 
     fn measure(&mut self, found: &Detection, lamp: Option<&Lamp>, care: Care) {
-        let poles = self.coupling.poles;
-        let crude = self.locals(found);
-        let locals: Vec<Local> = crude
-            .into_par_iter()
-            .map(|local| self.tighten(local, poles, Edges::roomy))
-            .collect();
-        self.coupling = coupling::find(&locals);
+        let mut locals = self.locals(found);
+        for _ in 0..ROOMY_ROUNDS {
+            let poles = self.coupling.poles;
+            locals = locals
+                .into_par_iter()
+                .map(|local| self.tighten(local, poles, Edges::roomy))
+                .collect();
+            self.coupling = coupling::find(&locals);
+            // Light that a wrong coupling leaves crooked shows its edges in the wrong places.
+            if self.coupling.is_like(poles) {
+                break;
+            }
+        }
         let (poles, hum) = (self.coupling.poles, self.hum.as_ref());
         if care == Care::AtOnce {
             self.undivided = flicker::of_longest(&self.signal, &locals, poles, hum);

@@ -22,6 +22,8 @@ const NEWTON_STEPS: usize = 12;
 /// Steps of the differences that show its slope and bending.
 const LOG_STEP: f64 = 0.002;
 const SPREAD_STEP: f64 = 0.01;
+/// After a flank the signal sinks by the poles' sum; it may differ by this part.
+const ALIKE: f64 = 0.01;
 /// Steps of the golden section: the bracket shrinks to below a thousandth.
 const GOLDEN_STEPS: usize = 16;
 
@@ -39,6 +41,11 @@ impl Coupling {
         poles: Poles::one(0.0),
         beside: [None, None],
     };
+
+    /// Whether flanks look alike under these poles.
+    pub(crate) fn is_like(self, poles: Poles) -> bool {
+        (self.poles.sum() - poles.sum()).abs() <= ALIKE * poles.sum()
+    }
 
     /// How many poles, 0 to 2.
     pub(crate) fn count(self) -> u8 {

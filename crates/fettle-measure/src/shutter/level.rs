@@ -2,6 +2,25 @@
 
 use super::channel::Raw;
 
+/// A top lower than fully open by so many of its standard uncertainties is none.
+const BELOW: f64 = 4.0;
+
+/// Clears the levels of shots whose flat top is not fully open: slow blades that turn back before the end
+/// leave one too. It lies lower below all shots that stand open than these differ among themselves.
+pub(super) fn settle<'a>(shots: impl Iterator<Item = &'a mut Raw>) {
+    let (open, short): (Vec<_>, Vec<_>) = shots
+        .filter(|shot| !shot.spoiled && shot.clipped.is_none())
+        .partition(|shot| shot.local.regions.has_plateau());
+    let levels = || open.iter().filter_map(|shot| shot.level);
+    let lowest = levels().map(|it| it.0).fold(f64::INFINITY, f64::min);
+    let highest = levels().map(|it| it.0).fold(0.0, f64::max);
+    for shot in short {
+        shot.level.take_if(|(level, variance)| {
+            *level + BELOW * variance.sqrt() < lowest - (highest - lowest).max(0.0)
+        });
+    }
+}
+
 /// The fully open level of the session.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Pool {

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use super::beside::Beside;
 use super::channel::{Channel, Raw};
 use super::flash::{self, Window};
-use super::level::Pool;
+use super::level::{self, Pool};
 use super::size::{self, Clock, Times};
 use super::{
     Budget, Extent, Finding, FindingKind, Flag, NamedExtent, Options, Report, Shot, ShutterError,
@@ -57,6 +57,7 @@ fn measured(
         lost::look(it, &options.lost);
         describe::recording(it, &mut findings);
     }
+    level::settle(heard.iter_mut().flat_map(|it| &mut it.channel.shots));
     let pool = Pool::of(heard.iter().flat_map(|it| &it.channel.shots));
     let clock = Clock::of(options);
     // Each shot with its effective times at the smaller stops, and when it was fully open.

@@ -12,10 +12,10 @@ mod late;
 mod likely;
 mod rail;
 
-use likely::{Likely, fits};
+use likely::{Likely, fits, weighted};
 
 use super::blades::{Motion, Response, Sensor};
-use super::flanks::{Fitted, Flanks};
+use super::flanks::{Fitted, Flanks, fit_from};
 use super::tail::Tail;
 
 /// How many blades are tried.
@@ -70,15 +70,11 @@ impl Form {
     /// Of flanks in which a tail of time `tail` was seen, or none.
     pub(crate) fn of(flanks: &Flanks, tail: Option<f64>) -> Option<Self> {
         let straight = fits(flanks, &COUNTS.map(Some), &[Sensor::STRAIGHT]);
-        let best = straight.first()?;
-        let (least, freedom) = (best.fitted.misfit, best.fitted.freedom);
-        let better = |other: &[Likely]| {
-            other.first().is_some_and(|it| {
-                let excess = (it.fitted.misfit / it.fitted.freedom).max(1.0);
-                it.fitted.misfit < (EXPLAINED * it.fitted.freedom).max(LEFT * least)
-                    && least - it.fitted.misfit > DECISIVE * excess
-            })
-        };
+        let Fitted {
+            misfit: least,
+            freedom,
+            ..
+        } = straight.first()?.fitted;
         let round = fits(flanks, &[None], &[Sensor::STRAIGHT]);
         if let Some(round) = round.first() {
             let excess = (least / freedom).clamp(1.0, EXPLAINED);
@@ -101,6 +97,16 @@ impl Form {
             ..Sensor::STRAIGHT
         });
         let bent = fits(flanks, &COUNTS.map(Some), &bent);
+        let straight = begun_again(flanks, straight, &bent);
+        let best = straight.first()?;
+        let least = best.fitted.misfit;
+        let better = |other: &[Likely]| {
+            other.first().is_some_and(|it| {
+                let excess = (it.fitted.misfit / it.fitted.freedom).max(1.0);
+                it.fitted.misfit < (EXPLAINED * it.fitted.freedom).max(LEFT * least)
+                    && least - it.fitted.misfit > DECISIVE * excess
+            })
+        };
         let unexplained = least > EXPLAINED * freedom;
         let is_little = tail.is_none() && !unexplained;
         let mut late = if is_little {
@@ -281,6 +287,18 @@ impl Form {
         };
         self.mean(|it| (of(&it.over[0]) + of(&it.over[1]), 0.0)).0
     }
+}
+
+/// The straight fits, with one begun where the best bent one ended: a bend to nothing may have gone on where
+/// they had stuck.
+fn begun_again(flanks: &Flanks, mut straight: Vec<Likely>, bent: &[Likely]) -> Vec<Likely> {
+    let least = straight.first().map_or(f64::MAX, |it| it.fitted.misfit);
+    let again = bent.first().and_then(|it| {
+        let fitted = fit_from(flanks, &it.blades, Sensor::STRAIGHT, it.fitted.params)?;
+        Some(Likely::from(it.blades.clone(), fitted))
+    });
+    straight.extend(again.filter(|it| it.fitted.misfit < least - 1.0));
+    weighted(straight)
 }
 
 /// Total time is counted between these crossings, and half is where flanks are placed.
