@@ -491,7 +491,9 @@ impl<'a> Channel<'a> {
             edges::tightened(regions, rise, fall, least)
         });
         let Some(mut tight) = tight.filter(Regions::is_ordered) else {
-            return local;
+            // A range that ends within a flank shows none; the next time it does.
+            let wider = local.regions.wider();
+            return local.with_regions(&self.signal, wider, self.hum.as_ref());
         };
         tight.after = self.past_bounce(&local, &fit, &tight, level);
         local.with_regions(&self.signal, tight, self.hum.as_ref())

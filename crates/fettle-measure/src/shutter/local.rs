@@ -132,6 +132,22 @@ impl Regions {
         self.second > self.open
     }
 
+    /// With flanks that reach twice as far into the dark, as far as there is dark.
+    pub(crate) fn wider(&self) -> Self {
+        let [first, second] = self.flanks();
+        let last = if second.is_empty() {
+            first.len()
+        } else {
+            second.len()
+        };
+        let latest = self.end.saturating_sub(1).max(self.after);
+        Self {
+            first: self.first.saturating_sub(first.len()).max(self.before + 1),
+            after: (self.after + last).min(latest),
+            ..self.clone()
+        }
+    }
+
     /// Where the range begins that holds the closing: the whole event when there is no plateau.
     pub(crate) const fn last(&self) -> usize {
         if self.has_plateau() {
