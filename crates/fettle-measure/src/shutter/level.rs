@@ -11,12 +11,15 @@ pub(super) fn settle<'a>(shots: impl Iterator<Item = &'a mut Raw>) {
     let (open, short): (Vec<_>, Vec<_>) = shots
         .filter(|shot| !shot.spoiled && shot.clipped.is_none())
         .partition(|shot| shot.local.regions.has_plateau());
-    let levels = || open.iter().filter_map(|shot| shot.level);
-    let lowest = levels().map(|it| it.0).fold(f64::INFINITY, f64::min);
-    let highest = levels().map(|it| it.0).fold(0.0, f64::max);
+    let levels = || open.iter().filter_map(|shot| Some(shot.level?.0));
+    let lowest = levels().min_by(f64::total_cmp);
+    let highest = levels().max_by(f64::total_cmp);
+    let Some((lowest, highest)) = lowest.zip(highest) else {
+        return;
+    };
     for shot in short {
         shot.level.take_if(|(level, variance)| {
-            *level + BELOW * variance.sqrt() < lowest - (highest - lowest).max(0.0)
+            *level + BELOW * variance.sqrt() < lowest - (highest - lowest)
         });
     }
 }

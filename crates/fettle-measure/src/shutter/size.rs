@@ -4,13 +4,13 @@ use std::ops::Range;
 
 use super::band;
 use super::channel::{Channel, Raw};
-use super::local::Fit;
 use super::clicks::Click;
 use super::expose;
 use super::flicker::Flicker;
 use super::form::Form;
 use super::lamp::Lamp;
 use super::level::{Agreed, Pool};
+use super::local::Fit;
 use super::steps;
 use super::{Budget, Flag, Options};
 use crate::Seconds;
@@ -119,10 +119,10 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
     if channel.has_lost(&raw.local.regions) {
         flags.push(Flag::LostSamples);
     }
-    let Some(e0) = e0.filter(|_| !raw.spoiled && !channel.controlled) else {
+    let Some((pool, e0)) = e0.filter(|_| !raw.spoiled && !channel.controlled) else {
         return Times::untold(flags, clock);
     };
-    let level = e0.1.level;
+    let level = e0.level;
     let share = (raw.peak / level).clamp(0.0, 1.0);
     let (late, tail) = channel.tail.map_or((0.0, 0.0), |tail| tail.correction());
     let (more, overdrive) = channel
@@ -143,7 +143,13 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
         budget: Budget {
             tail_s: Seconds::s(share * tail),
             overdrive_s: Seconds::s(overdrive),
-            ..budget(channel, raw, e0, effective + share * late + more, clock)
+            ..budget(
+                channel,
+                raw,
+                (pool, e0),
+                effective + share * late + more,
+                clock,
+            )
         },
         opened,
         closed,
@@ -181,7 +187,6 @@ fn budget(
 ) -> Budget {
     let signal = &channel.signal;
     let level = e0.level;
-    let lit = raw.integral.value / level;
     let corner = (0..raw.beside.len()).fold(0.0_f64, |sum, direction| {
         let moved = |side: usize| {
             let there = beside(channel, raw, (pool, e0), (direction, side));
@@ -189,21 +194,13 @@ fn budget(
         };
         sum.hypot(moved(0).max(moved(1)))
     });
-    let own = raw.level.filter(|_| raw.local.regions.has_plateau());
-    let part = own.map_or(0.0, |(_, variance)| {
-        e0.of_own + (1.0 - e0.of_own) * pool.part_in_mean(variance)
-    });
-    let variance = raw.integral.variance(&raw.fit, part * lit);
-    // The fully open level's own doubt is listed by itself.
-    let of_own = own.map_or(0.0, |(_, variance)| (part * lit).powi(2) * variance);
-    let (around, of_level) = (variance.around - of_own, lit * lit * e0.variance);
-    let (around, of_level) = (around.max(0.0), (of_level + around.min(0.0)).max(0.0));
+    let doubt = Doubt::of(raw, pool, e0);
     let colour = channel.colour;
     let raised = channel.lamp.as_ref().map_or(1.0, |lamp| {
         let flanks = raw.local.regions.flanks();
         channel.lamp_noise * lamp.raises_noise(flanks.into_iter().flatten(), signal.dt)
     });
-    let noise = raised * (variance.flanks * colour.flank).sqrt() / level;
+    let noise = raised * (doubt.flanks * colour.flank).sqrt() / level;
     let steps = (signal.steps / signal.noise).min(1.0);
     let flicker = channel
         .lamp
@@ -224,9 +221,9 @@ fn budget(
     let open = coded.map_or(colour.long, |_| 1.0);
     Budget {
         noise_s: Seconds::s(noise * (1.0 - steps * steps).sqrt()),
-        dark_s: Seconds::s((around * colour.long).sqrt() / level),
+        dark_s: Seconds::s((doubt.dark * colour.long).sqrt() / level),
         corner_s: Seconds::s(corner * colour.long.sqrt()),
-        e0_s: Seconds::s((of_level * open).sqrt() / level),
+        e0_s: Seconds::s((doubt.level * open).sqrt() / level),
         flicker_s: Seconds::s(flicker),
         tail_s: Seconds::s(0.0),
         overdrive_s: Seconds::s(0.0),
@@ -236,6 +233,32 @@ fn budget(
         clock_s: Seconds::s(effective * clock.deviation),
         quantisation_s: Seconds::s((noise * steps).hypot(rounding(channel, raw, level))),
         travel_s: Seconds::s(0.0),
+    }
+}
+
+/// Variances of what the effective time would be, were the fully open level 1.
+struct Doubt {
+    flanks: f64,
+    dark: f64,
+    level: f64,
+}
+
+impl Doubt {
+    /// The shot's own level is in doubt together with its dark; what they have in common counts once.
+    fn of(raw: &Raw, pool: &Pool, e0: Agreed) -> Self {
+        let lit = raw.integral.value / e0.level;
+        let own = raw.level.filter(|_| raw.local.regions.has_plateau());
+        let (part, of_own) = own.map_or((0.0, 0.0), |(_, variance)| {
+            let part = e0.of_own + (1.0 - e0.of_own) * pool.part_in_mean(variance);
+            (part * lit, (part * lit).powi(2) * variance)
+        });
+        let variance = raw.integral.variance(&raw.fit, part);
+        let (dark, level) = (variance.around - of_own, lit * lit * e0.variance);
+        Self {
+            flanks: variance.flanks,
+            dark: dark.max(0.0),
+            level: (level + dark.min(0.0)).max(0.0),
+        }
     }
 }
 

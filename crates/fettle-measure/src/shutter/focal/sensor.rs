@@ -39,7 +39,8 @@ impl<'a> Sensor<'a> {
         let channel = &self.heard.channel;
         for raw in channel.shots.iter().skip(self.times.len()) {
             let times = size::size(channel, raw, pool, clock);
-            let e0 = pool.map(|pool| pool.for_shot(raw.level)).map(|e0| (e0.level, e0.variance));
+            let e0 = pool.map(|pool| pool.for_shot(raw.level));
+            let e0 = e0.map(|it| (it.level, it.variance));
             let dark = times.budget.dark_s.to_s() / channel.signal.dt;
             let passage = e0
                 .filter(|_| times.effective.is_some())
