@@ -33,6 +33,8 @@ const DECISIVE: f64 = 30.0;
 /// less than the first comes about by chance, and between the two nothing is taken off.
 const RAIL: f64 = 12.0;
 const NO_RAIL: f64 = 6.0;
+/// It may be behind by so much of what the best leaves beyond noise, too.
+const UNEXPLAINED: f64 = 2.0;
 /// Standard uncertainty of what is even between two bounds, so that k = 2 covers 95 % of it.
 const EVEN: f64 = 0.475;
 /// The same of what may as well be at either bound, so that k = 2 reaches both.
@@ -78,7 +80,9 @@ impl Form {
         let round = fits(flanks, &[None], &[Sensor::STRAIGHT]);
         if let Some(round) = round.first() {
             let excess = (least / freedom).clamp(1.0, EXPLAINED);
-            let behind = (round.fitted.misfit - least) / excess;
+            // What the best leaves unexplained may be the corner's too.
+            let unexplained = UNEXPLAINED * (least - freedom).max(0.0);
+            let behind = (round.fitted.misfit - least - unexplained) / excess;
             if round.fitted.misfit < EXPLAINED * freedom && behind < NO_RAIL {
                 let kind = if behind < -RAIL {
                     Kind::Railed
