@@ -58,10 +58,7 @@ fn believed(found: Vec<Likely>) -> Vec<Likely> {
 
 /// The same where blades before a straight sensor explain the flanks nearly: a little that falls late is one
 /// that surely adds to a time.
-pub(super) fn surely(flanks: &Flanks, straight: &Likely) -> Vec<Likely> {
-    if !is_promising(flanks, straight) {
-        return Vec::new();
-    }
+pub(super) fn surely(flanks: &Flanks) -> Vec<Likely> {
     let found = believed(mixtures(flanks, &opens(flanks), &TAILS_S));
     if found.first().is_some_and(|it| it.adds(SURE)) {
         found
@@ -70,8 +67,8 @@ pub(super) fn surely(flanks: &Flanks, straight: &Likely) -> Vec<Likely> {
     }
 }
 
-/// Whether a little falls late, as seen at much less expense than by [`fits`].
-fn is_promising(flanks: &Flanks, straight: &Likely) -> bool {
+/// Whether a little may fall late, as seen at much less expense than by [`fits`].
+pub(super) fn is_promising(flanks: &Flanks, straight: &Likely) -> bool {
     let sensor = Sensor {
         release: Release::Slow(LITTLE_S),
         share: LITTLE,

@@ -78,21 +78,19 @@ impl Form {
             ..
         } = straight.first()?.fitted;
         let round = fits(flanks, &[None], &[Sensor::STRAIGHT]);
-        if let Some(round) = round.first() {
-            let excess = (least / freedom).clamp(1.0, EXPLAINED);
-            // What the best leaves unexplained may be the corner's too.
-            let unexplained = UNEXPLAINED * (least - freedom).max(0.0);
-            let behind = (round.fitted.misfit - least - unexplained) / excess;
-            if round.fitted.misfit < EXPLAINED * freedom && behind < NO_RAIL {
-                let kind = if behind < -RAIL {
-                    Kind::Railed
-                } else {
-                    Kind::Open
-                };
-                return Self::railed(flanks, &round.fitted, kind);
-            }
+        let railed = round.first().and_then(|round| {
+            let kind = rail_or_blades(&round.fitted, (least, freedom))?;
+            let is_late = round.fitted.misfit > WELL * freedom && {
+                let late = late::fits(flanks, tail);
+                is_better(&late, &round.fitted)
+            };
+            (!is_late).then_some((round, kind))
+        });
+        if let Some((round, kind)) = railed {
+            return Self::railed(flanks, &round.fitted, kind);
         }
-        if tail.is_none() && least < WELL * freedom {
+        let is_promising = late::is_promising(flanks, straight.first()?);
+        if tail.is_none() && least < WELL * freedom && !is_promising {
             return Some(Self::new(Kind::Straight, straight));
         }
         let bends = [Response::Compressed(1.0), Response::Rounded(1.5)];
@@ -104,19 +102,13 @@ impl Form {
         let straight = begun_again(flanks, straight, &bent);
         let best = straight.first()?;
         let least = best.fitted.misfit;
-        let better = |other: &[Likely]| {
-            other.first().is_some_and(|it| {
-                let excess = (it.fitted.misfit / it.fitted.freedom).max(1.0);
-                it.fitted.misfit < (EXPLAINED * it.fitted.freedom).max(LEFT * least)
-                    && least - it.fitted.misfit > DECISIVE * excess
-            })
-        };
+        let better = |other: &[Likely]| is_better(other, &best.fitted);
         let unexplained = least > EXPLAINED * freedom;
         let is_little = tail.is_none() && !unexplained;
-        let mut late = if is_little {
-            late::surely(flanks, best)
-        } else {
-            late::fits(flanks, tail)
+        let mut late = match (is_little, is_promising) {
+            (true, true) => late::surely(flanks),
+            (true, false) => Vec::new(),
+            (false, _) => late::fits(flanks, tail),
         };
         // What a rail leaves of a flank may also look like a bend or a little tail.
         let clipped = if unexplained || better(&bent) || better(&late) {
@@ -291,6 +283,32 @@ impl Form {
         };
         self.mean(|it| (of(&it.over[0]) + of(&it.over[1]), 0.0)).0
     }
+}
+
+/// Whether a round opening, or a rail, makes the corner at the top, or whether that cannot be told; `None` where
+/// blades do that leave so much at so many degrees of freedom.
+fn rail_or_blades(round: &Fitted, (least, freedom): (f64, f64)) -> Option<Kind> {
+    let excess = (least / freedom).clamp(1.0, EXPLAINED);
+    let behind = round.misfit - least;
+    // What the best leaves unexplained may be the corner's too.
+    let unexplained = UNEXPLAINED * (least - freedom).max(0.0);
+    if round.misfit >= EXPLAINED * freedom || behind - unexplained >= NO_RAIL * excess {
+        return None;
+    }
+    Some(if behind < -RAIL * excess {
+        Kind::Railed
+    } else {
+        Kind::Open
+    })
+}
+
+/// Whether the best of `other` explains the flanks, and decisively better than `one`.
+fn is_better(other: &[Likely], one: &Fitted) -> bool {
+    other.first().is_some_and(|it| {
+        let excess = (it.fitted.misfit / it.fitted.freedom).max(1.0);
+        it.fitted.misfit < (EXPLAINED * it.fitted.freedom).max(LEFT * one.misfit)
+            && one.misfit - it.fitted.misfit > DECISIVE * excess
+    })
 }
 
 /// The straight fits, with one begun where the best bent one ended: a bend to nothing may have gone on where
