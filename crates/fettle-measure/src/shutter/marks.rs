@@ -32,6 +32,11 @@ const FARTHEST_STOPS: f64 = 1.8;
 const CHANGES_STOPS: [f64; 3] = [0.04, 0.08, 0.16];
 /// Shots at one mark scatter by about so many stops.
 const SCATTER_STOPS: f64 = 0.1;
+/// What is known of that before it is seen: so much, as so many shots beyond the first would show it.
+const USUAL_SCATTER_STOPS: f64 = 0.03;
+const USUAL_SHOTS: f64 = 4.0;
+/// Neighbours nearer than this are taken for one mark's to see it.
+const NEAR_STOPS: f64 = 0.25;
 /// Shots this near each other were surely one mark.
 const SAME_STOPS: f64 = 0.03;
 /// What passing over a mark within the dial costs, in natural units of log probability ...
@@ -113,7 +118,7 @@ pub(crate) fn assign(
         .filter(|time| can_be(time.seconds))
         .collect();
     let (units, unit_of) = units(&possible);
-    let runs = runs(&units, &nominal);
+    let runs = runs(&units, &nominal, scatter(&possible));
     let is_whole = is_whole(&units, &nominal);
     let far = if is_whole { FAR_OFF_WHOLE } else { FAR_OFF };
     let sure = if distinct(&units) >= MANY_MARKS || sense == Sense::Sound {
@@ -176,7 +181,22 @@ fn units(times: &[Timed]) -> (Vec<Unit>, Vec<usize>) {
     (units, unit_of)
 }
 
-fn runs(units: &[Unit], nominal: &[f64]) -> Vec<Run> {
+/// By how many stops shots at one mark scatter, as far as the times show it.
+fn scatter(times: &[Timed]) -> f64 {
+    let mut logs: Vec<f64> = times.iter().map(|it| it.seconds.log2()).collect();
+    logs.sort_by(f64::total_cmp);
+    let marks = logs.chunk_by(|a, b| b - a < NEAR_STOPS);
+    let (squares, freedom) = marks.fold((0.0, 0.0), |(squares, freedom), shots| {
+        let count = shots.len() as f64;
+        let mean = shots.iter().sum::<f64>() / count;
+        let off = shots.iter().map(|it| (it - mean).powi(2)).sum::<f64>();
+        (squares + off, freedom + count - 1.0)
+    });
+    let usual = USUAL_SHOTS * USUAL_SCATTER_STOPS.powi(2);
+    ((usual + squares) / (USUAL_SHOTS + freedom)).sqrt()
+}
+
+fn runs(units: &[Unit], nominal: &[f64], scatters: f64) -> Vec<Run> {
     let shots: f64 = units.iter().map(|unit| unit.shots).sum();
     let usual = (shots / nominal.len().max(1) as f64).max(1.0);
     let mut runs = Vec::new();
@@ -206,7 +226,7 @@ fn runs(units: &[Unit], nominal: &[f64]) -> Vec<Run> {
                         from,
                         to: to + 1,
                         error,
-                        deviation,
+                        deviation: deviation.hypot(scatters / count.sqrt()),
                         own,
                     });
                 }
