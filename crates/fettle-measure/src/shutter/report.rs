@@ -131,7 +131,8 @@ impl Shot {
 pub struct Budget {
     /// White noise of the samples within the shot.
     pub noise_s: Seconds,
-    /// The dark level under the shot, with its slope and mains hum, as fitted around it.
+    /// The dark level under the shot, with its slope and mains hum, as fitted around it and as far as the
+    /// fully open level is not in doubt with it.
     pub dark_s: Seconds,
     /// The coupling's corner.
     pub corner_s: Seconds,

@@ -217,12 +217,12 @@ fn budget(
         .map_or(0.0, |clipped| (effective - clipped).max(0.0));
     let coded = channel.coded.as_deref();
     let coding = coded.map_or(0.0, |all| band::over_flanks(signal, raw, all) / level);
-    // What a lossy coding leaves of the open light is weighed by itself.
+    // What a lossy coding leaves of the open light, which tells level and corner, is weighed by itself.
     let open = coded.map_or(colour.long, |_| 1.0);
     Budget {
         noise_s: Seconds::s(noise * (1.0 - steps * steps).sqrt()),
         dark_s: Seconds::s((doubt.dark * colour.long).sqrt() / level),
-        corner_s: Seconds::s(corner * colour.long.sqrt()),
+        corner_s: Seconds::s(corner * open.sqrt()),
         e0_s: Seconds::s((doubt.level * open).sqrt() / level),
         flicker_s: Seconds::s(flicker),
         tail_s: Seconds::s(0.0),
