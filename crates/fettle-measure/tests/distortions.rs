@@ -1,11 +1,14 @@
 //! Recordings whose chain does more to the light than couple, hum and hiss.
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
+mod firings;
+
 use fettle_measure::shutter::{self, FindingKind, Flag, Options, Report};
 use fettle_measure::synth::{
-    Chain, Click, Codec, Firing, Flicker, GainControl, LeafShutter, Scene, Swing, Tail, Truth,
+    Chain, Click, Codec, Flicker, GainControl, LeafShutter, Scene, Swing, Tail, Truth,
 };
 use fettle_measure::{Decibels, Hertz, Recording, Seconds};
+use firings::firings;
 
 const TIMES: [f64; 7] = [0.5, 0.25, 0.07, 0.035, 0.017, 0.008, 0.004];
 
@@ -14,18 +17,12 @@ fn scene(chain: Chain, seed: u64) -> Scene {
 }
 
 fn scene_of(times: &[f64], chain: Chain, seed: u64) -> Scene {
-    let mut at = 0.6;
-    let firing = |time: &f64| {
-        let start = at;
-        at += time + 1.2;
-        Firing::new(Seconds::s(start), Seconds::s(*time))
-    };
-    let firings = times.iter().map(firing).collect();
+    let (firings, lasting) = firings(times, 1.2);
     Scene {
         shutter: LeafShutter::default(),
         firings,
         chain,
-        lasting: Seconds::s(at),
+        lasting,
         seed,
     }
 }

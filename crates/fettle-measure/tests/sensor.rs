@@ -1,26 +1,23 @@
 //! Sensors that bend, lag or fall late, and what the flanks tell of them.
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
+mod firings;
+
 use fettle_measure::shutter::{self, FindingKind, Options, Report};
-use fettle_measure::synth::{Chain, Firing, LeafShutter, Overdrive, Scene, Tail, Truth};
+use fettle_measure::synth::{Chain, LeafShutter, Overdrive, Scene, Tail, Truth};
 use fettle_measure::{Hertz, Seconds};
+use firings::firings;
 
 const TIMES: [f64; 8] = [0.25, 0.12, 0.07, 0.035, 0.017, 0.008, 0.004, 0.0022];
 const FULLY_OPEN_F: f64 = 3.5;
 
 fn measured(shutter: LeafShutter, chain: Chain, times: &[f64], seed: u64) -> (Report, Vec<Truth>) {
-    let mut at = 0.6;
-    let firing = |time: &f64| {
-        let start = at;
-        at += time + 1.2;
-        Firing::new(Seconds::s(start), Seconds::s(*time))
-    };
-    let firings = times.iter().map(firing).collect();
+    let (firings, lasting) = firings(times, 1.2);
     let scene = Scene {
         shutter,
         firings,
         chain,
-        lasting: Seconds::s(at),
+        lasting,
         seed,
     };
     let take = scene.record();

@@ -1,9 +1,12 @@
 //! Blades so slow that a coupling lets go of much of the light before they are open.
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
+mod firings;
+
 use fettle_measure::shutter::{self, FindingKind, Options, Report};
-use fettle_measure::synth::{Chain, Firing, LeafShutter, Scene, Truth};
+use fettle_measure::synth::{Chain, LeafShutter, Scene, Truth};
 use fettle_measure::{Decibels, Hertz, Seconds};
+use firings::firings;
 
 const TIMES: [f64; 4] = [0.25, 1.0 / 30.0, 0.008, 0.002];
 
@@ -28,18 +31,12 @@ fn chain(corners: &[f64], snr: f64) -> Chain {
 }
 
 fn measured(shutter: LeafShutter, chain: Chain, times: &[f64], seed: u64) -> (Report, Vec<Truth>) {
-    let mut at = 0.6;
-    let firing = |time: &f64| {
-        let start = at;
-        at += time + 1.3;
-        Firing::new(Seconds::s(start), Seconds::s(*time))
-    };
-    let firings = times.iter().map(firing).collect();
+    let (firings, lasting) = firings(times, 1.3);
     let scene = Scene {
         shutter,
         firings,
         chain,
-        lasting: Seconds::s(at),
+        lasting,
         seed,
     };
     let take = scene.record();
@@ -64,6 +61,14 @@ fn errors(report: &Report, truth: &[Truth]) -> Vec<(f64, f64)> {
         .collect()
 }
 
+/// Every error lies within what is stated, which is less than `most` microseconds.
+#[track_caller]
+fn assert_told(report: &Report, truth: &[Truth], most: f64) {
+    for (error, stated) in errors(report, truth) {
+        assert!(error.abs() <= stated && stated < most, "{error} {stated}");
+    }
+}
+
 #[test]
 fn times_scatter_as_is_stated_where_the_coupling_forgets_fast() {
     for corners in [[20.0, 5.0].as_slice(), &[20.0]] {
@@ -86,32 +91,24 @@ fn blades_that_come_to_rest_leave_no_tail_and_lose_no_light() {
         let (report, truth) = measured(blades(run_up), chain(&[], snr), &TIMES, 1002);
         let is_tail = |what: &FindingKind| matches!(what, FindingKind::Tail { .. });
         assert!(!report.findings.iter().any(|it| is_tail(&it.what)));
-        for (error, stated) in errors(&report, &truth) {
-            assert!(error.abs() <= stated && stated < 3.0, "{error} {stated}");
-        }
+        assert_told(&report, &truth, 3.0);
     }
 }
 
 #[test]
 fn a_closing_that_the_first_look_cuts_in_two_is_found_whole() {
     let (report, truth) = measured(blades(0.0), chain(&[15.0], 45.0), &TIMES, 1069);
-    for (error, stated) in errors(&report, &truth) {
-        assert!(error.abs() <= stated && stated < 80.0, "{error} {stated}");
-    }
+    assert_told(&report, &truth, 80.0);
 }
 
 #[test]
 fn blades_that_turn_back_do_not_show_the_fully_open_level() {
     let (report, truth) = measured(blades(0.8), chain(&[15.0], 45.0), &TIMES, 1096);
-    for (error, stated) in errors(&report, &truth) {
-        assert!(error.abs() <= stated && stated < 10.0, "{error} {stated}");
-    }
+    assert_told(&report, &truth, 10.0);
 }
 
 #[test]
 fn a_sensor_that_hardly_bends_is_straight() {
     let (report, truth) = measured(blades(0.8), chain(&[15.0], 65.0), &TIMES, 1071);
-    for (error, stated) in errors(&report, &truth) {
-        assert!(error.abs() <= stated && stated < 1.0, "{error} {stated}");
-    }
+    assert_told(&report, &truth, 1.0);
 }

@@ -134,12 +134,8 @@ impl Regions {
 
     /// With flanks that reach twice as far into the dark, as far as there is dark.
     pub(crate) fn wider(&self) -> Self {
-        let [first, second] = self.flanks();
-        let last = if second.is_empty() {
-            first.len()
-        } else {
-            second.len()
-        };
+        let [first, _] = self.flanks();
+        let last = (self.last()..self.after).len();
         let latest = self.end.saturating_sub(1).max(self.after);
         Self {
             first: self.first.saturating_sub(first.len()).max(self.before + 1),

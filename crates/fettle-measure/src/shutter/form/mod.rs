@@ -12,6 +12,8 @@ mod late;
 mod likely;
 mod rail;
 
+use std::cell::OnceCell;
+
 use likely::{Likely, fits, weighted};
 
 use super::blades::{Motion, Response, Sensor};
@@ -78,18 +80,17 @@ impl Form {
             ..
         } = straight.first()?.fitted;
         let round = fits(flanks, &[None], &[Sensor::STRAIGHT]);
+        let late = OnceCell::new();
         let railed = round.first().and_then(|round| {
             let kind = rail_or_blades(&round.fitted, (least, freedom))?;
-            let is_late = round.fitted.misfit > WELL * freedom && {
-                let late = late::fits(flanks, tail);
-                is_better(&late, &round.fitted)
-            };
+            let is_late = round.fitted.misfit > WELL * freedom
+                && is_better(late.get_or_init(|| late::fits(flanks, tail)), &round.fitted);
             (!is_late).then_some((round, kind))
         });
         if let Some((round, kind)) = railed {
             return Self::railed(flanks, &round.fitted, kind);
         }
-        let is_promising = late::is_promising(flanks, straight.first()?);
+        let is_promising = tail.is_none() && late::is_promising(flanks, straight.first()?);
         if tail.is_none() && least < WELL * freedom && !is_promising {
             return Some(Self::new(Kind::Straight, straight));
         }
@@ -108,7 +109,10 @@ impl Form {
         let mut late = match (is_little, is_promising) {
             (true, true) => late::surely(flanks),
             (true, false) => Vec::new(),
-            (false, _) => late::fits(flanks, tail),
+            (false, _) => {
+                let found = late.into_inner();
+                found.unwrap_or_else(|| late::fits(flanks, tail))
+            }
         };
         // What a rail leaves of a flank may also look like a bend or a little tail.
         let clipped = if unexplained || better(&bent) || better(&late) {
