@@ -21,6 +21,8 @@ const CLOCK_PPM: f64 = 200.0;
 const FULLY_OPEN: f64 = 0.97;
 /// A second opening stands out of a lossy coding's echoes by this factor.
 const ECHOES: f64 = 5.0;
+/// A recorder is seldom overdriven by more than this ratio of the light to the end of its range.
+const CLIPPED_OF: f64 = 2.0;
 /// A shot that reaches this part of it is placed by where its flanks pass half.
 const HALF_SURE: f64 = 0.6;
 /// Standard uncertainty of such a place, in samples.
@@ -366,7 +368,15 @@ fn crossings(channel: &Channel<'_>, raw: &Raw, level: f64) -> (Crossing, Crossin
     let first = &raw.light.first;
     let last = raw.light.last();
     let form = channel.form.as_ref().filter(|it| it.moves_crossings());
-    let opened = expose::one_percent(first, level, level.min(raw.peak), noise, 0.0)
+    let from_dark = |light: &[f64], foot: f64, lag: f64| {
+        let at = |level: f64| expose::one_percent(light, level, foot, noise, lag);
+        let (place, deviation) = at(level)?;
+        // Of a clipped shot the level may be more than the end of the range.
+        let more = raw.clipped.and_then(|_| at(CLIPPED_OF * level));
+        let moved = more.map_or(0.0, |more| (more.0 - place) / 3.0_f64.sqrt());
+        Some((place, deviation.hypot(moved)))
+    };
+    let opened = from_dark(first, level.min(raw.peak), 0.0)
         .map(|(place, deviation)| (regions.first as f64 + place + 0.5, deviation));
     let bounce = expose::bounce(last, level, noise, channel.signal.dt)
         .filter(|it| it.height > ECHOES * echo);
@@ -374,7 +384,7 @@ fn crossings(channel: &Channel<'_>, raw: &Raw, level: f64) -> (Crossing, Crossin
     let foot = bounce.map_or(level.min(raw.peak), |bounce| bounce.height);
     // The fitted blades know nothing of a bounce; its own foot lags as their flanks do.
     let lag = form.filter(|_| bounce.is_some()).map_or(0.0, Form::lag) / channel.signal.dt;
-    let closed = expose::one_percent(&backward, level, foot, noise, -lag)
+    let closed = from_dark(&backward, foot, -lag)
         .map(|(place, deviation)| (regions.after as f64 - place - 0.5, deviation));
     let moved = form
         .filter(|_| raw.peak > HALF_SURE * level)
