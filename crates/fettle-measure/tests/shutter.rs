@@ -350,18 +350,22 @@ fn a_clipped_shot_is_flagged() {
 
 #[test]
 fn a_clipped_interval_reaches_the_truth() {
-    let chain = Chain {
-        gain: 1.3,
-        ..Chain::default()
-    };
-    let (report, truth) = measured(&scene(&["1/8", "1/500"], 0.0, chain), &options());
-    for (shot, truth) in report.shots.iter().zip(&truth) {
-        let off = (shot.effective_s.unwrap() - truth.effective).abs();
-        assert!(
-            off <= shot.uncertainty_s.unwrap(),
-            "{off:?} {:?}",
-            shot.budget
-        );
+    for gain in [1.1, 1.3] {
+        let chain = Chain {
+            gain,
+            ..Chain::default()
+        };
+        let (report, truth) = measured(&scene(&["1/8", "1/500"], 0.0, chain), &options());
+        for (shot, truth) in report.shots.iter().zip(&truth) {
+            let off = (shot.effective_s.unwrap() - truth.effective).abs();
+            assert!(
+                off <= shot.uncertainty_s.unwrap(),
+                "{off:?} {:?}",
+                shot.budget
+            );
+            let off = (shot.total_s.unwrap() - truth.total).abs();
+            assert!(off <= shot.total_uncertainty_s.unwrap(), "total {off:?}");
+        }
     }
 }
 
