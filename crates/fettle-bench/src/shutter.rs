@@ -473,6 +473,7 @@ mod tests {
             verdict: Some(Decided::Out),
             budget: fettle_measure::shutter::MeanBudget::default(),
             guessed: false,
+            unsure: false,
         };
         let row = row(&speed);
         assert_eq!(

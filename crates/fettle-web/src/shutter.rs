@@ -6,7 +6,7 @@ use std::sync::Arc;
 use axum::extract::{Request, State};
 use axum::response::Response;
 use fettle_bench::{finding_in_words, shutter_options};
-use fettle_measure::shutter::{Kind, Limits, Options, Report, Sense, Shot, ShutterError, analyse};
+use fettle_measure::shutter::{Kind, Limits, Options, Report, Sense, Shot, ShutterError, Speed, analyse};
 use fettle_measure::{Marked, Millimetres, Recording, Seconds, Verdict, recording};
 use fettle_notes::{ServiceNotes, ShutterLimit};
 use maud::{Markup, PreEscaped, html};
@@ -454,12 +454,17 @@ fn speeds_table(report: &Report) -> Markup {
                         td.num { (speed.shots) }
                         td.num { (number::stops_off(speed.error_stops.to_stops(), Some(speed.uncertainty_stops.to_stops()))) " stops" }
                         td.num { @if let Some(limit) = speed.limit_stops { "± " (format!("{:.2}", limit.to_stops())) } }
-                        td { span class={ "verdict " (class) } { (word) } }
+                        td { span class={ "verdict " (class) } { (word) } (doubt(speed)) }
                     }
                 }
             }
         } }
     }
+}
+
+/// Why a mark's verdict is open though its time is known.
+pub(crate) fn doubt(speed: &Speed) -> Markup {
+    html! { @if speed.unsure { span.aside { " mark not sure" } } }
 }
 
 fn apertures_table(report: &Report) -> Markup {

@@ -29,7 +29,7 @@ const APART_STOPS: f64 = 0.5;
 /// No mark is off by more than this.
 const FARTHEST_STOPS: f64 = 1.8;
 /// The error changes from mark to mark by about one of these many stops.
-const CHANGES_STOPS: [f64; 3] = [0.04, 0.08, 0.16];
+const CHANGES_STOPS: [f64; 4] = [0.04, 0.08, 0.16, 0.32];
 /// Shots at one mark scatter by about so many stops.
 const SCATTER_STOPS: f64 = 0.1;
 /// What is known of that before it is seen: so much, as so many shots beyond the first would show it.
@@ -126,10 +126,13 @@ pub(crate) fn assign(
     } else {
         SURE
     };
-    let chances = over_changes(&runs, &units, nominal.len(), far);
+    let chances = |far: f64| over_changes(&runs, &units, nominal.len(), far);
+    // A stop off all over is thought possible so that a doubt is said; of two marks in doubt the nearer is
+    // the likelier by far.
+    let (doubted, usual) = (chances(far), chances(FAR_OFF));
     let mut assigned = unit_of
         .iter()
-        .map(|unit| best(&chances[*unit], &dial, sure));
+        .map(|unit| best(&doubted[*unit], &usual[*unit], &dial, sure));
     times
         .iter()
         .map(|time| {
@@ -386,21 +389,28 @@ pub(super) fn log_add(a: f64, b: f64) -> f64 {
     }
 }
 
-fn best(chances: &[f64], dial: &[Marked], sure: f64) -> Option<Assigned> {
-    let mut order: Vec<usize> = (0..chances.len()).collect();
-    order.sort_by(|a, b| chances[*b].total_cmp(&chances[*a]));
-    let first = *order.first()?;
-    let left_out = 1.0 - chances.iter().sum::<f64>();
-    if chances[first] <= left_out {
+/// The mark that `doubted` leaves no doubt of; else the likeliest as `usual` has it, and the next.
+fn best(doubted: &[f64], usual: &[f64], dial: &[Marked], sure: f64) -> Option<Assigned> {
+    let likeliest = |chances: &[f64], but: Option<usize>| {
+        (0..chances.len())
+            .filter(|mark| Some(*mark) != but)
+            .max_by(|a, b| chances[*a].total_cmp(&chances[*b]))
+    };
+    let first = likeliest(doubted, None)?;
+    let left_out = 1.0 - doubted.iter().sum::<f64>();
+    if doubted[first] <= left_out {
         return None;
     }
-    let alternative = order
-        .get(1)
-        .filter(|_| chances[first] < sure)
-        .map(|next| dial[*next]);
+    if doubted[first] >= sure {
+        return Some(Assigned {
+            mark: dial[first],
+            alternative: None,
+        });
+    }
+    let mark = likeliest(usual, None)?;
     Some(Assigned {
-        mark: dial[first],
-        alternative,
+        mark: dial[mark],
+        alternative: likeliest(doubted, Some(mark)).map(|next| dial[next]),
     })
 }
 

@@ -110,12 +110,15 @@ pub struct Shot {
 }
 
 impl Shot {
-    /// Whether this shot by itself lies inside the limit of its mark, by ISO 14253-1; `None` without
-    /// time, mark or limit.
+    /// Whether this shot by itself lies inside the limit of its mark, by ISO 14253-1, undecided where it
+    /// may have been at another; `None` without time, mark or limit.
     #[must_use]
     pub fn verdict(&self, options: &Options) -> Option<Verdict> {
         let (time, uncertainty) = (self.effective_s?, self.uncertainty_s?);
         let limit = options.limits.at(self.marked?, options.series)?;
+        if self.flags.contains(&Flag::MarkUncertain) {
+            return Some(Verdict::Undecided);
+        }
         let uncertainty = uncertainty.to_s() / time.to_s() / std::f64::consts::LN_2;
         Some(Verdict::of(
             self.error_stops?.to_stops(),
@@ -283,7 +286,8 @@ pub struct Speed {
     pub uncertainty_stops: Stops,
     /// The tolerance either way; `None` without one.
     pub limit_stops: Option<Stops>,
-    /// Decision by ISO 14253-1; `None` without a limit.
+    /// Decision by ISO 14253-1; `None` without a limit, undecided where it is not sure that the shots
+    /// were at this mark.
     pub verdict: Option<Verdict>,
     /// Where `uncertainty_stops` comes from.
     #[serde(default)]
@@ -291,6 +295,9 @@ pub struct Speed {
     /// Whether the dial was not known and the mark is the nearest of the common dial.
     #[serde(default)]
     pub guessed: bool,
+    /// Whether a shot that counts may have been at another mark.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub unsure: bool,
 }
 
 /// The effective time at a smaller stop, from one trace of a leaf shutter.

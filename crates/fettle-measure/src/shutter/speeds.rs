@@ -109,6 +109,16 @@ fn speed(mark: Marked, shots: &[Shot], options: &Options) -> Option<Speed> {
     let expanded = coverage_factor(freedom) * combined;
     let uncertainty = expanded / mean / std::f64::consts::LN_2;
     let limit = options.limits.at(mark, options.series);
+    let unsure = counted
+        .iter()
+        .any(|(_, shot)| shot.flags.contains(&Flag::MarkUncertain));
+    let decided = |limit: Stops| {
+        if unsure {
+            Verdict::Undecided
+        } else {
+            Verdict::of(error.to_stops(), uncertainty, limit.to_stops())
+        }
+    };
     Some(Speed {
         marked: mark,
         nominal_s: nominal,
@@ -118,9 +128,10 @@ fn speed(mark: Marked, shots: &[Shot], options: &Options) -> Option<Speed> {
         error_stops: error,
         uncertainty_stops: Stops::of(uncertainty),
         limit_stops: limit,
-        verdict: limit.map(|limit| Verdict::of(error.to_stops(), uncertainty, limit.to_stops())),
+        verdict: limit.map(decided),
         budget,
         guessed: counted.iter().any(|(_, shot)| shot.guessed),
+        unsure,
     })
 }
 

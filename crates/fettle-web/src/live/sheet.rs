@@ -8,7 +8,7 @@ use maud::{Markup, PreEscaped, html};
 
 use super::message::{Fresh, Html};
 use crate::error::sentence;
-use crate::shutter::{shot_time, verdict};
+use crate::shutter::{doubt, shot_time, verdict};
 use crate::{drawings, frame, number, urls, words};
 
 /// Noise above this part of full scale is worth a word.
@@ -91,10 +91,9 @@ pub(super) fn fresh(report: &Report, options: &Options, start: Seconds) -> Optio
         .find(|shot| shot.release == first.release)
         .unwrap_or(first);
     let verdict = shot.verdict(options);
-    let sure = !shot.flags.contains(&Flag::MarkUncertain);
     let tone = match verdict {
-        Some(Verdict::In) if sure => "good",
-        Some(Verdict::Out) if sure => "out",
+        Some(Verdict::In) => "good",
+        Some(Verdict::Out) => "out",
         _ => "unclear",
     };
     Some(Fresh {
@@ -239,7 +238,7 @@ fn figures(speed: Option<&Speed>, fired: bool) -> Markup {
         td.num { (number::exposure(speed.mean_s.to_s(), None)) }
         td.num { (number::stops_off(speed.error_stops.to_stops(), Some(speed.uncertainty_stops.to_stops()))) }
         td.num { @if let Some(spread) = speed.spread_s { (number::exposure(spread.to_s(), None)) } }
-        td { span class={ "verdict " (class) } { (word) } }
+        td { span class={ "verdict " (class) } { (word) } (doubt(speed)) }
     }
 }
 

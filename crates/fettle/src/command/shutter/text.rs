@@ -128,6 +128,7 @@ fn speeds(speeds: &[Speed]) -> Table {
         let verdict = match speed.verdict {
             Some(Verdict::In) => "in",
             Some(Verdict::Out) => "out",
+            Some(Verdict::Undecided) if speed.unsure => "undecided: mark not sure",
             Some(Verdict::Undecided) => "undecided",
             None => "-",
         };
