@@ -2,7 +2,7 @@
 //!
 //! Blades of a leaf shutter leave a regular polygon of inradius `r`; what shows is its common area
 //! with the round opening of radius 1. They gather speed evenly: `r = x (1 - u + u x)` with `x` the
-//! part of the flank's time gone by. The light shrinks as the square of the time left where blades
+//! part of the flank's time gone by, or nearly evenly. The light shrinks as the square of the time left where blades
 //! close and fills the opening as its power 1.5, so that neither end has a corner.
 
 use std::f64::consts::PI;
@@ -53,8 +53,18 @@ pub(crate) struct Motion {
     pub(crate) dark: f64,
     pub(crate) lasting: f64,
     pub(crate) run_up: f64,
+    /// What the speed's change departs from even, see [`Motion::inradius`].
+    pub(crate) curve: f64,
     pub(crate) lag: f64,
     pub(crate) falls: bool,
+}
+
+impl Motion {
+    /// Of blades that have `x` of the flank's time behind them; the curve moves neither end nor middle.
+    fn inradius(&self, x: f64) -> f64 {
+        let even = 1.0 - self.run_up + self.run_up * x;
+        x * (even + self.curve * (1.0 - x) * (1.0 - 2.0 * x))
+    }
 }
 
 /// The sensor behind the blades.
@@ -160,7 +170,7 @@ impl Blades {
             time - motion.dark
         };
         let x = (since / motion.lasting).clamp(0.0, 1.0);
-        self.area(x * (1.0 - motion.run_up + motion.run_up * x))
+        self.area(motion.inradius(x))
     }
 
     /// When `part` of the light is passed.
@@ -168,7 +178,7 @@ impl Blades {
         let (mut low, mut high) = (0.0, 1.0);
         for _ in 0..40 {
             let x = 0.5 * (low + high);
-            if self.area(x * (1.0 - motion.run_up + motion.run_up * x)) < part {
+            if self.area(motion.inradius(x)) < part {
                 low = x;
             } else {
                 high = x;
@@ -323,6 +333,7 @@ mod tests {
             dark: if falls { 3e-3 } else { 1e-3 },
             lasting: 1.2e-3,
             run_up: 0.4,
+            curve: 0.0,
             lag,
             falls,
         }

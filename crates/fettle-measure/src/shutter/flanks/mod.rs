@@ -22,6 +22,8 @@ const FORM: f64 = 3e-4;
 const LEVELS: f64 = 1e-3;
 /// Standard deviation beyond which a run-up outside 0 to 1 is unlikely.
 const RUN_UP: f64 = 0.05;
+/// Standard deviation of how unevenly speed is gathered, as [`Motion`] has it.
+const CURVE: f64 = 0.1;
 /// Of a flank's time, what lies between 20 and 80 % and between dark and half.
 const RAMP: f64 = 0.5;
 const WAY: f64 = 0.6;
@@ -157,6 +159,7 @@ impl Flank {
             dark: half + if self.falls { way } else { -way },
             lasting,
             run_up: 0.4,
+            curve: 0.0,
             lag: lag * lasting,
             falls: self.falls,
         }
@@ -201,12 +204,13 @@ fn between(x: &[f64], place: f64) -> f64 {
 /// Where each flank's movement stands among the parameters: place, time and run-up of the rise and
 /// the fall, the lag, offset and scale of each, the release's time and delay, the response's bend, the
 /// late part of the output.
-pub(crate) const COUNT: usize = 15;
+pub(crate) const COUNT: usize = 17;
 const LAG: usize = 6;
 const RELEASE: usize = 11;
 const DELAY: usize = 12;
 const BEND: usize = 13;
 const SHARE: usize = 14;
+const CURVES: [usize; 2] = [15, 16];
 
 /// The parameters of a fit.
 #[derive(Clone, Copy, Debug)]
@@ -219,6 +223,7 @@ impl Params {
             dark: self.0[from],
             lasting: self.0[from + 1].max(1e-6),
             run_up: self.0[from + 2].clamp(-0.95, 1.0),
+            curve: self.0[CURVES[usize::from(falls)]],
             lag: self.0[LAG].max(0.0),
             falls,
         }
@@ -284,6 +289,12 @@ pub(crate) fn fit_from(
     descend(flanks, blades, sensor, begin, (Which::Both, ROUNDS))
 }
 
+/// Blades that gather speed unevenly before a straight sensor, beginning where even ones ended.
+pub(crate) fn fit_curved(flanks: &Flanks, blades: &Blades, even: &Fitted) -> Option<Fitted> {
+    let which = (Which::Curved, ROUNDS);
+    descend(flanks, blades, Sensor::STRAIGHT, even.params, which)
+}
+
 /// Blades before a straight sensor fitted to the opening alone.
 pub(crate) fn of_rise(flanks: &Flanks, blades: &Blades) -> Option<Fitted> {
     let sensor = Sensor::STRAIGHT;
@@ -295,6 +306,8 @@ pub(crate) fn of_rise(flanks: &Flanks, blades: &Blades) -> Option<Fitted> {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Which {
     Both,
+    /// Both, of blades whose speed changes unevenly.
+    Curved,
     Rise,
     Fall,
 }
@@ -336,13 +349,14 @@ fn descend(
             RELEASE | DELAY => released,
             SHARE => released && sensor.share < 1.0,
             BEND => bends,
+            15 | 16 => which == Which::Curved,
             _ => true,
         })
         .collect();
     let scale: Vec<f64> = used
         .iter()
         .map(|i| match *i {
-            2 | 5 | 7..=10 | SHARE => 1e-3,
+            2 | 5 | 7..=10 | SHARE | 15 | 16 => 1e-3,
             0 | 1 => 1e-3 * flanks.rise.ramp,
             RELEASE => 1e-2 * sensor.release.time(),
             BEND => 1e-2,
@@ -506,6 +520,9 @@ fn residuals(
         all.push(scale / LEVELS);
         let run_up = params.0[from + 2];
         all.push((run_up - run_up.clamp(0.0, 1.0)) / RUN_UP);
+        if which == Which::Curved {
+            all.push(params.0[CURVES[usize::from(flank.falls)]] / CURVE);
+        }
     }
     all
 }

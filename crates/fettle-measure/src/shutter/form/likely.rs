@@ -1,7 +1,7 @@
 //! Blades before a sensor that may have made the flanks, and how likely they are.
 
 use crate::shutter::blades::{Blades, Release, Sensor};
-use crate::shutter::flanks::{Fitted, Flanks, Params, fit};
+use crate::shutter::flanks::{Fitted, Flanks, Params, fit, fit_curved};
 
 /// Less likely fits by so many variances do not count.
 const UNLIKELY: f64 = 18.0;
@@ -66,6 +66,17 @@ pub(super) fn fits(flanks: &Flanks, counts: &[Option<u32>], sensors: &[Sensor]) 
         .filter_map(|(count, sensor)| Likely::of(flanks, count, sensor))
         .collect();
     weighted(found)
+}
+
+/// The same of blades that gather speed unevenly, before a straight sensor.
+pub(super) fn uneven(flanks: &Flanks, counts: &[u32]) -> Vec<Likely> {
+    let fitted = counts.iter().filter_map(|count| {
+        let blades = Blades::of(Some(*count));
+        let even = fit(flanks, &blades, Sensor::STRAIGHT)?;
+        let fitted = fit_curved(flanks, &blades, &even)?;
+        Some(Likely::from(blades, fitted))
+    });
+    weighted(fitted.collect())
 }
 
 /// The same with fits of any beginning.

@@ -87,7 +87,18 @@ impl Form {
                 && is_better(late.get_or_init(|| late::fits(flanks, tail)), &round.fitted);
             (!is_late).then_some((round, kind))
         });
-        if let Some((round, kind)) = railed {
+        // Blades that gather speed unevenly may look like all that a sensor does.
+        let uneven = || likely::uneven(flanks, &COUNTS);
+        let best_uneven = OnceCell::new();
+        let curved = || {
+            let found = || uneven().into_iter().next().map(|it| it.fitted);
+            best_uneven.get_or_init(found).as_ref()
+        };
+        let is_curved = |other: &Fitted| {
+            let lead = curved().and_then(|it| lead(it, other));
+            lead.is_some_and(|it| it > DECISIVE)
+        };
+        if let Some((round, kind)) = railed.filter(|(round, _)| !is_curved(&round.fitted)) {
             return Self::railed(flanks, &round.fitted, kind);
         }
         let is_promising = tail.is_none() && late::is_promising(flanks, straight.first()?);
@@ -133,10 +144,28 @@ impl Form {
         .filter(|(_, likely)| better(likely))
         .min_by(|(_, a), (_, b)| misfit(a).total_cmp(&misfit(b)));
         Some(match likeliest {
-            Some((kind, likely)) => Self::new(kind, likely),
+            Some((kind, likely)) => {
+                let lead = likely.first().and_then(|it| lead(curved()?, &it.fitted));
+                match lead {
+                    Some(lead) if lead > DECISIVE => Self::new(Kind::Straight, uneven()),
+                    Some(lead) if lead > -DECISIVE => Self::new(kind, likely).halved(),
+                    _ => Self::new(kind, likely),
+                }
+            }
+            None if unexplained && curved().is_some_and(explains) => {
+                Self::new(Kind::Straight, uneven())
+            }
             None if unexplained => Self::unexplained(flanks, straight),
             None => Self::new(Kind::Straight, straight),
         })
+    }
+
+    /// The same where blades that gather speed unevenly may have made it all.
+    fn halved(mut self) -> Self {
+        let (late, deviation) = self.late;
+        self.kind = Kind::Open;
+        self.late = (0.5 * late, deviation.hypot(late * EITHER));
+        self
     }
 
     /// Flanks of another form than any that is known: what a straight sensor leaves of them may all be the sensor's.
@@ -304,6 +333,18 @@ fn rail_or_blades(round: &Fitted, (least, freedom): (f64, f64)) -> Option<Kind> 
     } else {
         Kind::Open
     })
+}
+
+/// Whether a fit leaves no more than noise and what blades differ by.
+fn explains(it: &Fitted) -> bool {
+    it.misfit < EXPLAINED * it.freedom
+}
+
+/// By how many variances blades that gather speed unevenly explain the flanks better than `other`, if they do
+/// explain them.
+fn lead(uneven: &Fitted, other: &Fitted) -> Option<f64> {
+    let excess = (uneven.misfit / uneven.freedom).max(1.0);
+    explains(uneven).then(|| (other.misfit - uneven.misfit) / excess)
 }
 
 /// Whether the best of `other` explains the flanks, and decisively better than `one`.
