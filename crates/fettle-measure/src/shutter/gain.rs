@@ -20,6 +20,13 @@ const DEPARTS_SWUNG: f64 = 0.03;
 /// One plateau that comes up late and departs by so many times as much is enough: noise suppression that few
 /// shots found shut.
 const LATE_DEPARTS: f64 = 1.5;
+/// Without the tenth of it that departs most it still departs by this part of all; a click does not.
+const MOMENT: usize = 10;
+const SPREAD: f64 = 0.3;
+/// The dark wanders under a plateau by up to so many times what it does in the time before the shot, of which so
+/// many seconds are looked at.
+const WANDERS: f64 = 2.0;
+const WANDERS_S: f64 = 0.1;
 /// A lossy coding alone makes it depart by less than this.
 const DEPARTS_CODED: f64 = 0.06;
 /// Second differences of samples that toggle from step to step are at most so many steps on the mean.
@@ -110,6 +117,8 @@ struct Departure {
     size: f64,
     /// Whether its light comes up late.
     is_late: bool,
+    /// Whether it is more than a click's, which stands for a moment.
+    is_spread: bool,
 }
 
 impl Departure {
@@ -126,16 +135,46 @@ impl Departure {
             return None;
         }
         let square = means.iter().map(|it| it * it).sum::<f64>() / means.len() as f64;
-        let chance = signal.noise.powi(2) / size as f64;
+        let wander = wander(signal, shot, size, means.len()).unwrap_or(0.0);
+        let chance = (signal.noise.powi(2) / size as f64).max((WANDERS * wander).powi(2));
         let mut sixths = means
             .chunks(means.len() / 6)
             .map(|it| it.iter().sum::<f64>());
         let (first, second) = (sixths.next()?, sixths.next()?);
+        let mut squares: Vec<f64> = means.iter().map(|it| it * it).collect();
+        squares.sort_by(f64::total_cmp);
+        let most_of = squares.len() - squares.len().div_ceil(MOMENT);
+        let rest = squares[..most_of].iter().sum::<f64>() / most_of as f64;
+        let is_spread = rest - chance > SPREAD * SPREAD * (square - chance);
         Some(Self {
             size: (square - chance).max(0.0).sqrt() / level,
+            is_spread,
             is_late: first < second.min(0.0),
         })
     }
+}
+
+/// Deviation of means over `size` samples of the dark before a shot from their line, up to `count` of them;
+/// `None` where too few are held.
+fn wander(signal: &Signal<'_>, shot: &Raw, size: usize, count: usize) -> Option<f64> {
+    let regions = &shot.local.regions;
+    let most = (WANDERS_S / signal.dt) as usize;
+    let from = regions
+        .first
+        .saturating_sub((count * size).min(most))
+        .max(regions.before);
+    if regions.first < from + 6 * size || !signal.samples.is_whole(from..regions.first) {
+        return None;
+    }
+    let dark: Vec<f64> = signal.over(from..regions.first).collect();
+    let means = dark.chunks_exact(size).map(|it| it.iter().sum::<f64>() / size as f64);
+    let means: Vec<f64> = means.collect();
+    let middle = 0.5 * (means.len() as f64 - 1.0);
+    let at = || means.iter().enumerate().map(|(i, it)| (i as f64 - middle, *it));
+    let mean = means.iter().sum::<f64>() / means.len() as f64;
+    let slope = at().map(|(x, it)| x * it).sum::<f64>() / at().map(|(x, _)| x * x).sum::<f64>();
+    let square = at().map(|(x, it)| (it - mean - slope * x).powi(2)).sum::<f64>();
+    Some((square / (means.len() as f64 - 2.0)).sqrt())
 }
 
 /// Whether plateaus, as a rule, depart by more than `most` of the light from the decay that the coupling
@@ -147,6 +186,6 @@ fn light_departs(signal: &Signal<'_>, shots: &[Raw], most: f64) -> bool {
         .filter_map(|it| Departure::of(signal, it))
         .collect();
     let sizes: Vec<f64> = departures.iter().map(|it| it.size).collect();
-    let is_late = |it: &Departure| it.is_late && it.size > LATE_DEPARTS * most;
+    let is_late = |it: &Departure| it.is_late && it.is_spread && it.size > LATE_DEPARTS * most;
     !sizes.is_empty() && (median(&sizes) > most || departures.iter().any(is_late))
 }
