@@ -170,11 +170,11 @@ fn draw_readings(
             continue;
         }
         if let Some(u) = reading.uncertainty() {
-            draw_bar(
+            draw_interval(
                 drawing,
                 x,
-                scale.place(reading.error_stops + u),
-                scale.place(reading.error_stops - u),
+                scale,
+                [reading.error_stops - u, reading.error_stops + u],
             );
         }
         mark.draw(drawing, at(x, scale.place(reading.error_stops)), 3.6);
@@ -185,7 +185,25 @@ fn draw_readings(
 pub(crate) fn draw_bar(drawing: &mut Drawing, x: f64, top: f64, bottom: f64) {
     drawing.line(at(x, top), at(x, bottom), Pen::FINE);
     for y in [top, bottom] {
-        drawing.line(at(x - 2.6, y), at(x + 2.6, y), Pen::FINE);
+        draw_end(drawing, x, y, 0.0);
+    }
+}
+
+/// An interval's end, its sides drawn back by so much.
+fn draw_end(drawing: &mut Drawing, x: f64, y: f64, back: f64) {
+    for side in [-2.6, 2.6] {
+        drawing.line(at(x + side, y + back), at(x, y), Pen::FINE);
+    }
+}
+
+/// The interval between two ends; one beyond the chart is an arrowhead at its edge, so that none looks shorter
+/// than it is.
+fn draw_interval(drawing: &mut Drawing, x: f64, scale: &Scale, ends: [f64; 2]) {
+    let [low, high] = ends.map(|end| scale.place(end));
+    drawing.line(at(x, high), at(x, low), Pen::FINE);
+    for (end, back) in ends.into_iter().zip([-6.0, 6.0]) {
+        let back = if scale.contains(end) { 0.0 } else { back };
+        draw_end(drawing, x, scale.place(end), back);
     }
 }
 

@@ -6,7 +6,9 @@ use std::sync::Arc;
 use axum::extract::{Request, State};
 use axum::response::Response;
 use fettle_bench::{finding_in_words, shutter_options};
-use fettle_measure::shutter::{Kind, Limits, Options, Report, Sense, Shot, ShutterError, Speed, analyse};
+use fettle_measure::shutter::{
+    Kind, Limits, Options, Report, Sense, Shot, ShutterError, Speed, analyse,
+};
 use fettle_measure::{Marked, Millimetres, Recording, Seconds, Verdict, recording};
 use fettle_notes::{ServiceNotes, ShutterLimit};
 use maud::{Markup, PreEscaped, html};

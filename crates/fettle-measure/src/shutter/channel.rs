@@ -111,6 +111,10 @@ pub(crate) struct Raw {
     pub(crate) overlapping: bool,
 }
 
+/// Light below this part of the noise, or of fewer of the recorder's steps, is none.
+const FAINT: f64 = 0.5;
+const FAINT_STEPS: f64 = 3.0;
+
 impl<'a> Channel<'a> {
     /// Measures a channel of a recording, counted from 0, as if its lamp were steady.
     pub(crate) fn of(recording: &'a Recording, beside: &'a Beside, channel: usize) -> Self {
@@ -297,6 +301,10 @@ impl<'a> Channel<'a> {
             .map(|local| self.tighten(local, poles, |edges| edges))
             .collect();
         self.shots = self.raws(locals);
+        if self.is_faint() {
+            self.shots.clear();
+            return;
+        }
         self.limited = band::is_limited(&self.signal, &self.shots);
         if self.is_lossy() {
             self.weigh_coding();
@@ -632,6 +640,12 @@ impl<'a> Channel<'a> {
         self.shots
             .iter()
             .fold(0.0, |most, shot| most.max(shot.peak))
+    }
+
+    /// Whether what was taken for light is noise or the toggling of the last steps.
+    fn is_faint(&self) -> bool {
+        let least = (FAINT * self.signal.noise).max(FAINT_STEPS * self.signal.step());
+        self.height() < least
     }
 
     /// Signal to noise of the fully open light, as a ratio of amplitudes.

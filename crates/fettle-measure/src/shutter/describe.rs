@@ -143,9 +143,15 @@ pub(super) fn no_shot(session: &[Recording], heard: &[Heard<'_>]) -> ShutterErro
             .iter()
             .map(|it| it.channel.contrast)
             .fold(0.0, f64::max);
+        // A channel that only toggles has no noise to compare with.
+        let largest = if most.is_finite() {
+            format!(" (the largest is {most:.0} times it)")
+        } else {
+            String::new()
+        };
         format!(
-            "no step of light stands out of the noise (the largest is {most:.0} times it): bring the \
-             lamp nearer, shade the sensor from other light, or turn the input up"
+            "no step of light stands out of the noise{largest}: bring the lamp nearer, shade the sensor from \
+             other light, or turn the input up"
         )
     };
     ShutterError::NoShot {

@@ -25,6 +25,8 @@ const MAY_CLOSE_BELOW: f64 = 0.65;
 const OPENS_AGAIN: f64 = 0.5;
 /// A second opening this soon after closing is a bounce: no shutter is cocked again so fast.
 const BOUNCE_WITHIN_S: f64 = 0.03;
+/// A shutter that opens in steps takes less than this.
+const OPENS_WITHIN_S: f64 = 0.005;
 /// Openings shorter than this are clicks.
 const SHORTEST_S: f64 = 0.15e-3;
 
@@ -277,6 +279,8 @@ fn is_inverted(flanks: &[Flank]) -> bool {
 fn pair(flanks: &[Flank], inverted: bool, overview: &Overview<'_>) -> Vec<Candidate> {
     let sign = if inverted { -1.0 } else { 1.0 };
     let seconds = |from: usize, to: usize| to.saturating_sub(from) as f64 * overview.dt;
+    let heights = flanks.iter().map(|flank| flank.height.abs());
+    let tallest = heights.fold(0.0, f64::max);
     let mut candidates: Vec<Candidate> = Vec::new();
     let mut open: Option<Open> = None;
     for flank in flanks {
@@ -306,7 +310,13 @@ fn pair(flanks: &[Flank], inverted: bool, overview: &Overview<'_>) -> Vec<Candid
             }
             continue;
         };
-        shot.level += height;
+        let level = shot.level + height;
+        // Of a lamp that swings the rises may be steep enough to be flanks and the falls not.
+        shot.level = if seconds(shot.opening.start, flank.start) > OPENS_WITHIN_S {
+            level.min(shot.level.max(tallest))
+        } else {
+            level
+        };
         shot.highest = shot.highest.max(shot.level);
         if shot.level > MAY_CLOSE_BELOW * shot.highest {
             shot.closing = None;

@@ -167,13 +167,22 @@ fn wander(signal: &Signal<'_>, shot: &Raw, size: usize, count: usize) -> Option<
         return None;
     }
     let dark: Vec<f64> = signal.over(from..regions.first).collect();
-    let means = dark.chunks_exact(size).map(|it| it.iter().sum::<f64>() / size as f64);
+    let means = dark
+        .chunks_exact(size)
+        .map(|it| it.iter().sum::<f64>() / size as f64);
     let means: Vec<f64> = means.collect();
     let middle = 0.5 * (means.len() as f64 - 1.0);
-    let at = || means.iter().enumerate().map(|(i, it)| (i as f64 - middle, *it));
+    let at = || {
+        means
+            .iter()
+            .enumerate()
+            .map(|(i, it)| (i as f64 - middle, *it))
+    };
     let mean = means.iter().sum::<f64>() / means.len() as f64;
     let slope = at().map(|(x, it)| x * it).sum::<f64>() / at().map(|(x, _)| x * x).sum::<f64>();
-    let square = at().map(|(x, it)| (it - mean - slope * x).powi(2)).sum::<f64>();
+    let square = at()
+        .map(|(x, it)| (it - mean - slope * x).powi(2))
+        .sum::<f64>();
     Some((square / (means.len() as f64 - 2.0)).sqrt())
 }
 

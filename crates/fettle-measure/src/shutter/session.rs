@@ -254,13 +254,18 @@ pub(super) fn choose<'a>(
 ) -> Result<Vec<Heard<'a>>, ShutterError> {
     let mut heard = listen(recording, beside, &wanted(recording, options)?, findings);
     if options.channels.is_empty() && heard.len() > 1 {
-        let contrast = |it: &Heard<'_>| it.channel.light_over_noise();
-        let best = heard.iter().map(contrast).fold(0.0, f64::max);
-        let keep = heard
-            .iter()
-            .position(|it| contrast(it) >= best)
-            .unwrap_or(0);
-        heard = heard.into_iter().skip(keep).take(1).collect();
+        // A voice in the room is louder than many a lamp is bright.
+        let contrast = |it: &Heard<'_>| {
+            let told = !it.channel.controlled;
+            (told, it.channel.light_over_noise())
+        };
+        let best = |a: &Heard<'_>, b: &Heard<'_>| {
+            let ((a_told, a), (b_told, b)) = (contrast(a), contrast(b));
+            // Of equals the first.
+            a_told.cmp(&b_told).then(a.total_cmp(&b))
+        };
+        heard.reverse();
+        heard = heard.into_iter().max_by(best).into_iter().collect();
     }
     Ok(heard)
 }

@@ -2,7 +2,7 @@
 
 use fettle_bench::finding_in_words;
 use fettle_measure::shutter::live::Level;
-use fettle_measure::shutter::{FindingKind, Flag, Options, Report, Shot, Speed, at_centre};
+use fettle_measure::shutter::{FindingKind, Options, Report, Shot, Speed, at_centre};
 use fettle_measure::{Marked, Seconds, Verdict};
 use maud::{Markup, PreEscaped, html};
 

@@ -8,7 +8,7 @@ use std::fs::File;
 use std::io::{BufReader, Write};
 use std::path::{Path, PathBuf};
 
-use fettle_measure::shutter::{self, analyse};
+use fettle_measure::shutter::{self, Shot, analyse};
 use fettle_measure::{Recording, recording};
 
 use self::options::Session;
@@ -79,10 +79,19 @@ pub(crate) fn run(
     }
     let report = analyse(&session, &options).map_err(|error| options::told(&error))?;
     if args.json {
-        json::write(out, &report)
+        json::write(out, &report)?;
     } else {
-        text::print(out, &report)
+        text::print(out, &report)?;
     }
+    let is_told = |shot: &Shot| shot.effective_s.is_some() || !shot.proposals.is_empty();
+    if report.shots.iter().any(is_told) {
+        return Ok(());
+    }
+    let names: Vec<&str> = session.iter().map(Recording::name).collect();
+    Err(CliError::work(format!(
+        "{}: the time of no shot can be told; what was noticed says why and what to do",
+        names.join(", ")
+    )))
 }
 
 fn read(path: &Path) -> Result<Recording, CliError> {

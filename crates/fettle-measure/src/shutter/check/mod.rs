@@ -72,6 +72,9 @@ pub fn check(session: &[Recording], options: &Options) -> Result<ChainCheck, Shu
     })
 }
 
+/// A dark level that wanders by this part of the light is no card's before a sensor.
+const STRAYS: f64 = 0.5;
+
 fn width(recording: &Recording) -> u16 {
     u16::try_from(recording.channel_count()).unwrap_or(u16::MAX)
 }
@@ -120,6 +123,7 @@ fn channels_of(
         }
         seen.push(first);
         match channel::Found::of(recording, index) {
+            Ok(found) if found.drift > STRAYS => say(FindingKind::Drift { ratio: found.drift }),
             Ok(found) => {
                 said::noticed(recording, &found).into_iter().for_each(say);
                 let marks = prove::marks(recording, &found, options)?;

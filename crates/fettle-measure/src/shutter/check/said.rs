@@ -69,7 +69,16 @@ pub(super) fn no_steps(session: &[Recording], findings: &[Finding], most: f64) -
             FindingKind::DeadChannel | FindingKind::SameChannels
         )
     });
-    let reason = if session.iter().all(|it| it.duration().to_s() <= 0.0) {
+    let strays = findings.iter().find_map(|finding| match finding.what {
+        FindingKind::Drift { ratio } => Some(100.0 * ratio),
+        _ => None,
+    });
+    let reason = if let Some(strays) = strays {
+        format!(
+            "between its lights the level wanders by {strays:.0} % of them, so this is no card moved by hand before \
+             a still lamp; {how}"
+        )
+    } else if session.iter().all(|it| it.duration().to_s() <= 0.0) {
         format!("the recording is empty; {how}")
     } else if dead && most <= 0.0 {
         format!("nothing but silence, or less than two held lights; {how}")
