@@ -122,6 +122,7 @@ fn a_rail_that_looks_like_more_blades_is_told_or_left_open() {
             opening: Seconds::ms(1.2),
             closing: Seconds::ms(1.5),
             run_up: 0.4,
+            ..LeafShutter::default()
         };
         let chain = Chain {
             overdrive: Some(Overdrive::Saturated(at)),

@@ -14,6 +14,7 @@ use fettle_measure::synth::{
 };
 use fettle_measure::{Decibels, Hertz, Marked, Recording, Seconds, Stops, Verdict};
 use proptest::prelude::*;
+use std::f64::consts::TAU;
 
 const DIAL: [&str; 10] = [
     "1", "1/2", "1/4", "1/8", "1/15", "1/30", "1/60", "1/125", "1/250", "1/500",
@@ -406,6 +407,85 @@ fn flicker_is_found_and_divided_out() {
         what,
         FindingKind::Flicker { .. }
     )));
+}
+
+/// Even noise between -1 and 1.
+fn noise(seed: u64) -> impl FnMut() -> f64 {
+    let mut state = seed;
+    move || {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (state >> 11) as f64 / 2_f64.powi(52) - 1.0
+    }
+}
+
+#[test]
+fn a_lamp_whose_light_rises_faster_than_it_falls_leaves_no_shot_open() {
+    let steady = Chain {
+        snr: Some(Decibels::db(66.0)),
+        ..Chain::default()
+    };
+    let mut take = scene(&["1/250", "1/8", "1/60", "1/2", "1/8"], 0.1, steady).record();
+    let truth = take.truth.clone();
+    let rate = take.sample_rate.to_hz();
+    for (n, sample) in take.samples.iter_mut().enumerate() {
+        let phase = TAU * 120.06 * n as f64 / rate;
+        let swing = 1.0 + 0.2 * (phase.sin() + 0.2 * (2.0 * phase).sin());
+        *sample *= swing as f32;
+    }
+    let recording = take.into_recording("made.wav").unwrap();
+    let report = shutter::analyse(&[recording], &options()).unwrap();
+    assert_eq!(report.shots.len(), truth.len());
+    for (shot, truth) in report.shots.iter().zip(&truth) {
+        assert_right(shot, truth, 0.01);
+    }
+}
+
+#[test]
+fn a_voice_on_the_other_channel_is_not_taken_for_the_shutter() {
+    let quiet = Chain {
+        gain: 0.05,
+        ..rough_chain()
+    };
+    let take = scene(&["1/8", "1/60"], 0.0, quiet).record();
+    let mut noise = noise(12);
+    let voice = (0..take.samples.len()).map(|n| {
+        let time = n as f64 / take.sample_rate.to_hz();
+        let syllable = (TAU * 2.3 * time).sin().max(0.0).powi(2);
+        let tone = (TAU * 140.0 * time).sin() + (TAU * 420.0 * time).sin();
+        (0.3 * syllable * tone + 1e-3 * noise()) as f32
+    });
+    let channels = vec![take.samples.clone(), voice.collect()];
+    let recording = Recording::from_channels("two.wav", take.sample_rate, channels).unwrap();
+    let report = shutter::analyse(&[recording], &options()).unwrap();
+    assert_eq!(report.shots.len(), 2);
+    for (shot, truth) in report.shots.iter().zip(&take.truth) {
+        assert_eq!(shot.channel, 1);
+        assert_right(shot, truth, 0.01);
+    }
+}
+
+#[test]
+fn the_toggling_of_the_last_step_holds_no_shot() {
+    let mut noise = noise(5);
+    let format = hound::WavSpec {
+        channels: 1,
+        sample_rate: 48_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    let mut writer = hound::WavWriter::new(&mut bytes, format).unwrap();
+    for _ in 0..5 * 48_000 {
+        let step = (1.4 * noise()).round();
+        writer.write_sample(step as i16).unwrap();
+    }
+    writer.finalize().unwrap();
+    let recording =
+        fettle_measure::recording::read("t.wav", std::io::Cursor::new(bytes.into_inner())).unwrap();
+    let error = shutter::analyse(&[recording], &options()).unwrap_err();
+    assert!(error.to_string().contains("no step of light"), "{error}");
 }
 
 #[test]

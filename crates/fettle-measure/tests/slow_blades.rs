@@ -96,6 +96,23 @@ fn blades_that_come_to_rest_leave_no_tail_and_lose_no_light() {
 }
 
 #[test]
+fn blades_that_gather_speed_unevenly_are_not_taken_for_a_sensors_fault() {
+    for power in [1.2, 1.5, 1.8] {
+        let shutter = LeafShutter {
+            opening: Seconds::ms(1.4),
+            closing: Seconds::ms(1.7),
+            power,
+            ..blades(0.0)
+        };
+        let (report, truth) = measured(shutter, chain(&[], 60.0), &TIMES, 1110);
+        let is_sensors =
+            |what: &FindingKind| matches!(what, FindingKind::Tail { .. } | FindingKind::Overdriven);
+        assert!(!report.findings.iter().any(|it| is_sensors(&it.what)));
+        assert_told(&report, &truth, 3.0);
+    }
+}
+
+#[test]
 fn a_closing_that_the_first_look_cuts_in_two_is_found_whole() {
     let (report, truth) = measured(blades(0.0), chain(&[15.0], 45.0), &TIMES, 1069);
     assert_told(&report, &truth, 80.0);

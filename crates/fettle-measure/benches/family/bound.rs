@@ -40,6 +40,7 @@ const SHUTTER: LeafShutter = LeafShutter {
     opening: Seconds::ms(1.1),
     closing: Seconds::ms(1.3),
     run_up: 0.4,
+    power: 1.0,
 };
 
 /// Prints the table: rms error over both bounds and bias, by speed and signal to noise.

@@ -50,6 +50,7 @@ pub(crate) const GROUPS: &[Group] = &[
     group("short flicker", Held::Whole, leaf::short_flicker),
     group("clipped", Held::Stated, leaf::clipped),
     group("lag", Held::Whole, leaf::lag),
+    group("uneven blades", Held::Whole, leaf::uneven_blades),
     group("bounce", Held::Whole, leaf::bounce),
     group("same channels", Held::Whole, leaf::same_channels),
     group("low rate", Held::Whole, leaf::low_rate),

@@ -66,6 +66,7 @@ impl Plan {
             opening: Seconds::ms(draw.between(0.7, 1.6)),
             closing: Seconds::ms(draw.between(0.8, 1.9)),
             run_up: draw.between(0.0, 0.8),
+            power: 1.0,
         };
         let marks = draw.marks(&DIAL);
         Self {
@@ -373,6 +374,17 @@ pub(crate) fn lag(draw: &mut Draw) -> Case {
         plan.couple(draw);
     }
     plan.chain.lag = Seconds::ms(draw.log_between(0.05, 0.5));
+    plan.case(draw)
+}
+
+/// Blades whose drive pushes unevenly, so that no even gathering of speed explains them.
+pub(crate) fn uneven_blades(draw: &mut Draw) -> Case {
+    let mut plan = Plan::new(draw);
+    if draw.chance(0.5) {
+        plan.couple(draw);
+    }
+    plan.shutter.run_up = 0.0;
+    plan.shutter.power = draw.between(1.1, 1.9);
     plan.case(draw)
 }
 

@@ -645,7 +645,7 @@ impl<'a> Channel<'a> {
     /// Whether what was taken for light is noise or the toggling of the last steps.
     fn is_faint(&self) -> bool {
         let least = (FAINT * self.signal.noise).max(FAINT_STEPS * self.signal.step());
-        self.height() < least
+        !self.shots.is_empty() && self.height() < least
     }
 
     /// Signal to noise of the fully open light, as a ratio of amplitudes.

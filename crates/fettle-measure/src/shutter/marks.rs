@@ -29,7 +29,9 @@ const APART_STOPS: f64 = 0.5;
 /// No mark is off by more than this.
 const FARTHEST_STOPS: f64 = 1.8;
 /// The error changes from mark to mark by about one of these many stops.
-const CHANGES_STOPS: [f64; 4] = [0.04, 0.08, 0.16, 0.32];
+const CHANGES_STOPS: [f64; 3] = [0.04, 0.08, 0.16];
+/// The same where a doubt is to be decided: each mark of a worn dial may be off by itself.
+const DECIDED_STOPS: [f64; 4] = [0.04, 0.08, 0.16, 0.32];
 /// Shots at one mark scatter by about so many stops.
 const SCATTER_STOPS: f64 = 0.1;
 /// What is known of that before it is seen: so much, as so many shots beyond the first would show it.
@@ -126,10 +128,12 @@ pub(crate) fn assign(
     } else {
         SURE
     };
-    let chances = |far: f64| over_changes(&runs, &units, nominal.len(), far);
+    let chances =
+        |far: f64, changes: &[f64]| over_changes(&runs, &units, nominal.len(), (far, changes));
     // A stop off all over is thought possible so that a doubt is said; of two marks in doubt the nearer is
     // the likelier by far.
-    let (doubted, usual) = (chances(far), chances(FAR_OFF));
+    let doubted = chances(far, &CHANGES_STOPS);
+    let usual = chances(FAR_OFF, &DECIDED_STOPS);
     let mut assigned = unit_of
         .iter()
         .map(|unit| best(&doubted[*unit], &usual[*unit], &dial, sure));
@@ -287,9 +291,15 @@ fn step(run: &Run, next: &Run, change: f64) -> Option<f64> {
 }
 
 /// The probability of each mark for each unit, however evenly the marks are off; what is left to 1
-/// is that it is no mark's. `far` is the part of dials that may be far off.
-fn over_changes(runs: &[Run], units: &[Unit], marks: usize, far: f64) -> Vec<Vec<f64>> {
-    let each = CHANGES_STOPS.map(|change| chances(runs, units, marks, far, change));
+/// is that it is no mark's. `far` is the part of dials that may be far off, `changes` are the evennesses.
+fn over_changes(
+    runs: &[Run],
+    units: &[Unit],
+    marks: usize,
+    (far, changes): (f64, &[f64]),
+) -> Vec<Vec<f64>> {
+    let of = |change: &f64| chances(runs, units, marks, far, *change);
+    let each: Vec<(Vec<Vec<f64>>, f64)> = changes.iter().map(of).collect();
     let all = each
         .iter()
         .fold(f64::NEG_INFINITY, |all, it| log_add(all, it.1));
@@ -486,6 +496,29 @@ mod tests {
         let time = (0.5_f64 * 0.25).sqrt();
         let got = assigned(&[time], &dial())[0].unwrap();
         assert!(got.alternative.is_some());
+    }
+
+    #[test]
+    fn of_marks_in_doubt_the_nearer_is_given() {
+        // Every mark off by itself, and the fastest not fired: a stop off all over is possible.
+        let errors = [
+            -0.23, -0.41, -0.42, -0.04, -0.13, -0.43, -0.22, -0.31, -0.26, -0.21,
+        ];
+        let mut dial = dial();
+        dial.push("1/1000".parse().unwrap());
+        let shots: Vec<(Marked, f64)> = dial
+            .iter()
+            .zip(errors)
+            .map(|(mark, error)| (*mark, time(*mark, error)))
+            .collect();
+        let times: Vec<f64> = shots.iter().map(|shot| shot.1).collect();
+        let got = assigned(&times, &dial);
+        assert!(got.iter().any(|it| it.unwrap().alternative.is_some()));
+        let right = got
+            .iter()
+            .zip(&shots)
+            .filter(|(got, shot)| got.unwrap().mark == shot.0);
+        assert!(right.count() >= 8);
     }
 
     #[test]

@@ -21,6 +21,8 @@ pub struct LeafShutter {
     pub closing: Seconds,
     /// How the blades gather speed, 0 (even) to 1 (from rest).
     pub run_up: f64,
+    /// The power that their way so gathered is raised to: 1 where what drives them pushes evenly.
+    pub power: f64,
 }
 
 impl Default for LeafShutter {
@@ -30,6 +32,7 @@ impl Default for LeafShutter {
             opening: Seconds::ms(1.1),
             closing: Seconds::ms(1.3),
             run_up: 0.4,
+            power: 1.0,
         }
     }
 }
@@ -65,7 +68,7 @@ impl LeafShutter {
     pub fn open_area(&self, travel: f64) -> f64 {
         let sides = f64::from(self.blades.max(3));
         let travel = travel.clamp(0.0, 1.0);
-        let r = travel * (1.0 - self.run_up + self.run_up * travel);
+        let r = (travel * (1.0 - self.run_up + self.run_up * travel)).powf(self.power);
         let half_angle = PI / sides;
         if r >= 1.0 {
             1.0

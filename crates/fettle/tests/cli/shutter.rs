@@ -132,6 +132,24 @@ fn an_empty_file_and_a_folder_are_no_recordings() {
 }
 
 #[test]
+fn where_no_time_can_be_told_it_is_reported_and_failed() {
+    let dir = tempfile::tempdir().unwrap();
+    // The shutter opens and the recording ends.
+    let mut rows = String::from("time,light\n");
+    for n in 0..20_000 {
+        let light = if n < 10_000 { 0.0 } else { 1.0 };
+        let noise = 1e-3 * f64::from((n * 7919) % 101) / 101.0;
+        rows.push_str(&format!("{},{}\n", f64::from(n) * 1e-4, light + noise));
+    }
+    fs::write(dir.path().join("open.csv"), rows).unwrap();
+    let ran = fettle_in(dir.path(), &["shutter", "open.csv"]);
+    assert_eq!(ran.status, 1);
+    assert!(ran.out.contains("cut-off, cannot-tell"), "{}", ran.out);
+    let told = "open.csv: the time of no shot can be told";
+    assert!(ran.remarks.contains(told), "{}", ran.remarks);
+}
+
+#[test]
 fn a_mark_that_is_none_is_a_wrong_argument() {
     let dir = tempfile::tempdir().unwrap();
     for arguments in [

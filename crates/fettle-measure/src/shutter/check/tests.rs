@@ -270,6 +270,16 @@ fn what_shows_no_card_is_refused() {
 }
 
 #[test]
+fn lights_between_which_the_level_wanders_as_much_are_no_cards() {
+    let wandering = Chain {
+        drift: 2.0,
+        ..Chain::default()
+    };
+    let error = checked(&hand(wandering, 6)).unwrap_err();
+    assert!(error.to_string().contains("wanders by"), "{error}");
+}
+
+#[test]
 fn a_check_reads_back_equal() {
     let check = checked(&hand(any_chain(2), 2)).unwrap();
     let json = serde_json::to_string(&check).unwrap();
