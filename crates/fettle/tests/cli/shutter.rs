@@ -62,7 +62,7 @@ fn text_and_json_are_the_same_every_time() {
 #[test]
 fn the_text_names_every_speed_with_its_verdict() {
     let dir = tempfile::tempdir().unwrap();
-    table(dir.path(), "slow.csv", &[0.5, 0.132]);
+    table(dir.path(), "slow.csv", &[1.0, 0.5, 0.2, 0.122, 0.04]);
     let out = fettle_in(dir.path(), &["shutter", "slow.csv", "--speeds", DIAL]).done();
     let line = |mark: &str| {
         out.lines()
@@ -72,6 +72,10 @@ fn the_text_names_every_speed_with_its_verdict() {
     };
     assert!(line("1/2 ").ends_with("in"), "{out}");
     assert!(line("1/10 ").ends_with("out"), "{out}");
+    // Of two times alone the other may have been at 1/5.
+    table(dir.path(), "two.csv", &[0.5, 0.132]);
+    let out = fettle_in(dir.path(), &["shutter", "two.csv", "--speeds", DIAL]).done();
+    assert!(out.contains("undecided: mark not sure"), "{out}");
 }
 
 #[test]
