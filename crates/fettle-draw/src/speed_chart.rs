@@ -185,25 +185,27 @@ fn draw_readings(
 pub(crate) fn draw_bar(drawing: &mut Drawing, x: f64, top: f64, bottom: f64) {
     drawing.line(at(x, top), at(x, bottom), Pen::FINE);
     for y in [top, bottom] {
-        draw_end(drawing, x, y, 0.0);
+        draw_end(drawing, x, y);
     }
 }
 
-/// An interval's end, its sides drawn back by so much.
-fn draw_end(drawing: &mut Drawing, x: f64, y: f64, back: f64) {
-    for side in [-2.6, 2.6] {
-        drawing.line(at(x + side, y + back), at(x, y), Pen::FINE);
-    }
+fn draw_end(drawing: &mut Drawing, x: f64, y: f64) {
+    drawing.line(at(x - 2.6, y), at(x + 2.6, y), Pen::FINE);
 }
 
 /// The interval between two ends; one beyond the chart is an arrowhead at its edge, so that none looks shorter
 /// than it is.
-fn draw_interval(drawing: &mut Drawing, x: f64, scale: &Scale, ends: [f64; 2]) {
-    let [low, high] = ends.map(|end| scale.place(end));
-    drawing.line(at(x, high), at(x, low), Pen::FINE);
-    for (end, back) in ends.into_iter().zip([-6.0, 6.0]) {
-        let back = if scale.contains(end) { 0.0 } else { back };
-        draw_end(drawing, x, scale.place(end), back);
+fn draw_interval(drawing: &mut Drawing, x: f64, scale: &Scale, [low, high]: [f64; 2]) {
+    let (top, bottom) = (scale.place(high), scale.place(low));
+    drawing.line(at(x, top), at(x, bottom), Pen::FINE);
+    for (end, y, inward) in [(high, top, 6.0), (low, bottom, -6.0)] {
+        if scale.contains(end) {
+            draw_end(drawing, x, y);
+            continue;
+        }
+        for side in [-2.6, 2.6] {
+            drawing.line(at(x + side, y + inward), at(x, y), Pen::FINE);
+        }
     }
 }
 

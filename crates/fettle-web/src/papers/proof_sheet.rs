@@ -1,7 +1,7 @@
 //! The proof sheet and the correction card: what a visit measured.
 
 use fettle_bench::{
-    BenchError, Instrument, InstrumentReport, Phase, Reading, ReadingRow, VisitView,
+    BenchError, Instrument, InstrumentReport, Phase, Reading, ReadingRow, Stage, VisitView,
     instrument_report, shutter_report,
 };
 use fettle_draw::Sheet;
@@ -96,7 +96,7 @@ fn gather(from: &From<'_>) -> Result<ProofSheet, BenchError> {
         owner: view.owner.details.name.clone(),
         camera: from.camera(),
         arrived: Some(view.arrival.arrived),
-        proved: proved_on(&latest, from.zone),
+        proved: proved_on(&latest, from.zone).filter(|_| is_proved(view.line.stage)),
         issued: from.today,
         signed_by: String::new(),
         done: from.done(),
@@ -141,6 +141,10 @@ fn latest_readings(view: &VisitView) -> Vec<&Reading> {
     }
     latest.reverse();
     latest
+}
+
+const fn is_proved(stage: Stage) -> bool {
+    matches!(stage, Stage::Proved | Stage::Packed | Stage::Home)
 }
 
 fn proved_on(latest: &[&Reading], zone: &TimeZone) -> Option<Date> {

@@ -203,7 +203,7 @@ fn between(x: &[f64], place: f64) -> f64 {
 
 /// Where each flank's movement stands among the parameters: place, time and run-up of the rise and
 /// the fall, the lag, offset and scale of each, the release's time and delay, the response's bend, the
-/// late part of the output.
+/// late part of the output, the curves of rise and fall.
 pub(crate) const COUNT: usize = 17;
 const LAG: usize = 6;
 const RELEASE: usize = 11;

@@ -88,17 +88,14 @@ impl Form {
             (!is_late).then_some((round, kind))
         });
         // Blades that gather speed unevenly may look like all that a sensor does.
-        let uneven = || likely::uneven(flanks, &COUNTS);
-        let best_uneven = OnceCell::new();
-        let curved = || {
-            let found = || uneven().into_iter().next().map(|it| it.fitted);
-            best_uneven.get_or_init(found).as_ref()
+        let uneven = OnceCell::new();
+        let best_uneven = || {
+            let all = uneven.get_or_init(|| likely::uneven(flanks, &COUNTS));
+            Some(&all.first()?.fitted)
         };
-        let is_curved = |other: &Fitted| {
-            let lead = curved().and_then(|it| lead(it, other));
-            lead.is_some_and(|it| it > DECISIVE)
-        };
-        if let Some((round, kind)) = railed.filter(|(round, _)| !is_curved(&round.fitted)) {
+        let lead = |other: &Fitted| lead(best_uneven()?, other);
+        let is_rail = |round: &Likely| lead(&round.fitted).is_none_or(|it| it <= DECISIVE);
+        if let Some((round, kind)) = railed.filter(|(round, _)| is_rail(round)) {
             return Self::railed(flanks, &round.fitted, kind);
         }
         let is_promising = tail.is_none() && late::is_promising(flanks, straight.first()?);
@@ -143,18 +140,21 @@ impl Form {
         .into_iter()
         .filter(|(_, likely)| better(likely))
         .min_by(|(_, a), (_, b)| misfit(a).total_cmp(&misfit(b)));
+        let (lead, is_uneven) = match &likeliest {
+            Some((_, likely)) => {
+                let lead = likely.first().and_then(|it| lead(&it.fitted));
+                (lead, lead.is_some_and(|it| it > DECISIVE))
+            }
+            None => (None, unexplained && best_uneven().is_some_and(explains)),
+        };
+        if is_uneven {
+            return Some(Self::new(Kind::Straight, uneven.into_inner()?));
+        }
         Some(match likeliest {
-            Some((kind, likely)) => {
-                let lead = likely.first().and_then(|it| lead(curved()?, &it.fitted));
-                match lead {
-                    Some(lead) if lead > DECISIVE => Self::new(Kind::Straight, uneven()),
-                    Some(lead) if lead > -DECISIVE => Self::new(kind, likely).halved(),
-                    _ => Self::new(kind, likely),
-                }
+            Some((kind, likely)) if lead.is_some_and(|it| it > -DECISIVE) => {
+                Self::new(kind, likely).halved()
             }
-            None if unexplained && curved().is_some_and(explains) => {
-                Self::new(Kind::Straight, uneven())
-            }
+            Some((kind, likely)) => Self::new(kind, likely),
             None if unexplained => Self::unexplained(flanks, straight),
             None => Self::new(Kind::Straight, straight),
         })
