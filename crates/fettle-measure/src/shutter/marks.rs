@@ -30,8 +30,6 @@ const APART_STOPS: f64 = 0.5;
 const FARTHEST_STOPS: f64 = 1.8;
 /// The error changes from mark to mark by about one of these many stops.
 const CHANGES_STOPS: [f64; 3] = [0.04, 0.08, 0.16];
-/// The same where a doubt is to be decided: each mark of a worn dial may be off by itself.
-const DECIDED_STOPS: [f64; 4] = [0.04, 0.08, 0.16, 0.32];
 /// Shots at one mark scatter by about so many stops.
 const SCATTER_STOPS: f64 = 0.1;
 /// What is known of that before it is seen: so much, as so many shots beyond the first would show it.
@@ -128,12 +126,10 @@ pub(crate) fn assign(
     } else {
         SURE
     };
-    let chances =
-        |far: f64, changes: &[f64]| over_changes(&runs, &units, nominal.len(), (far, changes));
+    let chances = |far: f64| over_changes(&runs, &units, nominal.len(), far);
     // A stop off all over is thought possible so that a doubt is said; of two marks in doubt the nearer is
     // the likelier by far.
-    let doubted = chances(far, &CHANGES_STOPS);
-    let usual = chances(FAR_OFF, &DECIDED_STOPS);
+    let (doubted, usual) = (chances(far), chances(FAR_OFF));
     let mut assigned = unit_of
         .iter()
         .map(|unit| best(&doubted[*unit], &usual[*unit], &dial, sure));
@@ -291,15 +287,9 @@ fn step(run: &Run, next: &Run, change: f64) -> Option<f64> {
 }
 
 /// The probability of each mark for each unit, however evenly the marks are off; what is left to 1
-/// is that it is no mark's. `far` is the part of dials that may be far off, `changes` are the evennesses.
-fn over_changes(
-    runs: &[Run],
-    units: &[Unit],
-    marks: usize,
-    (far, changes): (f64, &[f64]),
-) -> Vec<Vec<f64>> {
-    let of = |change: &f64| chances(runs, units, marks, far, *change);
-    let each: Vec<(Vec<Vec<f64>>, f64)> = changes.iter().map(of).collect();
+/// is that it is no mark's. `far` is the part of dials that may be far off.
+fn over_changes(runs: &[Run], units: &[Unit], marks: usize, far: f64) -> Vec<Vec<f64>> {
+    let each = CHANGES_STOPS.map(|change| chances(runs, units, marks, far, change));
     let all = each
         .iter()
         .fold(f64::NEG_INFINITY, |all, it| log_add(all, it.1));
@@ -500,9 +490,9 @@ mod tests {
 
     #[test]
     fn of_marks_in_doubt_the_nearer_is_given() {
-        // Every mark off by itself, and the fastest not fired: a stop off all over is possible.
+        // The fastest was not fired: a stop off all over is possible.
         let errors = [
-            -0.23, -0.41, -0.42, -0.04, -0.13, -0.43, -0.22, -0.31, -0.26, -0.21,
+            -0.33, -0.31, -0.42, -0.24, -0.33, -0.43, -0.32, -0.31, -0.26, -0.31,
         ];
         let mut dial = dial();
         dial.push("1/1000".parse().unwrap());

@@ -140,14 +140,10 @@ impl Form {
         .into_iter()
         .filter(|(_, likely)| better(likely))
         .min_by(|(_, a), (_, b)| misfit(a).total_cmp(&misfit(b)));
-        let (lead, is_uneven) = match &likeliest {
-            Some((_, likely)) => {
-                let lead = likely.first().and_then(|it| lead(&it.fitted));
-                (lead, lead.is_some_and(|it| it > DECISIVE))
-            }
-            None => (None, unexplained && best_uneven().is_some_and(explains)),
-        };
-        if is_uneven {
+        let lead = likeliest
+            .as_ref()
+            .and_then(|(_, likely)| lead(&likely.first()?.fitted));
+        if lead.is_some_and(|it| it > DECISIVE) {
             return Some(Self::new(Kind::Straight, uneven.into_inner()?));
         }
         Some(match likeliest {
@@ -335,16 +331,12 @@ fn rail_or_blades(round: &Fitted, (least, freedom): (f64, f64)) -> Option<Kind> 
     })
 }
 
-/// Whether a fit leaves no more than noise and what blades differ by.
-fn explains(it: &Fitted) -> bool {
-    it.misfit < EXPLAINED * it.freedom
-}
-
 /// By how many variances blades that gather speed unevenly explain the flanks better than `other`, if they do
 /// explain them.
 fn lead(uneven: &Fitted, other: &Fitted) -> Option<f64> {
     let excess = (uneven.misfit / uneven.freedom).max(1.0);
-    explains(uneven).then(|| (other.misfit - uneven.misfit) / excess)
+    let explains = uneven.misfit < EXPLAINED * uneven.freedom;
+    explains.then(|| (other.misfit - uneven.misfit) / excess)
 }
 
 /// Whether the best of `other` explains the flanks, and decisively better than `one`.
