@@ -25,8 +25,9 @@ const MAY_CLOSE_BELOW: f64 = 0.65;
 const OPENS_AGAIN: f64 = 0.5;
 /// A second opening this soon after closing is a bounce: no shutter is cocked again so fast.
 const BOUNCE_WITHIN_S: f64 = 0.03;
-/// A shutter that opens in steps takes less than this.
-const OPENS_WITHIN_S: f64 = 0.005;
+/// A lamp's light rises again and again, this far apart or more.
+const SWINGS: u32 = 2;
+const SWINGS_S: f64 = 0.005;
 /// Openings shorter than this are clicks.
 const SHORTEST_S: f64 = 0.15e-3;
 
@@ -310,13 +311,18 @@ fn pair(flanks: &[Flank], inverted: bool, overview: &Overview<'_>) -> Vec<Candid
             }
             continue;
         };
-        let level = shot.level + height;
+        shot.level += height;
+        if height < 0.0 {
+            shot.rises = 0;
+        } else if seconds(shot.rose, flank.start) > SWINGS_S {
+            shot.rises += 1;
+        }
+        shot.rose = flank.start;
         // Of a lamp that swings the rises may be steep enough to be flanks and the falls not.
-        shot.level = if seconds(shot.opening.start, flank.start) > OPENS_WITHIN_S {
-            level.min(shot.level.max(tallest))
-        } else {
-            level
-        };
+        if shot.rises >= SWINGS {
+            shot.level = shot.level.min(tallest);
+            shot.highest = shot.highest.min(tallest);
+        }
         shot.highest = shot.highest.max(shot.level);
         if shot.level > MAY_CLOSE_BELOW * shot.highest {
             shot.closing = None;
@@ -353,6 +359,10 @@ struct Open {
     /// The light by the flanks alone, and the most it came to.
     level: f64,
     highest: f64,
+    /// Rises since the last fall or the opening that are a lamp's distance from the flank before, and where that
+    /// flank began.
+    rises: u32,
+    rose: usize,
 }
 
 impl Open {
@@ -362,6 +372,8 @@ impl Open {
             closing: None,
             level: height,
             highest: height,
+            rises: 0,
+            rose: opening.start,
         }
     }
 }
