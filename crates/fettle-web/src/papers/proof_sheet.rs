@@ -1,8 +1,8 @@
 //! The proof sheet and the correction card: what a visit measured.
 
 use fettle_bench::{
-    BenchError, Instrument, InstrumentReport, Phase, Reading, ReadingRow, Stage, VisitView,
-    instrument_report, shutter_report,
+    BenchError, Instrument, InstrumentReport, Phase, Reading, ReadingRow, Stage, VisitLine,
+    VisitView, instrument_report, shutter_report,
 };
 use fettle_draw::Sheet;
 use fettle_measure::meter;
@@ -96,7 +96,7 @@ fn gather(from: &From<'_>) -> Result<ProofSheet, BenchError> {
         owner: view.owner.details.name.clone(),
         camera: from.camera(),
         arrived: Some(view.arrival.arrived),
-        proved: proved_on(&latest, from.zone).filter(|_| is_proved(view.line.stage)),
+        proved: proved_on(&latest, from.zone).filter(|_| is_proved(&view.line)),
         issued: from.today,
         signed_by: String::new(),
         done: from.done(),
@@ -143,8 +143,9 @@ fn latest_readings(view: &VisitView) -> Vec<&Reading> {
     latest
 }
 
-const fn is_proved(stage: Stage) -> bool {
-    matches!(stage, Stage::Proved | Stage::Packed | Stage::Home)
+/// Whether it stands proved or went on from there; one that goes back unrepaired is packed too.
+const fn is_proved(line: &VisitLine) -> bool {
+    matches!(line.stage, Stage::Proved | Stage::Packed | Stage::Home) && !line.unrepaired
 }
 
 fn proved_on(latest: &[&Reading], zone: &TimeZone) -> Option<Date> {
