@@ -88,6 +88,18 @@ fn assert_close(got: f64, want: f64, tolerance: f64) {
     );
 }
 
+/// Claims that the effective time lies within what is stated of it; how far off it is.
+#[track_caller]
+fn assert_inside(shot: &Shot, truth: &Truth) -> Seconds {
+    let off = (shot.effective_s.unwrap() - truth.effective).abs();
+    assert!(
+        off <= shot.uncertainty_s.unwrap(),
+        "{off:?} {:?}",
+        shot.budget
+    );
+    off
+}
+
 #[track_caller]
 fn assert_right(shot: &Shot, truth: &Truth, stops: f64) {
     let effective = shot.effective_s.expect("the time can be told");
@@ -358,12 +370,7 @@ fn a_clipped_interval_reaches_the_truth() {
         };
         let (report, truth) = measured(&scene(&["1/8", "1/500"], 0.0, chain), &options());
         for (shot, truth) in report.shots.iter().zip(&truth) {
-            let off = (shot.effective_s.unwrap() - truth.effective).abs();
-            assert!(
-                off <= shot.uncertainty_s.unwrap(),
-                "{off:?} {:?}",
-                shot.budget
-            );
+            assert_inside(shot, truth);
             let off = (shot.total_s.unwrap() - truth.total).abs();
             assert!(off <= shot.total_uncertainty_s.unwrap(), "total {off:?}");
         }
@@ -393,12 +400,7 @@ fn flicker_is_found_and_divided_out() {
     assert_close(hz, 100.0, 2.0);
     assert_close(depth, 0.04, 0.004);
     for (shot, truth) in report.shots.iter().zip(&truth) {
-        let off = (shot.effective_s.unwrap() - truth.effective).abs();
-        assert!(
-            off <= shot.uncertainty_s.unwrap(),
-            "{off:?} {:?}",
-            shot.budget
-        );
+        let off = assert_inside(shot, truth);
         // A tenth of what its phase alone would do to a short shot.
         assert!(off < truth.effective * 0.004, "{off:?}");
     }

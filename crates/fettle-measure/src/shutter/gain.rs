@@ -134,17 +134,17 @@ impl Departure {
         if means.len() < 6 || level <= 0.0 {
             return None;
         }
-        let square = means.iter().map(|it| it * it).sum::<f64>() / means.len() as f64;
+        let mut squares: Vec<f64> = means.iter().map(|it| it * it).collect();
+        squares.sort_by(f64::total_cmp);
+        let mean = |squares: &[f64]| squares.iter().sum::<f64>() / squares.len() as f64;
+        let square = mean(&squares);
         let wander = wander(signal, shot, size, means.len()).unwrap_or(0.0);
         let chance = (signal.noise.powi(2) / size as f64).max((WANDERS * wander).powi(2));
         let mut sixths = means
             .chunks(means.len() / 6)
             .map(|it| it.iter().sum::<f64>());
         let (first, second) = (sixths.next()?, sixths.next()?);
-        let mut squares: Vec<f64> = means.iter().map(|it| it * it).collect();
-        squares.sort_by(f64::total_cmp);
-        let most_of = squares.len() - squares.len().div_ceil(MOMENT);
-        let rest = squares[..most_of].iter().sum::<f64>() / most_of as f64;
+        let rest = mean(&squares[..squares.len() - squares.len().div_ceil(MOMENT)]);
         let is_spread = rest - chance > SPREAD * SPREAD * (square - chance);
         Some(Self {
             size: (square - chance).max(0.0).sqrt() / level,

@@ -110,13 +110,18 @@ pub struct Shot {
 }
 
 impl Shot {
+    /// Whether it may have been at another mark.
+    pub(crate) fn is_mark_unsure(&self) -> bool {
+        self.flags.contains(&Flag::MarkUncertain)
+    }
+
     /// Whether this shot by itself lies inside the limit of its mark, by ISO 14253-1, undecided where it
     /// may have been at another; `None` without time, mark or limit.
     #[must_use]
     pub fn verdict(&self, options: &Options) -> Option<Verdict> {
         let (time, uncertainty) = (self.effective_s?, self.uncertainty_s?);
         let limit = options.limits.at(self.marked?, options.series)?;
-        if self.flags.contains(&Flag::MarkUncertain) {
+        if self.is_mark_unsure() {
             return Some(Verdict::Undecided);
         }
         let uncertainty = uncertainty.to_s() / time.to_s() / std::f64::consts::LN_2;

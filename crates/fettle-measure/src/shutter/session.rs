@@ -255,17 +255,16 @@ pub(super) fn choose<'a>(
     let mut heard = listen(recording, beside, &wanted(recording, options)?, findings);
     if options.channels.is_empty() && heard.len() > 1 {
         // A voice in the room is louder than many a lamp is bright.
-        let contrast = |it: &Heard<'_>| {
-            let told = !it.channel.controlled;
-            (told, it.channel.light_over_noise())
+        let contrast = |it: &Heard<'_>| (!it.channel.controlled, it.channel.light_over_noise());
+        // Of equals the first.
+        let better = |best: Heard<'a>, other: Heard<'a>| {
+            if contrast(&other) > contrast(&best) {
+                other
+            } else {
+                best
+            }
         };
-        let best = |a: &Heard<'_>, b: &Heard<'_>| {
-            let ((a_told, a), (b_told, b)) = (contrast(a), contrast(b));
-            // Of equals the first.
-            a_told.cmp(&b_told).then(a.total_cmp(&b))
-        };
-        heard.reverse();
-        heard = heard.into_iter().max_by(best).into_iter().collect();
+        heard = heard.into_iter().reduce(better).into_iter().collect();
     }
     Ok(heard)
 }

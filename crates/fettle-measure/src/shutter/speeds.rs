@@ -109,9 +109,7 @@ fn speed(mark: Marked, shots: &[Shot], options: &Options) -> Option<Speed> {
     let expanded = coverage_factor(freedom) * combined;
     let uncertainty = expanded / mean / std::f64::consts::LN_2;
     let limit = options.limits.at(mark, options.series);
-    let unsure = counted
-        .iter()
-        .any(|(_, shot)| shot.flags.contains(&Flag::MarkUncertain));
+    let unsure = counted.iter().any(|(_, shot)| shot.is_mark_unsure());
     let decided = |limit: Stops| {
         if unsure {
             Verdict::Undecided

@@ -210,7 +210,8 @@ const RELEASE: usize = 11;
 const DELAY: usize = 12;
 const BEND: usize = 13;
 const SHARE: usize = 14;
-const CURVES: [usize; 2] = [15, 16];
+const RISE_CURVE: usize = 15;
+const FALL_CURVE: usize = 16;
 
 /// The parameters of a fit.
 #[derive(Clone, Copy, Debug)]
@@ -223,7 +224,7 @@ impl Params {
             dark: self.0[from],
             lasting: self.0[from + 1].max(1e-6),
             run_up: self.0[from + 2].clamp(-0.95, 1.0),
-            curve: self.0[CURVES[usize::from(falls)]],
+            curve: self.0[if falls { FALL_CURVE } else { RISE_CURVE }],
             lag: self.0[LAG].max(0.0),
             falls,
         }
@@ -349,14 +350,14 @@ fn descend(
             RELEASE | DELAY => released,
             SHARE => released && sensor.share < 1.0,
             BEND => bends,
-            15 | 16 => which == Which::Curved,
+            RISE_CURVE | FALL_CURVE => which == Which::Curved,
             _ => true,
         })
         .collect();
     let scale: Vec<f64> = used
         .iter()
         .map(|i| match *i {
-            2 | 5 | 7..=10 | SHARE | 15 | 16 => 1e-3,
+            2 | 5 | 7..=10 | SHARE | RISE_CURVE | FALL_CURVE => 1e-3,
             0 | 1 => 1e-3 * flanks.rise.ramp,
             RELEASE => 1e-2 * sensor.release.time(),
             BEND => 1e-2,
@@ -521,7 +522,7 @@ fn residuals(
         let run_up = params.0[from + 2];
         all.push((run_up - run_up.clamp(0.0, 1.0)) / RUN_UP);
         if which == Which::Curved {
-            all.push(params.0[CURVES[usize::from(flank.falls)]] / CURVE);
+            all.push(params.motion(flank.falls).curve / CURVE);
         }
     }
     all

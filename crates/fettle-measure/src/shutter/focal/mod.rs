@@ -578,9 +578,7 @@ pub(super) fn mark(shots: &mut [Shot], options: &Options) -> Vec<Shot> {
         shot.told = as_told.told;
         shot.alternative = as_told.alternative;
         let has_none = as_told.marked.is_none() && shot.effective_s.is_some();
-        if as_told.alternative.is_some()
-            || (has_none && as_told.flags.contains(&Flag::MarkUncertain))
-        {
+        if as_told.alternative.is_some() || (has_none && as_told.is_mark_unsure()) {
             shot.flags.push(Flag::MarkUncertain);
         }
         shot.error_stops = shot

@@ -2,7 +2,7 @@
 
 use std::f64::consts::LN_2;
 
-use super::super::{FindingKind, Flag, Shot, Speed};
+use super::super::{FindingKind, Shot, Speed};
 use super::repeat::Repeat;
 use super::statistics::{coverage, moments};
 use super::worth_a_word;
@@ -64,7 +64,7 @@ fn known(shots: &[&Shot], speeds: &[Speed]) -> Vec<Known> {
                     .iter()
                     .filter(|shot| shot.marked == Some(speed.marked))
             };
-            if at().any(|shot| shot.flags.contains(&Flag::MarkUncertain)) {
+            if at().any(|shot| shot.is_mark_unsure()) {
                 return None;
             }
             let relative = at().filter_map(|shot| Some(shot.uncertainty_s? / shot.effective_s?));
