@@ -98,7 +98,9 @@ pub use out::{Cell, KeptFile, Out};
 pub use outlook::SERVICE;
 pub use quoting::{DraftLine, QuoteDraft};
 pub use rust_decimal::Decimal;
-pub use shutter::{finding_in_words, shutter_options, shutter_reading, shutter_report};
+pub use shutter::{
+    finding_in_words, shutter_options, shutter_read_as, shutter_reading, shutter_report,
+};
 pub use store::SCHEMA_VERSION as TABLES_VERSION;
 #[cfg(feature = "queries")]
 pub use store::queries_of;

@@ -6,7 +6,7 @@ use fettle_measure::{
 };
 use fettle_notes::{DialSeries, ServiceNotes, ShutterKind, ShutterLimit};
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use crate::{
     change::{ReadingRow, ReadingTaken},
@@ -59,7 +59,17 @@ pub fn shutter_options(notes: &ServiceNotes, limit: Option<&ShutterLimit>) -> Op
     options
 }
 
-/// The reading that keeps a report: one row a speed, the findings in words, the whole report as detail.
+/// What a reading of exposure times keeps as its detail: the report, and how the recording was read, so that
+/// it can be read again with a mark corrected.
+#[derive(Serialize)]
+struct Detail<'a> {
+    #[serde(flatten)]
+    report: &'a Report,
+    read_as: &'a Options,
+}
+
+/// The reading that keeps a report made with `options`: one row a speed, the findings in words, the whole report
+/// and the options as detail.
 ///
 /// # Errors
 /// [`BenchError::Report`] when the report cannot be written down whole.
@@ -67,17 +77,24 @@ pub fn shutter_reading(
     visit: VisitId,
     phase: Phase,
     report: &Report,
+    options: &Options,
     limit_id: Option<&str>,
     recording: Option<RecordingId>,
 ) -> Result<ReadingTaken, BenchError> {
-    let detail = serde_json::to_value(report).map_err(unreadable)?;
+    let detail = Detail {
+        report,
+        read_as: options,
+    };
+    let detail = serde_json::to_value(detail).map_err(unreadable)?;
+    let mut findings: Vec<String> = report.findings.iter().map(finding_in_words).collect();
+    findings.extend(unsure_in_words(&report.speeds));
     Ok(ReadingTaken {
         visit,
         phase,
         instrument: Instrument::Shutter,
         limit_id: limit_id.map(str::to_owned),
         rows: report.speeds.iter().map(row).collect(),
-        findings: report.findings.iter().map(finding_in_words).collect(),
+        findings,
         recording,
         method: method(report),
         detail: Some(detail),
@@ -95,6 +112,29 @@ pub fn shutter_report(reading: &ReadingTaken) -> Result<Option<Report>, BenchErr
         }
         _ => Ok(None),
     }
+}
+
+/// How the recording of a reading of exposure times was read; `None` where the reading does not say.
+#[must_use]
+pub fn shutter_read_as(reading: &ReadingTaken) -> Option<Options> {
+    Options::deserialize(reading.detail.as_ref()?.get("read_as")?).ok()
+}
+
+/// What is said where shots may have been at other marks: the rows show an open verdict alone.
+fn unsure_in_words(speeds: &[Speed]) -> Option<String> {
+    let unsure: Vec<String> = speeds
+        .iter()
+        .filter(|speed| speed.unsure)
+        .map(|speed| format!("{} s", speed.marked))
+        .collect();
+    let (last, others) = unsure.split_last()?;
+    let marks = match others {
+        [] => last.clone(),
+        others => format!("{} and {last}", others.join(", ")),
+    };
+    Some(format!(
+        "it is not sure that the shots at {marks} were fired there, so no verdict is given: say at which mark they were"
+    ))
 }
 
 #[expect(

@@ -178,13 +178,15 @@ fn record_sessions(
             let name = format!("{}-{phase}.wav", notes[model].model.id);
             let session = recording::read(&name, Cursor::new(&known.wav))
                 .map_err(|error| DemoError::Sound(error.to_string()))?;
-            let report = analyse(&[session], &shutter_options(&notes[model], Some(limit)))
+            let options = shutter_options(&notes[model], Some(limit));
+            let report = analyse(&[session], &options)
                 .map_err(|error| DemoError::Sound(error.to_string()))?;
             sessions.insert(
                 (n, phase),
                 Session {
                     name,
                     wav: known.wav,
+                    options,
                     report,
                 },
             );

@@ -15,7 +15,7 @@ use fettle_bench::{
     About, Applied, Bench, CameraId, Change, Currency, EntryId, NoteWritten, OwnerId, Phase,
     PhotoAttached, PieceId, QuoteId, RecordingId, Stage, Undo, VisitId, WaitId,
 };
-use fettle_measure::shutter::Report;
+use fettle_measure::shutter::{Options, Report};
 use fettle_notes::ServiceNotes;
 use jiff::Timestamp;
 
@@ -34,10 +34,11 @@ pub(crate) struct Shelf {
     pub(crate) sessions: BTreeMap<(usize, Phase), Session>,
 }
 
-/// A recording and what the instrument said of it.
+/// A recording, how it was read and what the instrument said of it.
 pub(crate) struct Session {
     pub(crate) name: String,
     pub(crate) wav: Vec<u8>,
+    pub(crate) options: Options,
     pub(crate) report: Report,
 }
 

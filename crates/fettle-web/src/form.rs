@@ -120,6 +120,11 @@ impl Wrong {
         self.0.push((field.into(), text.into()));
     }
 
+    /// What is wrong with a form as a whole.
+    pub(crate) fn of_all(text: impl Into<String>) -> Self {
+        Self(vec![(String::new(), text.into())])
+    }
+
     pub(crate) fn is_empty(&self) -> bool {
         self.0.is_empty()
     }

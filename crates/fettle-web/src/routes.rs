@@ -93,6 +93,8 @@ fn pages() -> Router<AppState> {
         .route(urls::LIVE, get(live::listen))
         .route(pattern::LIVE_TRACE, get(trace::of_session))
         .route(pattern::LIVE_SAMPLES, get(trace::session_samples))
+        .route(pattern::GIVEN_TRACE, get(trace::of_given))
+        .route(pattern::GIVEN_SAMPLES, get(trace::given_samples))
         .route(pattern::TRACE, get(trace::of_reading))
         .route(pattern::SAMPLES, get(trace::samples))
         .route(pattern::LIVE_RECORDING, get(live::recording))

@@ -3,8 +3,8 @@
 use std::io::Cursor;
 use std::sync::Arc;
 
-use axum::extract::{Request, State};
-use axum::response::Response;
+use axum::extract::{Query, Request, State};
+use axum::response::{IntoResponse, Redirect, Response};
 use fettle_bench::{finding_in_words, shutter_options};
 use fettle_measure::shutter::{
     Kind, Limits, Options, Report, Sense, Shot, ShutterError, Speed, analyse,
@@ -12,17 +12,21 @@ use fettle_measure::shutter::{
 use fettle_measure::{Marked, Millimetres, Recording, Seconds, Verdict, recording};
 use fettle_notes::{ServiceNotes, ShutterLimit};
 use maud::{Markup, PreEscaped, html};
+use serde::Deserialize;
 
 use crate::assets::Asset;
 use crate::error::{PageError, sentence};
 use crate::form::{Fields, Form, Wrong};
+use crate::given::{self, Given, Source};
 use crate::layout::{Page, Room};
 use crate::live::{self, Session};
 use crate::state::{AppState, Desk};
 use crate::upload::{Sent, Takes, Upload};
-use crate::{drawings, frame, number, urls, words};
+use crate::{drawings, frame, number, said, urls, words};
 
 const FORM_ID: &str = "shutter";
+/// The form in which shots are corrected.
+const SHOTS_ID: &str = "shots";
 
 /// The marks of a dial and how far each may be off.
 #[derive(Clone, Debug, PartialEq)]
@@ -250,66 +254,114 @@ pub(crate) fn method(report: &Report) -> String {
     )
 }
 
-/// The page with its form.
-pub(crate) async fn show(State(state): State<AppState>) -> Result<Markup, PageError> {
+/// What the address asks to see.
+#[derive(Debug, Deserialize)]
+pub(crate) struct Asked {
+    /// A recording that was measured.
+    given: Option<String>,
+}
+
+/// The page with its form, under what was measured if the address names it.
+pub(crate) async fn show(
+    State(state): State<AppState>,
+    Query(asked): Query<Asked>,
+) -> Result<Markup, PageError> {
     let page = state
-        .at_bench(|desk| Ok(page(desk, &Form::fresh(FORM_ID), None)))
+        .at_bench(move |desk| {
+            let given = asked.given.map(|token| given(desk, &token)).transpose()?;
+            let form = given.as_deref().map_or_else(
+                || Form::fresh(FORM_ID),
+                |given| Form::returned(FORM_ID, given.fields.clone(), Wrong::default()),
+            );
+            Ok(page(desk, &form, given.as_deref(), None))
+        })
         .await?;
     Ok(state.draw(&page))
 }
 
-/// Measures what was sent; nothing is kept.
+/// The recording that a token names.
+pub(crate) fn given(desk: &Desk, token: &str) -> Result<Arc<Given>, PageError> {
+    desk.given.get(token).ok_or_else(|| {
+        PageError::missing(sentence(given::GONE)).or(urls::SHUTTER, "Go to exposure times")
+    })
+}
+
+/// Measures what was sent, or reads it again with what was said of its shots; nothing is kept in the record.
 pub(crate) async fn act(
     State(state): State<AppState>,
     request: Request,
 ) -> Result<Response, PageError> {
     let sent = Upload::of_request(request, Takes::Recordings).await?;
-    let (page, failed) = state.at_bench(move |desk| Ok(measured(desk, sent))).await?;
-    Ok(state.answer(&page, failed))
+    let outcome = state
+        .at_bench(move |desk| match sent.fields.some("given") {
+            Some(token) => Ok(corrected(desk, &*given(desk, &token)?, sent)),
+            None => Ok(measured(desk, sent)),
+        })
+        .await?;
+    Ok(match outcome {
+        Ok(token) => Redirect::to(&urls::given(&token)).into_response(),
+        Err(page) => state.answer(&page, true),
+    })
 }
 
-fn measured(desk: &Desk, sent: Upload) -> (Page, bool) {
+/// Measures what a form gives and holds it; the page with what is wrong, if something is.
+fn measured(desk: &Desk, sent: Upload) -> Result<String, Box<Page>> {
     let mut wrong = sent.wrong.clone();
     let dial = dial_of(desk, &sent.fields, &mut wrong);
     let heard = heard(desk, &sent.fields, &mut wrong);
-    let measured = match (&heard, sent.files.first(), dial) {
-        (Some(session), _, Some(dial)) => {
-            let mut taken = session.taken();
-            let report = taken.measure(dial.options());
-            report.map(|report| Measured {
-                name: taken.name().to_owned(),
-                report,
-                token: Some(session.token.clone()),
-            })
+    if heard.is_none() && sent.files.is_empty() && wrong.is_empty() {
+        wrong.note("recording", "choose a recording");
+    }
+    if let (Some(dial), true) = (dial, wrong.is_empty()) {
+        match measure_sent(desk, heard, &sent, dial.into_options()) {
+            Ok(given) => return Ok(hold(desk, given)),
+            Err(message) => wrong.note("recording", message),
         }
-        (None, Some(file), Some(dial)) => measure(file, &dial).map(|report| Measured {
-            name: file.name.clone(),
-            report,
-            token: None,
-        }),
-        (None, None, _) if wrong.is_empty() => Err("choose a recording".to_owned()),
-        _ => Err(String::new()),
-    };
-    let measured = match measured {
-        Ok(measured) => Some(measured),
-        Err(message) => {
-            if !message.is_empty() {
-                wrong.note("recording", message);
-            }
-            None
-        }
-    };
-    let failed = !wrong.is_empty();
+    }
     let form = Form::returned(FORM_ID, sent.fields, wrong);
-    (page(desk, &form, measured.as_ref()), failed)
+    Err(Box::new(page(desk, &form, None, None)))
 }
 
-/// A recording measured, to be shown.
-struct Measured {
-    name: String,
-    report: Report,
-    /// The session it was heard in, if it was.
-    token: Option<String>,
+fn measure_sent(
+    desk: &Desk,
+    heard: Option<Arc<Session>>,
+    sent: &Upload,
+    options: Options,
+) -> Result<Given, String> {
+    let fields = sent.fields.clone();
+    if let Some(session) = heard {
+        let (name, options) = {
+            let taken = session.taken();
+            (taken.name().to_owned(), taken.heard_so(options))
+        };
+        return Given::measure(desk, &name, Source::Heard(session), options, fields);
+    }
+    let file = sent.files.first().ok_or("choose a recording")?;
+    let source = Source::of_sent(desk, file)?;
+    Given::measure(desk, &file.name, source, options, fields)
+}
+
+/// Reads a recording again with what its form says of its shots.
+fn corrected(desk: &Desk, given: &Given, sent: Upload) -> Result<String, Box<Page>> {
+    let said = said::read(&sent.fields, &given.report, &given.options);
+    let again = said.and_then(|said| {
+        let options = Options {
+            said,
+            ..given.options.clone()
+        };
+        given.again(desk, options).map_err(Wrong::of_all)
+    });
+    again.map(|again| hold(desk, again)).map_err(|wrong| {
+        let form = Form::returned(FORM_ID, given.fields.clone(), Wrong::default());
+        let shots = Form::returned(SHOTS_ID, sent.fields, wrong);
+        Box::new(page(desk, &form, Some(given), Some(shots)))
+    })
+}
+
+fn hold(desk: &Desk, given: Given) -> String {
+    let token = given.token.clone();
+    desk.given.hold(given);
+    token
 }
 
 /// The dial that a form chooses or types in.
@@ -359,16 +411,17 @@ fn chosen_dial(desk: &Desk, model: &str, wrong: &mut Wrong) -> Option<Dial> {
     dial
 }
 
-fn page(desk: &Desk, form: &Form, report: Option<&Measured>) -> Page {
+/// The page; `shots` is the form of the shots where it came back.
+fn page(desk: &Desk, form: &Form, given: Option<&Given>, shots: Option<Form>) -> Page {
     let mut dials = vec![(String::new(), "a dial typed in below".to_owned())];
     dials.extend(known_dials(desk));
     let body = html! {
         h1 { "Exposure times" }
         p.lead { "Is the shutter right? Listen to the light behind it as you fire, or give a recording: a lamp in front, a light sensor behind, several shots at each speed." }
         (lamp_caution())
-        @if let Some(measured) = report { (result(measured)) }
+        @if let Some(given) = given { (result(given, &shots.unwrap_or_else(|| Form::fresh(SHOTS_ID)))) }
         section {
-            h2 { @if report.is_some() { "Another measurement" } @else { "Measure" } }
+            h2 { @if given.is_some() { "Another measurement" } @else { "Measure" } }
             form method="post" id=(FORM_ID) action=(urls::SHUTTER) enctype="multipart/form-data" novalidate {
                 (form.problems())
                 fieldset.group {
@@ -395,7 +448,7 @@ fn page(desk: &Desk, form: &Form, report: Option<&Measured>) -> Page {
                 }
             }
             p.quiet-text { "New lamp, sensor or input? " a href=(urls::SHUTTER_CHECK) { "Prove the chain" } " first: it says which speeds they can prove." }
-            p.quiet-text { "Nothing is kept here. To keep a reading, give the recording to a visit under “Settings and proof”." }
+            p.quiet-text { "Nothing goes into the record here; a recording is held for half an hour. To keep a reading, measure at a visit, under “Settings and proof”." }
         }
     };
     Page::new("Exposure times", body)
@@ -405,16 +458,12 @@ fn page(desk: &Desk, form: &Form, report: Option<&Measured>) -> Page {
         .script(Asset::Listen)
 }
 
-fn result(measured: &Measured) -> Markup {
-    let Measured {
-        name,
-        report,
-        token,
-    } = measured;
-    let token = token.as_deref();
+fn result(given: &Given, form: &Form) -> Markup {
+    let report = &given.report;
     html! {
         section {
-            h2 { "What " (name) " says" }
+            h2 { "What " (given.name) " says" }
+            (form.problems())
             p.aside { (method(report)) ". Uncertainties are expanded, k = 2." }
             @if !report.findings.is_empty() {
                 ul.findings { @for finding in &report.findings { li { (sentence(&finding_in_words(finding))) } } }
@@ -423,12 +472,29 @@ fn result(measured: &Measured) -> Markup {
             div.chart { (PreEscaped(drawings::speeds(None, Some(report)))) }
             (frame::tables(report))
             @if !report.apertures.is_empty() { (apertures_table(report)) }
-            @if let Some(token) = token { p { a.button href=(urls::live_recording(token)) { "Store the recording" } } }
+            @if let Some(session) = given.session() { p { a.button href=(urls::live_recording(&session.token)) { "Store the recording" } } }
         }
         @if !report.clicks.is_empty() { section { h2 { "The clicks" } (clicks_table(report)) } }
+        (shots_section(given, form))
+    }
+}
+
+fn shots_section(given: &Given, form: &Form) -> Markup {
+    let traces = urls::given_traces(&given.token);
+    let marks = said::dial(&given.options);
+    html! {
         section {
             h2 { "The shots" }
-            @for shot in &report.shots { (shot_row(shot, token.map(|token| urls::live_trace(token, shot.n)))) }
+            form method="post" id=(form.id()) action=(urls::SHUTTER) enctype="multipart/form-data" novalidate {
+                input type="hidden" name="given" value=(given.token);
+                @for release in said::releases(&given.report) {
+                    div.release {
+                        div.of-release { @for shot in release { (shot_row(shot, &urls::with_shot(&traces, shot.n))) } }
+                        @if let Some(first) = release.first() { (said::word(form, first, &marks)) }
+                    }
+                }
+                div.acts { button { "Read the recording again with this" } }
+            }
         }
     }
 }
@@ -517,7 +583,7 @@ pub(crate) fn shot_time(shot: &Shot) -> String {
     }
 }
 
-fn shot_row(shot: &Shot, closely: Option<String>) -> Markup {
+fn shot_row(shot: &Shot, closely: &str) -> Markup {
     let marked = shot
         .marked
         .map_or_else(|| "no mark".to_owned(), |mark| mark.to_string());
@@ -532,7 +598,7 @@ fn shot_row(shot: &Shot, closely: Option<String>) -> Markup {
                 @if !shot.flags.is_empty() { span.aside.said { (shot.flags.iter().map(|flag| words::flag(*flag)).collect::<Vec<_>>().join("; ")) } }
             }
             div.chart { (PreEscaped(drawings::trace(shot))) }
-            @if let Some(closely) = closely { p { a.button href=(closely) { "Look closely" span.unseen { " at shot " (shot.n) } } } }
+            p { a.button href=(closely) { "Look closely" span.unseen { " at shot " (shot.n) } } }
             dl.facts {
                 @if let Some(total) = shot.total_s { dt { "From first opening to last closing" } dd { (number::exposure(total.to_s(), shot.total_uncertainty_s.map(Seconds::to_s))) } }
                 @if let Some(efficiency) = shot.efficiency { dt { "Efficiency" } dd { (number::figure((efficiency * 100.0).round(), None, "%")) } }

@@ -13,6 +13,7 @@ use maud::Markup;
 
 use crate::door::{Gate, Network, Who};
 use crate::error::PageError;
+use crate::given::Lately;
 use crate::import::Looked;
 use crate::kept::Shelves;
 use crate::layout::Page;
@@ -86,6 +87,7 @@ pub struct AppState {
     network: Option<Arc<Network>>,
     once: Arc<Once>,
     live: Arc<Live>,
+    given: Arc<Lately>,
     viewed: Arc<Viewed>,
     looked: Arc<Looked>,
     shelves: Arc<Shelves>,
@@ -109,6 +111,7 @@ impl AppState {
             name: Arc::new(name),
             once: Arc::new(Once::new()),
             live: Arc::default(),
+            given: Arc::default(),
             viewed: Arc::default(),
             looked: Arc::default(),
             shelves: Arc::default(),
@@ -257,6 +260,7 @@ impl AppState {
             once: Arc::clone(&self.once),
             name: Arc::clone(&self.name),
             live: Arc::clone(&self.live),
+            given: Arc::clone(&self.given),
             viewed: Arc::clone(&self.viewed),
             looked: Arc::clone(&self.looked),
             shelves: Arc::clone(&self.shelves),
@@ -302,6 +306,8 @@ pub(crate) struct Desk {
     name: Arc<Name>,
     /// The sessions of listening to a shutter.
     pub(crate) live: Arc<Live>,
+    /// The recordings measured on the instrument's own page.
+    pub(crate) given: Arc<Lately>,
     /// The recordings looked at closely.
     pub(crate) viewed: Arc<Viewed>,
     /// The files that are looked at before they are taken in.
@@ -311,6 +317,12 @@ pub(crate) struct Desk {
 }
 
 impl Desk {
+    /// A name that nobody can guess, for what is held for a while.
+    pub(crate) fn token(&self) -> String {
+        let token = blake3::hash(self.once.token().as_bytes()).to_hex();
+        token.get(..24).unwrap_or_default().to_owned()
+    }
+
     /// Records changes together.
     pub(crate) fn apply(&self, changes: Vec<Change>) -> Result<Applied, BenchError> {
         let renames = |change: &Change| matches!(change, Change::BenchSettled(_) | Change::Undo(_));

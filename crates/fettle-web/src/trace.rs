@@ -16,6 +16,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::assets::Asset;
 use crate::error::{PageError, sentence};
+use crate::given::Given;
 use crate::layout::{Page, Room};
 use crate::state::{AppState, Desk};
 use crate::{drawings, live, shutter, urls};
@@ -135,6 +136,33 @@ pub(crate) async fn of_session(
     Ok(state.draw(&page))
 }
 
+/// A shot of a recording given on the instrument's own page.
+pub(crate) async fn of_given(
+    State(state): State<AppState>,
+    Path(token): Path<String>,
+    Query(asked): Query<AskedShot>,
+) -> Result<Markup, PageError> {
+    let page = state
+        .at_bench(move |desk| {
+            let given = shutter::given(desk, &token)?;
+            let waveform = given_waveform(desk, &given)?;
+            let look = Look {
+                report: &given.report,
+                shot: asked.shot,
+                recording: waveform.recording(),
+                samples: urls::given_samples(&token),
+                here: urls::given_traces(&token),
+            };
+            let back = urls::given(&token);
+            Ok(page(
+                &look,
+                &html! { p { a href=(back) { "Back to what " (given.name) " says" } } },
+            ))
+        })
+        .await?;
+    Ok(state.draw(&page))
+}
+
 /// The samples of a kept recording.
 pub(crate) async fn samples(
     State(state): State<AppState>,
@@ -161,6 +189,21 @@ pub(crate) async fn session_samples(
             let session = session(desk, &token)?;
             let heard = session.taken().samples();
             let waveform = heard_waveform(desk, &session, window.to.min(heard))?;
+            Ok(waveform.view(window.from..window.to, window.columns))
+        })
+        .await?;
+    Ok(answer(&view))
+}
+
+/// The samples of a recording given on the instrument's own page.
+pub(crate) async fn given_samples(
+    State(state): State<AppState>,
+    Path(token): Path<String>,
+    Query(window): Query<Window>,
+) -> Result<Response, PageError> {
+    let view = state
+        .at_bench(move |desk| {
+            let waveform = given_waveform(desk, &*shutter::given(desk, &token)?)?;
             Ok(waveform.view(window.from..window.to, window.columns))
         })
         .await?;
@@ -196,6 +239,13 @@ fn heard_waveform(
         };
         recording::read(&name, source)
             .map_err(|error| PageError::missing(sentence(&error.to_string())))
+    })
+}
+
+fn given_waveform(desk: &Desk, given: &Given) -> Result<Arc<Waveform>, PageError> {
+    desk.viewed.get(&given.token, 0, || {
+        let read = given.read();
+        read.map_err(|why| PageError::missing(sentence(&why)))
     })
 }
 

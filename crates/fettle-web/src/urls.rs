@@ -91,6 +91,8 @@ pub(crate) mod pattern {
     pub(crate) const SAMPLES: &str = "/recordings/{recording}/samples";
     pub(crate) const LIVE_TRACE: &str = "/shutter/live/{token}/trace";
     pub(crate) const LIVE_SAMPLES: &str = "/shutter/live/{token}/samples";
+    pub(crate) const GIVEN_TRACE: &str = "/shutter/given/{token}/trace";
+    pub(crate) const GIVEN_SAMPLES: &str = "/shutter/given/{token}/samples";
     pub(crate) const LIVE_RECORDING: &str = "/shutter/live/{token}/recording.wav";
     pub(crate) const PAPER: &str = "/papers/{paper}";
     pub(crate) const PART_FILE: &str = "/draw/{kind}";
@@ -315,6 +317,21 @@ pub(crate) fn recording(recording: RecordingId) -> String {
 /// The recording of a session of listening.
 pub(crate) fn live_recording(token: &str) -> String {
     format!("/shutter/live/{}/recording.wav", encoded(token))
+}
+
+/// What a recording given on the shutter's own page says.
+pub(crate) fn given(token: &str) -> String {
+    format!("{SHUTTER}?given={}", encoded(token))
+}
+
+/// Its shots, to be looked at closely.
+pub(crate) fn given_traces(token: &str) -> String {
+    format!("/shutter/given/{}/trace", encoded(token))
+}
+
+/// Its samples.
+pub(crate) fn given_samples(token: &str) -> String {
+    format!("/shutter/given/{}/samples", encoded(token))
 }
 
 /// The shots of a session of listening, to be looked at closely.

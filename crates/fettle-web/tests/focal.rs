@@ -84,15 +84,11 @@ const FORM: [(&str, &str); 8] = [
 
 #[tokio::test]
 async fn the_shutter_page_shows_frame_curtains_and_flash() {
-    let answer = site()
-        .upload(
-            "/shutter",
-            &FORM,
-            &[("recording", "curtains.wav", recording())],
-        )
-        .await;
-    assert_eq!(answer.status, StatusCode::OK, "{}", answer.text());
-    answer
+    let site = site();
+    let files = [("recording", "curtains.wav", recording())];
+    let answer = site.upload("/shutter", &FORM, &files).await;
+    site.page(&answer.goes_to())
+        .await
         .shows("6 shots")
         .shows("At 3\u{a0}mm")
         .shows("At 33\u{a0}mm")

@@ -259,17 +259,28 @@ async fn get(served: &Served, path: &str) -> Vec<u8> {
     .await
 }
 
+/// Sends a form and follows to where it leads.
 async fn post(served: &Served, path: &str, form: &str) -> String {
     let head = format!(
         "POST {path} HTTP/1.1\r\nhost: {}\r\nconnection: close\r\ncontent-type: application/x-www-form-urlencoded\r\ncontent-length: {}\r\n\r\n{form}",
         served.address,
         form.len()
     );
-    String::from_utf8(ask(served, &head).await).unwrap()
+    let (head, _) = exchange(served, &head).await;
+    assert!(head.starts_with("HTTP/1.1 303"), "{head}");
+    let to = head.split("location: ").nth(1).unwrap().lines().next();
+    String::from_utf8(get(served, to.unwrap()).await).unwrap()
 }
 
 /// The body of an answer that must be good.
 async fn ask(served: &Served, request: &str) -> Vec<u8> {
+    let (head, body) = exchange(served, request).await;
+    assert!(head.starts_with("HTTP/1.1 200"), "{head}");
+    body
+}
+
+/// An answer's head and body.
+async fn exchange(served: &Served, request: &str) -> (String, Vec<u8>) {
     let (address, request) = (served.address.clone(), request.to_owned());
     let exchange = move || {
         let mut stream = std::net::TcpStream::connect(address).unwrap();
@@ -284,6 +295,5 @@ async fn ask(served: &Served, request: &str) -> Vec<u8> {
         .position(|four| four == b"\r\n\r\n")
         .unwrap();
     let text = String::from_utf8_lossy(&answer[..head]).into_owned();
-    assert!(text.starts_with("HTTP/1.1 200"), "{text}");
-    answer.split_off(head + 4)
+    (text, answer.split_off(head + 4))
 }

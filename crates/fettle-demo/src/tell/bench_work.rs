@@ -196,9 +196,15 @@ impl Teller<'_> {
                     &session.name,
                     &session.wav,
                 )?);
-                let recording = Some(RecordingId::LATEST);
-                changes
-                    .push(shutter_reading(id, phase, &session.report, limit_id, recording)?.into());
+                let taken = shutter_reading(
+                    id,
+                    phase,
+                    &session.report,
+                    &session.options,
+                    limit_id,
+                    Some(RecordingId::LATEST),
+                )?;
+                changes.push(taken.into());
             } else {
                 let mut lots = dial_lots(self.seed, event.visit, phase);
                 let dial = dial(limit, visit, phase, &mut lots);

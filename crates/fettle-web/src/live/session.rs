@@ -267,20 +267,29 @@ impl Taken {
         &self.draft
     }
 
-    /// Measures the whole recording as any other, with what the mechanic said of its shots.
+    /// `options` with what the mechanic said of the session's shots and where samples went missing.
+    pub(crate) fn heard_so(&self, options: Options) -> Options {
+        Options {
+            said: self.listener.said(),
+            lost: self.listener.missing(),
+            ..options
+        }
+    }
+
+    /// The whole recording by now, with a head that gives its length.
+    pub(crate) fn open(&mut self) -> Result<File, BenchError> {
+        self.write_head()?;
+        self.read()
+    }
+
+    /// Measures the whole recording as any other.
     ///
     /// # Errors
     /// A message that says what, why and what to do.
     pub(crate) fn measure(&mut self, options: &Options) -> Result<Report, String> {
-        self.write_head().map_err(|error| error.to_string())?;
-        let file = self.read().map_err(|error| error.to_string())?;
+        let file = self.open().map_err(|error| error.to_string())?;
         let read = recording::read(&self.name, file).map_err(|error| error.to_string())?;
-        let options = Options {
-            said: self.listener.said(),
-            lost: self.listener.missing(),
-            ..options.clone()
-        };
-        analyse(&[read], &options).map_err(|error| error.to_string())
+        analyse(&[read], options).map_err(|error| error.to_string())
     }
 }
 

@@ -3,27 +3,17 @@
 use fettle_bench::finding_in_words;
 use fettle_measure::shutter::live::Level;
 use fettle_measure::shutter::{FindingKind, Options, Report, Shot, Speed, at_centre};
-use fettle_measure::{Marked, Seconds, Verdict};
+use fettle_measure::{Seconds, Verdict};
 use maud::{Markup, PreEscaped, html};
 
 use super::message::{Fresh, Html};
 use crate::error::sentence;
+use crate::said::dial;
 use crate::shutter::{doubt, shot_time, verdict};
 use crate::{drawings, frame, number, urls, words};
 
 /// Noise above this part of full scale is worth a word.
 const NOISY: f64 = 0.01;
-
-/// The marks that can be fired, slowest first: the dial's, or the common ones when it is not known.
-pub(super) fn dial(options: &Options) -> Vec<Marked> {
-    if options.speeds.is_empty() {
-        return Marked::common_dial();
-    }
-    let mut dial = options.speeds.clone();
-    dial.sort_by(|a, b| b.cmp(a));
-    dial.dedup();
-    dial
-}
 
 /// How loud the input is, in words, and what is wrong with it.
 pub(super) fn level(level: &Level, lost: u64) -> (String, String) {

@@ -20,6 +20,7 @@ use super::sheet;
 use crate::door::Who;
 use crate::error::PageError;
 use crate::form::{Fields, Wrong};
+use crate::said::dial;
 use crate::server::AtWork;
 use crate::shutter;
 use crate::state::{AppState, Desk};
@@ -191,10 +192,7 @@ fn begun_with(session: &Session) -> Told {
     let options = taken.options();
     Told::Begun {
         token: session.token.clone(),
-        marks: sheet::dial(options)
-            .iter()
-            .map(ToString::to_string)
-            .collect(),
+        marks: dial(options).iter().map(ToString::to_string).collect(),
         html: sheet::html(&taken.report(), options, &session.token),
     }
 }
@@ -229,9 +227,8 @@ fn begin_at(
         .begin_recording("wav")
         .map_err(|error| error.to_string())?;
     let name = format!("session {}.wav", desk.now.strftime("%Y-%m-%d %H.%M.%S"));
-    let token = blake3::hash(desk.once.token().as_bytes()).to_hex();
-    let token = token.get(..24).unwrap_or_default().to_owned();
-    let session = Session::new(token, name, listener, draft).map_err(|error| error.to_string())?;
+    let session =
+        Session::new(desk.token(), name, listener, draft).map_err(|error| error.to_string())?;
     let session = Arc::new(session);
     desk.live.begin(&session)?;
     Ok(session)

@@ -6,7 +6,7 @@ use super::context::Context;
 use super::section::Section;
 use super::{
     apart, billing, cause, from_drawer, going, likely, looked_over, mail, papers, proof, put_back,
-    quote, repaired, run, standing, suggested, teeth, to_notes, trial,
+    quote, repaired, run, shutter_reading, standing, suggested, teeth, to_notes, trial,
 };
 use crate::form::{Fields, Wrong};
 use crate::upload::{Takes, Upload};
@@ -68,6 +68,7 @@ deeds! {
     Teeth = "teeth", Some(Section::Proof), teeth::teeth;
     Reading = "reading", Some(Section::Proof), proof::reading;
     Recording = "recording", Some(Section::Proof), proof::recording;
+    Corrected = "corrected", Some(Section::Proof), shutter_reading::corrected;
     Shortfall = "shortfall", Some(Section::Proof), proof::shortfall;
     Bill = "bill", Some(Section::Bill), billing::bill;
     Credit = "credit", Some(Section::Bill), billing::credit;
@@ -92,6 +93,7 @@ impl Deed {
             Self::Removed => Some("piece"),
             Self::Setting | Self::Trial => Some("setting"),
             Self::Reading | Self::Recording | Self::Run | Self::Teeth => Some("limit"),
+            Self::Corrected => Some("reading"),
             Self::BringBack => Some("taken"),
             Self::Suggested => Some("suggestion"),
             Self::Look | Self::SignToNotes => Some("sign"),

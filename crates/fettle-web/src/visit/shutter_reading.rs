@@ -1,9 +1,13 @@
 //! Exposure times in a visit: a recording in, a reading with its charts out.
 
+use std::fs::File;
+
 use fettle_bench::{
-    BenchError, Change, Phase, Reading, RecordingId, shutter_reading, shutter_report,
+    BenchError, Change, Phase, Reading, RecordingId, Undo, shutter_read_as, shutter_reading,
+    shutter_report,
 };
-use fettle_measure::shutter::Report;
+use fettle_measure::recording;
+use fettle_measure::shutter::{Options, Report, analyse};
 use fettle_notes::{Limit, LimitId, ShutterLimit};
 use maud::{Markup, PreEscaped, html};
 
@@ -15,7 +19,7 @@ use crate::form::{Fields, Wrong};
 use crate::live::{self, Session};
 use crate::shutter::{self, Dial};
 use crate::upload::{Sent, Upload};
-use crate::{drawings, frame, number, urls};
+use crate::{drawings, frame, said, urls};
 
 /// The form that takes a recording against one limit of the notes.
 pub(crate) fn form(context: &Context<'_>, id: &LimitId, limit: &ShutterLimit) -> Markup {
@@ -103,7 +107,8 @@ fn keep_heard(
     fields: &Fields,
 ) -> Result<Vec<Change>, String> {
     let mut taken = session.taken();
-    let report = taken.measure(dial.options())?;
+    let options = taken.heard_so(dial.options().clone());
+    let report = taken.measure(&options)?;
     let told = |error: BenchError| error.to_string();
     let caption = caption(phase);
     let stage = context.view.line.stage;
@@ -112,7 +117,7 @@ fn keep_heard(
         .keep_draft(context.visit(), stage, &caption, taken.draft());
     Ok(vec![
         kept.map_err(told)?,
-        taken_change(context, phase, &report, fields).map_err(told)?,
+        taken_change(context, phase, &report, &options, fields).map_err(told)?,
     ])
 }
 
@@ -135,7 +140,7 @@ fn keep_file(
     );
     Ok(vec![
         kept.map_err(told)?,
-        taken_change(context, phase, &report, fields).map_err(told)?,
+        taken_change(context, phase, &report, dial.options(), fields).map_err(told)?,
     ])
 }
 
@@ -147,12 +152,65 @@ fn taken_change(
     context: &Context<'_>,
     phase: Phase,
     report: &Report,
+    options: &Options,
     fields: &Fields,
 ) -> Result<Change, BenchError> {
     let limit = fields.some("limit");
     let latest = Some(RecordingId::LATEST);
-    let taken = shutter_reading(context.visit(), phase, report, limit.as_deref(), latest)?;
+    let visit = context.visit();
+    let taken = shutter_reading(visit, phase, report, options, limit.as_deref(), latest)?;
     Ok(taken.into())
+}
+
+/// Reads a kept recording again with what the mechanic says of its shots; the reading taken before is struck, the
+/// new one stands in its place.
+pub(crate) fn corrected(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change>, Wrong> {
+    let id = sent.fields.text("reading");
+    let readings = &context.view.readings;
+    let reading = readings.iter().find(|it| it.id.to_string() == id);
+    let reading =
+        reading.ok_or_else(|| Wrong::of_all("this reading no longer stands: reload the page"))?;
+    let (Ok(Some(report)), Some(options)) = (
+        shutter_report(&reading.what),
+        shutter_read_as(&reading.what),
+    ) else {
+        return Err(Wrong::of_all(NOT_SAID));
+    };
+    let said = said::read(&sent.fields, &report, &options)?;
+    let name = report.recordings.first().map(|it| it.name.as_str());
+    read_again(context, reading, name, &Options { said, ..options }).map_err(Wrong::of_all)
+}
+
+/// What is said where it is not known how a recording was read.
+const NOT_SAID: &str =
+    "this reading does not say how its recording was read: give the recording again below";
+
+/// `name` is what the recording was called when it was given.
+fn read_again(
+    context: &Context<'_>,
+    reading: &Reading,
+    name: Option<&str>,
+    options: &Options,
+) -> Result<Vec<Change>, String> {
+    let told = |error: BenchError| error.to_string();
+    let kept = reading.what.recording.ok_or(NOT_SAID)?;
+    let file = context.bench.recording_file(kept).map_err(told)?;
+    let source = File::open(&file.path).map_err(|error| error.to_string())?;
+    let recorded =
+        recording::read(name.unwrap_or(&file.name), source).map_err(|error| error.to_string())?;
+    let report = analyse(&[recorded], options).map_err(|error| error.to_string())?;
+    let taken = shutter_reading(
+        context.visit(),
+        reading.what.phase,
+        &report,
+        options,
+        reading.what.limit_id.as_deref(),
+        Some(kept),
+    );
+    let struck = Undo {
+        entry: reading.entry,
+    };
+    Ok(vec![struck.into(), taken.map_err(told)?.into()])
 }
 
 /// The dial that a form of this visit names by its limit, or types in.
@@ -216,30 +274,29 @@ pub(crate) fn charts(before: Option<&Reading>, after: Option<&Reading>) -> Marku
     }
 }
 
-/// Every shot of a reading, struck ones too, each with the way to look at it closely.
+/// Every shot of a reading, each with the way to look at it closely, to have its mark corrected or to be left out.
 pub(crate) fn shots(context: &Context<'_>, reading: &Reading) -> Markup {
     let (Ok(Some(report)), Some(_)) = (shutter_report(&reading.what), reading.what.recording)
     else {
         return html! {};
     };
+    let options = shutter_read_as(&reading.what);
     let traces = urls::trace(context.visit(), reading.id);
+    let form = context.form_keyed(Deed::Corrected, &reading.id.to_string());
+    let lines = said::shots(&form, &report, options.as_ref(), |shot| {
+        urls::with_shot(&traces, shot.n)
+    });
     html! {
-        details.more {
-            summary { "Every shot" }
-            ol.lines.shots-heard {
-                @for shot in &report.shots {
-                    li { div.row {
-                        span {
-                            span class=[shot.struck.then_some("struck")] {
-                                span.what { "Shot " (shot.n) @if let Some(x) = shot.x_mm { " at " (number::figure(x.to_mm(), None, "mm")) } @if let Some(mark) = shot.marked { ", " (mark) } }
-                                " " (shutter::shot_time(shot))
-                            }
-                            @if shot.struck { " " span.what { "struck, not counted" } }
-                        }
-                        a.button href=(urls::with_shot(&traces, shot.n)) { "Look closely" span.unseen { " at shot " (shot.n) } }
-                    } }
-                }
-            }
+        details.more open[form.is_returned()] {
+            summary { "Every shot" @if options.is_some() { ": correct a mark, or leave a shot out" } }
+            @if options.is_some() {
+                (context.around(Deed::Corrected, &form, &html! {
+                    input type="hidden" name="reading" value=(reading.id);
+                    (lines)
+                    div.acts { button { "Read the recording again with this" } }
+                    p.hint { "The new reading takes this one's place; this one stays in the journal, struck." }
+                }))
+            } @else { (lines) p.quiet-text { (sentence(NOT_SAID)) } }
         }
     }
 }
