@@ -99,7 +99,8 @@ pub use outlook::SERVICE;
 pub use quoting::{DraftLine, QuoteDraft};
 pub use rust_decimal::Decimal;
 pub use shutter::{
-    finding_in_words, shutter_options, shutter_read_as, shutter_reading, shutter_report,
+    finding_in_words, remarks_in_words, shutter_options, shutter_read_as, shutter_reading,
+    shutter_report,
 };
 pub use store::SCHEMA_VERSION as TABLES_VERSION;
 #[cfg(feature = "queries")]

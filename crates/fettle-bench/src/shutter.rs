@@ -86,15 +86,13 @@ pub fn shutter_reading(
         read_as: options,
     };
     let detail = serde_json::to_value(detail).map_err(unreadable)?;
-    let mut findings: Vec<String> = report.findings.iter().map(finding_in_words).collect();
-    findings.extend(unsure_in_words(&report.speeds));
     Ok(ReadingTaken {
         visit,
         phase,
         instrument: Instrument::Shutter,
         limit_id: limit_id.map(str::to_owned),
         rows: report.speeds.iter().map(row).collect(),
-        findings,
+        findings: remarks_in_words(report),
         recording,
         method: method(report),
         detail: Some(detail),
@@ -120,21 +118,40 @@ pub fn shutter_read_as(reading: &ReadingTaken) -> Option<Options> {
     Options::deserialize(reading.detail.as_ref()?.get("read_as")?).ok()
 }
 
-/// What is said where shots may have been at other marks: the rows show an open verdict alone.
+/// What a person should know of a report beside its figures: its findings, and what the marks' verdicts do not show.
+#[must_use]
+pub fn remarks_in_words(report: &Report) -> Vec<String> {
+    let findings = report.findings.iter().map(finding_in_words);
+    findings
+        .chain(unsure_in_words(&report.speeds))
+        .chain(single_in_words(&report.speeds))
+        .collect()
+}
+
+/// What is said where shots may have been at other marks: a verdict that stays open does not say why.
 fn unsure_in_words(speeds: &[Speed]) -> Option<String> {
-    let unsure: Vec<String> = speeds
-        .iter()
-        .filter(|speed| speed.unsure)
-        .map(|speed| format!("{} s", speed.marked))
-        .collect();
-    let (last, others) = unsure.split_last()?;
-    let marks = match others {
-        [] => last.clone(),
-        others => format!("{} and {last}", others.join(", ")),
-    };
+    let marks = listed(speeds.iter().filter(|speed| speed.unsure))?;
     Some(format!(
         "it is not sure that the shots at {marks} were fired there, so no verdict is given: say at which mark they were"
     ))
+}
+
+/// What is said of single shots: their uncertainty is the chain's alone and looks better than that of several.
+fn single_in_words(speeds: &[Speed]) -> Option<String> {
+    let marks = listed(speeds.iter().filter(|speed| speed.shots == 1))?;
+    Some(format!(
+        "one shot alone counts at {marks}: how well it repeats is not known; fire three or more"
+    ))
+}
+
+/// `1 s`, `1 s and 1/4 s`, `1 s, 1/4 s and 1/60 s`; `None` without any.
+fn listed<'a>(speeds: impl Iterator<Item = &'a Speed>) -> Option<String> {
+    let marks: Vec<String> = speeds.map(|speed| format!("{} s", speed.marked)).collect();
+    let (last, others) = marks.split_last()?;
+    Some(match others {
+        [] => last.clone(),
+        others => format!("{} and {last}", others.join(", ")),
+    })
 }
 
 #[expect(
@@ -478,6 +495,27 @@ mod tests {
     }
 
     #[test]
+    fn a_doubted_mark_and_a_single_shot_are_remarked_on() {
+        let (sure, single) = (speed("1/60", 3), speed("1/125", 1));
+        let doubted = ["1", "1/2", "1/4"].map(|mark| Speed {
+            unsure: true,
+            ..speed(mark, 2)
+        });
+        assert_eq!(unsure_in_words(std::slice::from_ref(&sure)), None);
+        assert_eq!(single_in_words(&doubted), None);
+        let doubt = unsure_in_words(&doubted).unwrap();
+        assert!(
+            doubt.contains("the shots at 1 s, 1/2 s and 1/4 s were"),
+            "{doubt}"
+        );
+        let alone = single_in_words(&[sure, single]).unwrap();
+        assert!(
+            alone.starts_with("one shot alone counts at 1/125 s:"),
+            "{alone}"
+        );
+    }
+
+    #[test]
     fn a_stored_report_that_cannot_be_read_is_told() {
         let mut reading = ReadingTaken {
             visit: VisitId::new(1),
@@ -499,12 +537,12 @@ mod tests {
         );
     }
 
-    #[test]
-    fn a_speed_becomes_a_row_with_its_unit_and_verdict() {
-        let speed = Speed {
-            marked: "1/125".parse().unwrap(),
+    /// Shots at a mark that are 10 ms long, which is out for 8 ms.
+    fn speed(marked: &str, shots: u32) -> Speed {
+        Speed {
+            marked: marked.parse().unwrap(),
             nominal_s: Seconds::ms(8.0),
-            shots: 3,
+            shots,
             mean_s: Seconds::ms(10.0),
             spread_s: None,
             error_stops: Stops::of(0.32),
@@ -514,8 +552,12 @@ mod tests {
             budget: fettle_measure::shutter::MeanBudget::default(),
             guessed: false,
             unsure: false,
-        };
-        let row = row(&speed);
+        }
+    }
+
+    #[test]
+    fn a_speed_becomes_a_row_with_its_unit_and_verdict() {
+        let row = row(&speed("1/125", 3));
         assert_eq!(
             (
                 row.name.as_str(),

@@ -27,14 +27,6 @@ pub(crate) fn marks(before: Option<&Report>, after: Option<&Report>) -> Vec<Mark
     marks
 }
 
-/// The shot that stands for a mark: the first whose time can be told.
-pub(crate) fn shot_at(report: &Report, mark: Marked) -> Option<&Shot> {
-    report
-        .shots
-        .iter()
-        .find(|shot| shot.marked == Some(mark) && shot.effective_s.is_some())
-}
-
 /// Errors of the speeds against their limits: of one session, or before and after the work.
 pub(crate) fn speeds(before: Option<&Report>, after: Option<&Report>) -> String {
     let chart = match (before, after) {
@@ -85,7 +77,7 @@ pub(crate) fn trace(shot: &Shot) -> String {
 
 /// A shot at one mark before and after the work.
 pub(crate) fn traces(mark: Marked, before: Option<&Report>, after: Option<&Report>) -> String {
-    let shot = |report: Option<&Report>| shot_at(report?, mark).map(Trace::from);
+    let shot = |report: Option<&Report>| report?.typical_shot(mark).map(Trace::from);
     let (before, after) = (shot(before), shot(after));
     trace_pair(
         &format!("{mark} s"),

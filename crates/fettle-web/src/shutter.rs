@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use axum::extract::{Query, Request, State};
 use axum::response::{IntoResponse, Redirect, Response};
-use fettle_bench::{finding_in_words, shutter_options};
+use fettle_bench::{remarks_in_words, shutter_options};
 use fettle_measure::shutter::{
     Kind, Limits, Options, Report, Sense, Shot, ShutterError, Speed, analyse,
 };
@@ -465,9 +465,8 @@ fn result(given: &Given, form: &Form) -> Markup {
             h2 { "What " (given.name) " says" }
             (form.problems())
             p.aside { (method(report)) ". Uncertainties are expanded, k = 2." }
-            @if !report.findings.is_empty() {
-                ul.findings { @for finding in &report.findings { li { (sentence(&finding_in_words(finding))) } } }
-            }
+            @let remarks = remarks_in_words(report);
+            @if !remarks.is_empty() { ul.findings { @for remark in &remarks { li { (sentence(remark)) } } } }
             (speeds_table(report))
             div.chart { (PreEscaped(drawings::speeds(None, Some(report)))) }
             (frame::tables(report))

@@ -149,6 +149,12 @@ pub(crate) fn visit_at(
     url
 }
 
+/// An address that leads to the place with this id on its page.
+pub(crate) fn at_place(url: &str, id: &str) -> String {
+    let page = url.split('#').next().unwrap_or_default();
+    format!("{page}#{}", encoded(id))
+}
+
 /// The page of a visit with one removal in hand, on the way to some parts when they are named.
 pub(crate) fn step(visit: VisitId, part: &str, to: Option<&str>) -> String {
     let to = to.map_or_else(String::new, |to| format!("&to={}", encoded(to)));

@@ -123,7 +123,11 @@ fn record(desk: &Desk, number: &str, deed: Deed, sent: Upload) -> Result<Outcome
             let applied = desk.apply(changes)?;
             let range = Range::of(&applied.entries);
             let open = deed.section().map(section::Section::id);
-            Ok(urls::visit_at(context.view.line.visit, open, range))
+            let url = urls::visit_at(context.view.line.visit, open, range);
+            Ok(match deed.place(&sent.fields) {
+                Some(place) => urls::at_place(&url, &place),
+                None => url,
+            })
         }) {
             Ok(url) => return Ok(Outcome::Recorded(url)),
             Err(error) => {

@@ -39,9 +39,9 @@ pub(crate) fn click(of: ClickOf) -> &'static str {
 /// A verdict as a class of the style sheet, and in words.
 pub(crate) fn verdict(verdict: Option<Verdict>) -> (&'static str, &'static str) {
     match verdict {
-        Some(Verdict::In) => ("in", "inside"),
-        Some(Verdict::Out) => ("out", "outside"),
-        Some(Verdict::Undecided) => ("undecided", "not decided"),
+        Some(Verdict::In) => ("in", "in"),
+        Some(Verdict::Out) => ("out", "out"),
+        Some(Verdict::Undecided) => ("undecided", "undecided"),
         None => ("none", "not judged"),
     }
 }

@@ -32,6 +32,24 @@ pub struct Report {
     pub clicks: Vec<Click>,
 }
 
+impl Report {
+    /// The shot that stands for a mark: of those that count and can be drawn, the one whose time lies nearest to the
+    /// mark's mean; `None` without any.
+    #[must_use]
+    pub fn typical_shot(&self, mark: Marked) -> Option<&Shot> {
+        let mean = self.speeds.iter().find(|it| it.marked == mark)?.mean_s;
+        let off = |shot: &&Shot| {
+            shot.effective_s
+                .map_or(f64::INFINITY, |t| (t - mean).abs().to_s())
+        };
+        self.shots
+            .iter()
+            .filter(|it| it.marked == Some(mark) && it.effective_s.is_some())
+            .filter(|it| !it.struck && it.trace.points.len() > 1)
+            .min_by(|a, b| off(a).total_cmp(&off(b)))
+    }
+}
+
 /// How much was recorded.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Extent {

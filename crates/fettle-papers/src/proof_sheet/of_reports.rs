@@ -1,7 +1,7 @@
 //! The shutter's part of a proof sheet, from what was measured before and after the work.
 
 use fettle_draw::Trace;
-use fettle_measure::shutter::{Report, Shot, Speed};
+use fettle_measure::shutter::{Report, Speed};
 use fettle_measure::{Marked, Stops};
 
 use super::{Exposure, SpeedProof, TraceProof};
@@ -36,7 +36,7 @@ impl TraceProof {
     #[must_use]
     pub fn of_reports(before: Option<&Report>, after: Option<&Report>) -> Vec<Self> {
         let of = |report: Option<&Report>, mark| {
-            report.and_then(|r| typical_shot(r, mark)).map(Trace::from)
+            report.and_then(|r| r.typical_shot(mark)).map(Trace::from)
         };
         marks(before, after)
             .into_iter()
@@ -68,17 +68,4 @@ fn marks(before: Option<&Report>, after: Option<&Report>) -> Vec<Marked> {
     marks.sort_unstable_by(|a, b| b.cmp(a));
     marks.dedup();
     marks
-}
-
-fn typical_shot(report: &Report, mark: Marked) -> Option<&Shot> {
-    let mean = report.speeds.iter().find(|s| s.marked == mark)?.mean_s;
-    let distance = |shot: &&Shot| {
-        shot.effective_s
-            .map_or(f64::INFINITY, |t| (t - mean).abs().to_s())
-    };
-    report
-        .shots
-        .iter()
-        .filter(|s| s.marked == Some(mark) && s.effective_s.is_some() && s.trace.points.len() > 1)
-        .min_by(|a, b| distance(a).total_cmp(&distance(b)))
 }

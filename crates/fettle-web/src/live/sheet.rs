@@ -103,7 +103,12 @@ fn spoken(shot: &Shot, judged: Option<Verdict>) -> String {
     if let Some(error) = shot.error_stops {
         words.push_str(&format!(", {} stops", number::stops(error.to_stops())));
     }
-    format!("{words}, {}", verdict(judged).1)
+    let judged = match judged {
+        Some(Verdict::In) => "in tolerance",
+        Some(Verdict::Out) => "out of tolerance",
+        _ => verdict(judged).1,
+    };
+    format!("{words}, {judged}")
 }
 
 /// The parts of the page that change.

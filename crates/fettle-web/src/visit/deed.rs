@@ -6,7 +6,7 @@ use super::context::Context;
 use super::section::Section;
 use super::{
     apart, billing, cause, from_drawer, going, likely, looked_over, mail, papers, proof, put_back,
-    quote, repaired, run, shutter_reading, standing, suggested, teeth, to_notes, trial,
+    quote, readings, repaired, run, shutter_reading, standing, suggested, teeth, to_notes, trial,
 };
 use crate::form::{Fields, Wrong};
 use crate::upload::{Takes, Upload};
@@ -101,6 +101,16 @@ impl Deed {
             Self::Answer => Some("extra"),
             Self::Credit => Some("bill"),
             Self::HoldEnded => Some("hold"),
+            _ => None,
+        }
+    }
+
+    /// Where on the page what its form recorded is to be seen, by id; `None` at the head of its stretch.
+    pub(crate) fn place(self, fields: &Fields) -> Option<String> {
+        match self {
+            Self::Recording | Self::Corrected | Self::Reading | Self::Run | Self::Teeth => {
+                Some(readings::place(fields.some("limit").as_deref()))
+            }
             _ => None,
         }
     }

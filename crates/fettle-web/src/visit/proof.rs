@@ -155,7 +155,7 @@ pub(crate) fn setting(context: &Context<'_>, sent: &Upload) -> Result<Vec<Change
 
 fn limit_section(context: &Context<'_>, id: &LimitId, limit: &Limit) -> Markup {
     html! {
-        section id={ "limit-" (id) } {
+        section id=(readings::place(Some(id.as_str()))) {
             h3 { (limit.name()) }
             (readings::against(context, id))
             @match limit {

@@ -36,6 +36,11 @@ pub(crate) fn phase(fields: &Fields, wrong: &mut Wrong) -> Option<Phase> {
     phase
 }
 
+/// The id of the section with the readings against a limit; without one, of those against none.
+pub(crate) fn place(limit: Option<&str>) -> String {
+    limit.map_or_else(|| "limit".to_owned(), |id| format!("limit-{id}"))
+}
+
 /// The last reading of each phase against one limit.
 pub(crate) fn against(context: &Context<'_>, id: &LimitId) -> Markup {
     let of = |phase: Phase| {
@@ -62,7 +67,7 @@ pub(crate) fn without_limit(context: &Context<'_>) -> Markup {
     let (before, after) = (free(Phase::Before), free(Phase::After));
     html! {
         @if before.is_some() || after.is_some() {
-            section { h3 { "Other readings" } (pair(context, before, after)) }
+            section id=(place(None)) { h3 { "Other readings" } (pair(context, before, after)) }
         }
     }
 }

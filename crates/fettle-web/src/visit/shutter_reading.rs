@@ -292,6 +292,7 @@ pub(crate) fn shots(context: &Context<'_>, reading: &Reading) -> Markup {
             @if options.is_some() {
                 (context.around(Deed::Corrected, &form, &html! {
                     input type="hidden" name="reading" value=(reading.id);
+                    input type="hidden" name="limit" value=(reading.what.limit_id.as_deref().unwrap_or_default());
                     (lines)
                     div.acts { button { "Read the recording again with this" } }
                     p.hint { "The new reading takes this one's place; this one stays in the journal, struck." }
