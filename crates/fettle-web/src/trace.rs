@@ -102,7 +102,7 @@ pub(crate) async fn of_reading(
             };
             Ok(page(
                 &look,
-                &html! { p { a href=(back) { "Back to visit " (visit) } } },
+                &html! { a href=(back) { "Back to visit " (visit) } },
             ))
         })
         .await?;
@@ -130,7 +130,7 @@ pub(crate) async fn of_session(
                 samples: urls::live_samples(&token),
                 here: urls::live_traces(&token),
             };
-            Ok(page(&look, &html! { p.quiet-text { "What was heard until now; the page that listens goes on." } }))
+            Ok(page(&look, &html! { span.quiet-text { "What was heard until now; the page that listens goes on." } }))
         })
         .await?;
     Ok(state.draw(&page))
@@ -156,7 +156,7 @@ pub(crate) async fn of_given(
             let back = urls::given(&token);
             Ok(page(
                 &look,
-                &html! { p { a href=(back) { "Back to what " (given.name) " says" } } },
+                &html! { a href=(back) { "Back to what " (given.name) " says" } },
             ))
         })
         .await?;
@@ -333,7 +333,8 @@ fn page(look: &Look<'_>, back: &Markup) -> Page {
         .and_then(|n| shots.iter().position(|shot| shot.n == n))
         .unwrap_or(0);
     let Some(shot) = shots.get(place) else {
-        let body = html! { h1 { "No shot" } p.lead { "There is no shot to look at yet." } (back) };
+        let body =
+            html! { h1 { "No shot" } p.lead { "There is no shot to look at yet." } p { (back) } };
         return Page::new("No shot", body).room(Room::Instruments);
     };
     let title = match shot.marked {
@@ -351,21 +352,21 @@ fn page(look: &Look<'_>, back: &Markup) -> Page {
     let body = html! {
         h1 { (title) }
         p.lead { (shutter::shot_time(shot)) @if shot.struck { ", struck" } }
-        (back)
         ul.ways {
+            li { (back) }
             @if let Some((n, url)) = before { li { a href=(url) rel="prev" { "← Shot " (n) } } }
             @if let Some((n, url)) = after { li { a href=(url) rel="next" { "Shot " (n) " →" } } }
         }
         section.closely hidden data-samples=(look.samples) data-rate=(look.recording.sample_rate().to_hz())
             data-length=(look.recording.length()) data-channel=(shot.channel.saturating_sub(1)) data-shot=(drawn) {
             h2 { "As recorded" @if look.recording.channel_count() > 1 { ", channel " (shot.channel) } }
-            canvas tabindex="0" role="img" aria-label="The samples around this shot against time, with its flanks and the time fully open marked" aria-describedby="closely-keys" {}
-            p.aside data-part="said" aria-live="polite" {}
             div.acts {
                 (act("earlier", "← earlier")) (act("later", "later →")) (act("in", "+ closer")) (act("out", "− wider"))
                 (act("first", "Opening flank")) (act("second", "Closing flank")) (act("shot", "This shot")) (act("whole", "Whole recording"))
                 button type="button" data-act="opening" aria-pressed="true" { "Opening, coupling undone" }
             }
+            canvas tabindex="0" role="img" aria-label="The samples around this shot against time, with its flanks and the time fully open marked" aria-describedby="closely-keys" {}
+            p.aside data-part="said" aria-live="polite" {}
             p.hint id="closely-keys" { "With the drawing in focus: ← and → move, + and − zoom, Home shows the whole recording, End this shot. With fingers: one moves, two zoom. The broken line is the opening against the scale at the right, where 1 % and 98 % are ruled." }
         }
         section {
