@@ -10,6 +10,7 @@ use std::f64::consts::TAU;
 use nalgebra::{DMatrix, DVector, DVectorView};
 
 use super::hum::HARMONICS;
+use super::normal;
 use super::overview::{Overview, median, thinned};
 use crate::recording::Means;
 
@@ -29,8 +30,10 @@ const NOMINAL_HZ: [f64; 2] = [50.0, 60.0];
 /// Steps to each side on the way to the frequency, and how often they are halved.
 const GRID: i32 = 4;
 const HALVINGS: usize = 3;
-/// Differences in a segment's fit: these are enough for six harmonics.
+/// Differences in a segment's fit: these are enough for six harmonics ...
 const MOST_ROWS: usize = 4000;
+/// ... and these for their frequency, which all segments looked at have in common.
+const SOUGHT_ROWS: usize = 1200;
 const ROUNDS: usize = 3;
 /// Beyond so many standard deviations a difference has no weight.
 const BISQUARE: f64 = 4.7;
@@ -55,7 +58,7 @@ pub(crate) fn taken_off(overview: &Overview<'_>) -> Option<Means> {
     };
     let looked_at: Vec<Segment> = (0..count)
         .step_by(count.div_ceil(LOOKED_AT))
-        .map(|n| Segment::of(&part(n), half))
+        .map(|n| Segment::of(&part(n), half, SOUGHT_ROWS))
         .filter(Segment::is_long)
         .collect();
     let before: f64 = looked_at.iter().map(|it| it.spread).sum();
@@ -81,7 +84,7 @@ pub(crate) fn taken_off(overview: &Overview<'_>) -> Option<Means> {
         let waves = Waves::new(hz, dt, half);
         let mut quiet = Means::default();
         for means in (0..count).map(part) {
-            let segment = Segment::of(&means, half);
+            let segment = Segment::of(&means, half, MOST_ROWS);
             let weights = segment.is_long().then(|| segment.fit(&waves).0);
             waves.take_off(&means, weights.as_ref(), &mut quiet);
         }
@@ -118,8 +121,9 @@ struct Segment {
 }
 
 impl Segment {
-    fn of(means: &[f32], half: usize) -> Self {
-        let stride = (means.len() / MOST_ROWS).max(1);
+    /// With so many differences at most, or up to twice as many.
+    fn of(means: &[f32], half: usize, rows: usize) -> Self {
+        let stride = (means.len() / rows).max(1);
         let windows = means.windows(2 * half).step_by(stride);
         let steps: Vec<f64> = windows.map(|near| step(near, half)).collect();
         let sizes: Vec<f64> = steps.iter().map(|it| it.abs()).collect();
@@ -144,17 +148,15 @@ impl Segment {
         let mut solution = DVector::zeros(count);
         let mut left = self.spread;
         for _ in 0..ROUNDS {
-            let mut normal = DMatrix::<f64>::identity(count, count) * 1e-9;
+            let mut sums = DMatrix::<f64>::identity(count, count) * 1e-9;
             let mut right = DVector::zeros(count);
             let rows = rows.chunks_exact(count.max(1));
             for ((row, step), weight) in rows.clone().zip(&self.steps).zip(&weights) {
                 if *weight > 0.0 {
-                    let row = DVectorView::from_slice(row, count);
-                    normal.ger(*weight, &row, &row, 1.0);
-                    right.axpy(weight * step, &row, 1.0);
+                    normal::add(&mut sums, &mut right, row, *weight, *step);
                 }
             }
-            let Some(factor) = normal.cholesky() else {
+            let Some(factor) = sums.cholesky() else {
                 break;
             };
             solution = factor.solve(&right);

@@ -43,6 +43,7 @@ mod local;
 mod lost;
 mod mains;
 mod marks;
+mod normal;
 mod options;
 mod overview;
 mod pairing;

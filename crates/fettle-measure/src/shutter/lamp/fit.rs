@@ -4,6 +4,7 @@ use std::f64::consts::TAU;
 
 use nalgebra::{DMatrix, DVector};
 
+use super::super::normal;
 use super::{Lamp, Open};
 
 /// A harmonic may have this amplitude, divided by its number.
@@ -23,6 +24,8 @@ const UP_TO_RATES: f64 = 1.6;
 /// Samples times unknowns squared that are summed at most in one step.
 const MOST_WORK: f64 = 1.5e8;
 const STEPS: usize = 4;
+/// A step that moves frequency and drift by less than this part of their standard uncertainty is the last.
+const SETTLED: f64 = 1e-3;
 
 /// Harmonics looked for.
 fn harmonics(hz: f64, dt: f64) -> usize {
@@ -60,9 +63,26 @@ pub(super) fn first(opens: &[Open], hz: f64, dt: f64, noise: f64) -> Option<Lamp
 pub(super) fn refined(opens: &[Open], start: &Lamp, dt: f64, noise: f64) -> Option<Lamp> {
     let mut lamp = start.clone();
     for _ in 0..STEPS {
-        lamp = step(opens, &lamp, dt, noise, true)?;
+        let next = step(opens, &lamp, dt, noise, true)?;
+        let settled = next.is_near(&lamp);
+        lamp = next;
+        if settled {
+            break;
+        }
     }
     Some(lamp)
+}
+
+impl Lamp {
+    /// Whether frequency and drift are the other's, against their own standard uncertainties.
+    fn is_near(&self, other: &Self) -> bool {
+        let drift = self.covariance.nrows() - 1;
+        let moved = [self.hz - other.hz, self.drift - other.drift];
+        moved.iter().zip([drift - 1, drift]).all(|(moved, at)| {
+            let variance = self.covariance[(at, at)].max(0.0);
+            moved.abs() <= SETTLED * variance.sqrt()
+        })
+    }
 }
 
 /// One step of Gauss and Newton: the waves anew, and the frequency and its drift unless held.
@@ -155,13 +175,7 @@ impl Sums {
 
     /// Only the lower triangle and the diagonal are summed.
     fn add(&mut self, row: &[f64], value: f64) {
-        for (j, by) in row.iter().enumerate() {
-            self.right[j] += by * value;
-            let mut column = self.normal.column_mut(j);
-            for (sum, it) in column.iter_mut().zip(row).skip(j) {
-                *sum += by * it;
-            }
-        }
+        normal::add(&mut self.normal, &mut self.right, row, 1.0, value);
         self.squares += value * value;
     }
 
