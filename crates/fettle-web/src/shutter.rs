@@ -309,9 +309,6 @@ fn measured(desk: &Desk, sent: Upload) -> Result<String, Box<Page>> {
     let mut wrong = sent.wrong.clone();
     let dial = dial_of(desk, &sent.fields, &mut wrong);
     let heard = heard(desk, &sent.fields, &mut wrong);
-    if heard.is_none() && sent.files.is_empty() && wrong.is_empty() {
-        wrong.note("recording", "choose a recording");
-    }
     if let (Some(dial), true) = (dial, wrong.is_empty()) {
         match measure_sent(desk, heard, &sent, dial.into_options()) {
             Ok(given) => return Ok(hold(desk, given)),
