@@ -47,6 +47,16 @@ impl Runs {
         }
     }
 
+    /// These and others that lie between them.
+    pub(super) fn and(self, other: Self) -> Self {
+        let mut runs = [self.list, other.list].concat();
+        runs.sort_by_key(|run| run.start);
+        Self {
+            list: runs,
+            gap: self.gap.max(other.gap),
+        }
+    }
+
     pub(super) fn clear(&mut self) {
         *self = Self::default();
     }

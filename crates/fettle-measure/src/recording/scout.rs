@@ -30,7 +30,10 @@ pub(super) struct Scout {
     /// The block boundary whose step comes next.
     boundary: usize,
     picks: Picks,
-    ends: Ends,
+    /// At the ends of the range, where these are known.
+    known: Option<Ends>,
+    /// At the highest value and the lowest.
+    extremes: [Ends; 2],
 }
 
 impl Scout {
@@ -45,7 +48,8 @@ impl Scout {
             blocks_a_slot,
             boundary: HALF,
             picks: Picks::default(),
-            ends: Ends::new(full_scale),
+            known: full_scale.map(|full| Ends::new(Side::Both, full * CLIP_FROM)),
+            extremes: [Side::High, Side::Low].map(|side| Ends::new(side, 0.0)),
         }
     }
 
@@ -73,7 +77,9 @@ impl Scout {
                     .means
                     .push(if mean.is_finite() { mean } else { before });
             }
-            self.ends.look(block, from, low, high);
+            for ends in self.known.iter_mut().chain(&mut self.extremes) {
+                ends.look(block, from, low, high);
+            }
         }
         self.widths.push(widest);
         self.picks.take(samples, start);
@@ -103,14 +109,16 @@ impl Scout {
 
     pub(super) fn finish(mut self) -> Track {
         self.track.noise = self.picks.white_noise();
-        self.ends.close();
+        for ends in self.known.iter_mut().chain(&mut self.extremes) {
+            ends.close();
+        }
         let samples = self.track.means.len() * self.block;
         let longest = self.picks.longest_by_chance(samples);
-        self.track.clipped = if self.ends.known {
-            self.ends.runs
-        } else {
-            self.ends.runs.longer_than(longest)
-        };
+        let known = self.known.map(|ends| ends.runs);
+        // What was clipped may have been turned down after that.
+        self.track.clipped = known
+            .filter(|runs| runs.count() > 0)
+            .unwrap_or_else(|| at_extremes(self.extremes, longest));
         self.track
     }
 }
@@ -189,10 +197,28 @@ impl Picks {
     }
 }
 
-/// Runs of equal samples at the end of the range; where that is not known, at the greatest value.
+/// Runs of more than so many samples at the highest value and at the lowest, when it lies about as far from zero.
+fn at_extremes(extremes: [Ends; 2], longest: usize) -> Runs {
+    let farthest = extremes.iter().fold(0.0, |most, it| it.limit.max(most));
+    extremes
+        .into_iter()
+        .filter(|it| it.limit >= CLIP_FROM * farthest)
+        .map(|it| it.runs.longer_than(longest))
+        .fold(Runs::default(), Runs::and)
+}
+
+/// Which values count.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Side {
+    Both,
+    High,
+    Low,
+}
+
+/// Runs of equal samples at the ends of the range, or at the greatest value of one side.
 struct Ends {
     limit: f32,
-    known: bool,
+    side: Side,
     runs: Runs,
     /// The run under way.
     value: f32,
@@ -201,10 +227,10 @@ struct Ends {
 }
 
 impl Ends {
-    fn new(full_scale: Option<f32>) -> Self {
+    fn new(side: Side, limit: f32) -> Self {
         Self {
-            limit: full_scale.map_or(0.0, |full| full * CLIP_FROM),
-            known: full_scale.is_some(),
+            limit,
+            side,
             runs: Runs::default(),
             value: 0.0,
             start: 0,
@@ -213,13 +239,22 @@ impl Ends {
     }
 
     fn look(&mut self, block: &[f32], start: usize, low: f32, high: f32) {
-        if high.max(-low) < self.limit {
+        let most = match self.side {
+            Side::Both => high.max(-low),
+            Side::High => high,
+            Side::Low => -low,
+        };
+        if most < self.limit {
             self.close();
             return;
         }
         for (n, sample) in (start..).zip(block) {
-            let size = sample.abs();
-            if !self.known && size > self.limit && size.is_finite() {
+            let size = match self.side {
+                Side::Both => sample.abs(),
+                Side::High => *sample,
+                Side::Low => -sample,
+            };
+            if self.side != Side::Both && size > self.limit && size.is_finite() {
                 self.limit = size;
                 self.runs.clear();
                 self.count = 0;
