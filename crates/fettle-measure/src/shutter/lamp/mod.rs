@@ -18,7 +18,7 @@ use nalgebra::{DMatrix, DVector};
 
 use super::flicker::Flicker;
 use super::hum::Hum;
-use super::local::{Local, Signal};
+use super::local::{End, Local, Signal};
 use super::poles::Poles;
 
 pub(crate) use noise::of_flanks as noise_of_flanks;
@@ -185,12 +185,16 @@ pub(crate) fn find(
     hum: Option<&Hum>,
     before: Option<&Lamp>,
 ) -> Option<Lamp> {
-    let (opens, level) = opens(signal, shots, poles, hum, before)?;
+    let Seen {
+        opens,
+        darks,
+        level,
+    } = seen(signal, shots, poles, hum, before)?;
     let noise = signal.noise / level;
     match before {
         Some(before) => again(&opens, before, signal.dt, noise),
         None => {
-            let hz = seek::strongest(&opens, signal.dt, noise)?;
+            let hz = seek::strongest(&opens, &darks, signal.dt, noise)?;
             let lamp = fit::first(&opens, hz, signal.dt, noise)?;
             let lamp = lamp.through(poles);
             seek::is_everywhere(&opens, &lamp, signal.dt, noise).then_some(lamp)
@@ -212,16 +216,26 @@ fn again(opens: &[Open], before: &Lamp, dt: f64, noise: f64) -> Option<Lamp> {
     better.or(Some(near))
 }
 
-/// The plateaus and the light that they have in common.
-fn opens(
+/// What is looked at.
+struct Seen {
+    opens: Vec<Open>,
+    /// The dark before each plateau, as far as that is long, against the light; none once the lamp is known.
+    darks: Vec<Vec<f64>>,
+    /// The light that the plateaus have in common.
+    level: f64,
+}
+
+/// The plateaus, what lies beside them and the light that they have in common.
+fn seen(
     signal: &Signal<'_>,
     shots: &[Local],
     poles: Poles,
     hum: Option<&Hum>,
     before: Option<&Lamp>,
-) -> Option<(Vec<Open>, f64)> {
+) -> Option<Seen> {
     let most = (LONGEST_S / signal.dt) as usize;
     let mut found: Vec<(Open, f64)> = Vec::new();
+    let mut darks: Vec<Vec<f64>> = Vec::new();
     for shot in shots.iter().filter(|it| it.regions.has_plateau()) {
         // Flicker at twice the mains' frequency would pass for hum: that is fitted to the dark alone.
         let dark_only = match before {
@@ -245,6 +259,10 @@ fn opens(
         let light: Vec<f64> = shot.plateau_over(signal, &fit, whole.clone());
         if light.iter().all(|value| value.is_finite()) {
             let from = whole.start;
+            if before.is_none() {
+                let dark = shot.departures(signal, &fit, 0, End::Last(light.len()));
+                darks.extend(dark.iter().all(|it| it.is_finite()).then_some(dark));
+            }
             found.push((Open { from, light }, level));
         }
     }
@@ -260,7 +278,14 @@ fn opens(
             *value = *value / level - 1.0 + taken;
         }
     }
-    (level > 0.0 && level.is_finite()).then(|| (found.into_iter().map(|it| it.0).collect(), level))
+    for value in darks.iter_mut().flatten() {
+        *value /= level;
+    }
+    (level > 0.0 && level.is_finite()).then(|| Seen {
+        opens: found.into_iter().map(|it| it.0).collect(),
+        darks,
+        level,
+    })
 }
 
 impl Lamp {
@@ -308,7 +333,7 @@ mod tests {
     }
 
     fn found(opens: &[Open]) -> Option<Lamp> {
-        let hz = seek::strongest(opens, DT, NOISE)?;
+        let hz = seek::strongest(opens, &[], DT, NOISE)?;
         let lamp = fit::first(opens, hz, DT, NOISE)?;
         seek::is_everywhere(opens, &lamp, DT, NOISE).then_some(lamp)
     }

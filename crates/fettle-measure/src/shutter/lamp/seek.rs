@@ -16,6 +16,8 @@ const SHORTEST: f64 = 1.5;
 const REACH: f64 = 0.75;
 /// A wave must lower the squares by so many times the spectrum's own variance.
 const STANDS_OUT: f64 = 60.0;
+/// What the dark shows so many times as fast and as slow tells of the noise at a frequency.
+const NEAR: f64 = 1.25;
 /// Swings smaller than this part of the light move no time by as much as can be told.
 const LEAST: f64 = 2e-4;
 /// Parts that all plateaus together are cut into, to see that each of them swings ...
@@ -25,43 +27,78 @@ const ALIKE: (f64, f64) = (0.5, 2.0);
 /// ... as most of them must.
 const MOSTLY: f64 = 0.75;
 
-/// The frequency of the strongest wave that all plateaus have in common.
-pub(super) fn strongest(opens: &[Open], dt: f64, noise: f64) -> Option<f64> {
-    let mut longest: Vec<&Open> = opens.iter().collect();
-    longest.sort_by_key(|it| std::cmp::Reverse(it.light.len()));
+/// The frequency of the strongest wave that all plateaus have in common and `darks`, stretches without the
+/// lamp's light, have not: noise of low frequencies is in both.
+pub(super) fn strongest(opens: &[Open], darks: &[Vec<f64>], dt: f64, noise: f64) -> Option<f64> {
+    let mut longest: Vec<&[f64]> = opens.iter().map(|it| it.light.as_slice()).collect();
+    longest.sort_by_key(|it| std::cmp::Reverse(it.len()));
     longest.truncate(MOST);
-    let most = longest.first()?.light.len();
+    let most = longest.first()?.len();
     if (most as f64) * dt * LOWEST_HZ < SHORTEST {
         return None;
     }
     let length = (2 * most.next_power_of_two()).min(LONGEST);
+    let (power, weight) = power_of(&longest, length)?;
+    let mut dark: Vec<&[f64]> = darks.iter().map(Vec::as_slice).collect();
+    dark.sort_by_key(|it| std::cmp::Reverse(it.len()));
+    dark.truncate(MOST);
+    let (dark, dark_weight) = power_of(&dark, length)?;
+    let dark = smoothed(&dark);
+    let bin_hz = 1.0 / (length as f64 * dt);
+    let lowest = (LOWEST_HZ / bin_hz).ceil() as usize;
+    let last = power.len().saturating_sub(2);
+    let searched = power.get(lowest..last)?;
+    let floor = (median(searched) / weight).max(noise * noise);
+    let over = |n: usize| {
+        let beside = dark
+            .get(n)
+            .map_or(0.0, |it| it / dark_weight.max(f64::MIN_POSITIVE));
+        power
+            .get(n)
+            .map_or(0.0, |it| it / weight / floor.max(beside))
+    };
+    let peak = (lowest..last).max_by(|a, b| over(*a).total_cmp(&over(*b)))?;
+    if over(peak).is_nan() || over(peak) <= STANDS_OUT / longest.len() as f64 {
+        return None;
+    }
+    let line = power.get(peak.saturating_sub(2)..=peak + 2)?;
+    let sum: f64 = line.iter().sum();
+    let centre: f64 = line.iter().zip(-2..).map(|(it, n)| it * f64::from(n)).sum();
+    let hz = (peak as f64 + centre / sum) * bin_hz;
+    near(opens, hz, dt, noise)
+}
+
+/// The power of all stretches together in transforms of so many values, and that of their windows.
+fn power_of(stretches: &[&[f64]], length: usize) -> Option<(Vec<f64>, f64)> {
     let plan = RealFftPlanner::new().plan_fft_forward(length);
     let mut spectrum = plan.make_output_vec();
     let mut power = vec![0.0; spectrum.len()];
     let mut weight = 0.0;
-    for open in &longest {
-        let mut windowed = windowed(&open.light[..open.light.len().min(length)], &mut weight);
+    for stretch in stretches {
+        let mut windowed = windowed(&stretch[..stretch.len().min(length)], &mut weight);
         windowed.resize(length, 0.0);
         plan.process(&mut windowed, &mut spectrum).ok()?;
         for (sum, bin) in power.iter_mut().zip(&spectrum) {
             *sum += bin.re * bin.re + bin.im * bin.im;
         }
     }
-    let bin_hz = 1.0 / (length as f64 * dt);
-    let lowest = (LOWEST_HZ / bin_hz).ceil() as usize;
-    let searched = power.get(lowest..power.len().saturating_sub(2))?;
-    let floor = (median(searched) / weight).max(noise * noise);
-    let peak = (0..searched.len()).max_by(|a, b| searched[*a].total_cmp(&searched[*b]))?;
-    if searched[peak].is_nan()
-        || searched[peak] <= STANDS_OUT * floor * weight / longest.len() as f64
-    {
-        return None;
-    }
-    let line = &power[(lowest + peak).saturating_sub(2)..=lowest + peak + 2];
-    let sum: f64 = line.iter().sum();
-    let centre: f64 = line.iter().zip(-2..).map(|(it, n)| it * f64::from(n)).sum();
-    let hz = ((lowest + peak) as f64 + centre / sum) * bin_hz;
-    near(opens, hz, dt, noise)
+    Some((power, weight))
+}
+
+/// Means of a spectrum over the frequencies near each, up to [`NEAR`] times as high and as low.
+fn smoothed(power: &[f64]) -> Vec<f64> {
+    let mut sums = vec![0.0];
+    let mut sum = 0.0;
+    sums.extend(power.iter().map(|it| {
+        sum += it;
+        sum
+    }));
+    let mean = |n: usize| {
+        let from = ((n as f64 / NEAR) as usize).min(n.saturating_sub(2));
+        let to = ((n as f64 * NEAR) as usize + 1).max(n + 3).min(power.len());
+        (sums[to] - sums[from]) / (to - from) as f64
+    };
+    (0..power.len()).map(mean).collect()
 }
 
 /// The frequency near `hz`, as nearly as the longest plateau tells, at which all plateaus swing together.
