@@ -138,7 +138,11 @@ impl Departure {
         squares.sort_by(f64::total_cmp);
         let mean = |squares: &[f64]| squares.iter().sum::<f64>() / squares.len() as f64;
         let square = mean(&squares);
-        let wander = wander(signal, shot, size, means.len()).unwrap_or(0.0);
+        // Where the model fails as far in the dark, the dark wanders as it does not allow for.
+        let astray = shot.local.astray_in_the_dark(&shot.fit);
+        let wander = wander(signal, shot, size, means.len())
+            .unwrap_or(0.0)
+            .max(astray);
         let chance = (signal.noise.powi(2) / size as f64).max((WANDERS * wander).powi(2));
         let mut sixths = means
             .chunks(means.len() / 6)
