@@ -8,6 +8,7 @@ use realfft::RealFftPlanner;
 
 use super::channel::Raw;
 use super::local::{End, Fit, Local, Signal};
+use super::overview::median;
 
 /// Samples of one Hann window, and most windows.
 const WINDOW: usize = 512;
@@ -42,12 +43,12 @@ pub(crate) fn is_limited(signal: &Signal<'_>, shots: &[Raw]) -> bool {
     spectrum(signal, shots).is_some_and(|power| has_cliff(&power))
 }
 
-/// Mean power of the dark's windows.
+/// Power of the dark's windows, the median of each frequency: a coding is in all of them, a click that rings
+/// in few.
 fn spectrum(signal: &Signal<'_>, shots: &[Raw]) -> Option<Vec<f64>> {
     let plan = RealFftPlanner::new().plan_fft_forward(WINDOW);
     let mut bins = plan.make_output_vec();
-    let mut power = vec![0.0; bins.len()];
-    let mut count = 0_usize;
+    let mut powers: Vec<Vec<f64>> = vec![Vec::new(); bins.len()];
     let each = (MOST_WINDOWS / shots.len().max(1)).max(2) / 2;
     for shot in shots {
         let regions = &shot.local.regions;
@@ -74,12 +75,13 @@ fn spectrum(signal: &Signal<'_>, shots: &[Raw]) -> Option<Vec<f64>> {
                 continue;
             }
             plan.process(&mut windowed, &mut bins).ok()?;
-            for (sum, bin) in power.iter_mut().zip(&bins) {
-                *sum += bin.norm_sqr();
+            for (all, bin) in powers.iter_mut().zip(&bins) {
+                all.push(bin.norm_sqr());
             }
-            count += 1;
         }
     }
+    let count = powers.first().map_or(0, Vec::len);
+    let mut power: Vec<f64> = powers.iter().map(|all| median(all)).collect();
     // Second differences pass a frequency by the fourth power of twice the sine.
     for (k, value) in power.iter_mut().enumerate().skip(1) {
         *value /= (2.0 * (std::f64::consts::PI * k as f64 / WINDOW as f64).sin()).powi(4);
