@@ -126,6 +126,47 @@ fn nothing_is_missing_in_whole_recordings() {
 }
 
 #[test]
+fn where_clipped_light_comes_back_into_the_range_nothing_is_missing() {
+    for (seed, hz) in [(11, 3.0), (12, 4.3), (13, 6.0)] {
+        let chain = Chain {
+            gain: 1.11,
+            coupling: Some(Hertz::hz(hz)),
+            snr: Some(Decibels::db(66.0)),
+            ..Chain::default()
+        };
+        let take = session(chain, seed);
+        let report = measured(take.samples, Vec::new());
+        assert_eq!(lost_of(&report), [], "seed {seed}");
+        assert_eq!(report.shots.len(), take.truth.len());
+        assert!(report.shots.iter().all(|it| it.effective_s.is_some()));
+    }
+}
+
+#[test]
+fn a_click_as_loud_as_the_light_that_rings_misses_no_samples() {
+    for seed in 21..24 {
+        let take = session(chains()[1].clone(), seed);
+        let mut samples = take.samples;
+        let mut state = seed;
+        for it in take.truth.iter().skip(1).step_by(4) {
+            let phase = 1.0 + next(&mut state, 100) as f64 / 100.0;
+            let hz = 800.0 + next(&mut state, 1000) as f64;
+            let at = ((it.start.to_s() - 0.25) * RATE) as usize;
+            let ring = (0_u32..960).map(|n| {
+                let since = f64::from(n) / RATE;
+                let wave = (std::f64::consts::TAU * hz * since + phase).sin();
+                (0.6 * wave * (-since / 2e-3).exp()) as f32
+            });
+            for (sample, ring) in samples.iter_mut().skip(at).zip(ring) {
+                *sample += ring;
+            }
+        }
+        let report = measured(samples, Vec::new());
+        assert_eq!(lost_of(&report), [], "seed {seed}");
+    }
+}
+
+#[test]
 fn zeros_and_repeats_within_a_shot_are_found() {
     for (seed, chain) in (80..).zip(chains()) {
         let take = session(chain, seed);

@@ -13,7 +13,7 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::band;
-use super::channel::Channel;
+use super::channel::{Channel, Raw};
 use super::local::Regions;
 use super::overview::median;
 use super::session::Heard;
@@ -118,7 +118,7 @@ pub(super) fn look(heard: &mut Heard<'_>, told: &[LostStretch]) {
         } else {
             0.0
         };
-        of_shot(channel, recording.samples(), &raw.local.regions, echo)
+        of_shot(channel, recording.samples(), raw, echo)
     });
     pieces.par_extend(seen);
     pieces.sort_by_key(|it| (it.samples.start, it.samples.end));
@@ -158,7 +158,8 @@ fn looked_at(channel: &Channel<'_>, regions: &Regions) -> Range<usize> {
 }
 
 /// What is missing around one shot, next to whose flanks a lossy coding leaves `echo`.
-fn of_shot(channel: &Channel<'_>, samples: &Samples, regions: &Regions, echo: f64) -> Vec<Piece> {
+fn of_shot(channel: &Channel<'_>, samples: &Samples, raw: &Raw, echo: f64) -> Vec<Piece> {
+    let regions = &raw.local.regions;
     let signal = &channel.signal;
     let range = looked_at(channel, regions);
     let mut x: Vec<f32> = Vec::with_capacity(range.len());
@@ -171,12 +172,20 @@ fn of_shot(channel: &Channel<'_>, samples: &Samples, regions: &Regions, echo: f6
             .into_iter()
             .map(|it| (it, LostAs::Repeated)),
     );
-    if found.is_empty() {
+    // What is no shutter's light jumps by itself.
+    if found.is_empty() && !raw.spoiled {
         let here = |at: usize| at.saturating_sub(range.start);
+        let track = channel.overview.track;
         let around = Around {
             x: &x,
             ends: [here(regions.first), here(regions.after)],
             middle: [here(regions.open), here(regions.second)],
+            at_end: track
+                .clipped
+                .within(&range)
+                .iter()
+                .map(|run| here(run.start)..here(run.end))
+                .collect(),
             noise: signal.noise,
             switched: channel.flicker().map_or(0.0, |it| it.depth),
             echo,
@@ -331,6 +340,8 @@ struct Around<'x> {
     /// Where the shot begins and ends, and its plateau, if it has any.
     ends: [usize; 2],
     middle: [usize; 2],
+    /// Runs at the end of the range, which are not the signal.
+    at_end: Vec<Range<usize>>,
     noise: f64,
     /// By which part of itself the light may jump.
     switched: f64,
@@ -360,8 +371,19 @@ impl Around<'_> {
         let [opening, closing] = &flanks;
         self.on_flank(opening, closing, light)
             .or_else(|| self.on_flank(closing, opening, light))
-            .or_else(|| self.on_level(&(open..second), light))
-            .or_else(|| self.on_level(&(after..self.x.len()), light))
+            .or_else(|| self.on_levels(open..second, light))
+            .or_else(|| self.on_levels(after..self.x.len(), light))
+    }
+
+    /// On what of a stretch lies within the range: where the light comes back into it the signal turns sharply.
+    fn on_levels(&self, stretch: Range<usize>, light: f64) -> Option<usize> {
+        let ends = self.at_end.iter().map(|run| run.end);
+        let starts = self.at_end.iter().map(|run| run.start);
+        let from = std::iter::once(0).chain(ends);
+        let to = starts.chain(std::iter::once(self.x.len()));
+        from.zip(to)
+            .map(|(from, to)| from.max(stretch.start)..to.min(stretch.end))
+            .find_map(|part| self.on_level(&part, light))
     }
 
     /// A flank goes evenly; where samples are missing in it, one step is as long as many.
