@@ -3,11 +3,13 @@
 
 mod firings;
 
+use std::io::Cursor;
+
 use fettle_measure::shutter::{self, FindingKind, Flag, Options, Report};
 use fettle_measure::synth::{
     Chain, Click, Codec, Flicker, GainControl, LeafShutter, Scene, Swing, Tail, Truth,
 };
-use fettle_measure::{Decibels, Hertz, Recording, Seconds};
+use fettle_measure::{Decibels, Hertz, Recording, Seconds, recording};
 use firings::firings;
 
 const TIMES: [f64; 7] = [0.5, 0.25, 0.07, 0.035, 0.017, 0.008, 0.004];
@@ -357,4 +359,153 @@ fn what_a_lamp_switched_as_fast_as_samples_leaves_on_the_flanks_is_stated() {
         rms < 0.6,
         "{rms} of what is stated, which is twice the standard uncertainty"
     );
+}
+
+/// Numbers spread evenly with variance 1.
+fn even(state: &mut u64) -> f64 {
+    *state = state
+        .wrapping_mul(6_364_136_223_846_793_005)
+        .wrapping_add(1_442_695_040_888_963_407);
+    ((*state >> 11) as f64 / (1_u64 << 52) as f64 - 1.0) * 3.0_f64.sqrt()
+}
+
+/// Noise of this rms whose power falls with the frequency: processes of the first order, each an octave slower than
+/// the one before.
+fn pink(rms: f64, count: usize, seed: u64) -> Vec<f64> {
+    const OCTAVES: usize = 13;
+    let mut state = seed;
+    let mut slow = [0.0_f64; OCTAVES];
+    let part = rms / (OCTAVES as f64).sqrt();
+    let next = |_| {
+        let mut sum = 0.0;
+        let mut keep = 0.5_f64;
+        for value in &mut slow {
+            *value = keep * *value + (1.0 - keep * keep).sqrt() * even(&mut state);
+            sum += *value;
+            keep = keep.sqrt();
+        }
+        part * sum
+    };
+    (0..count).map(next).collect()
+}
+
+/// Measured after `added`, by time and against the light, came to a recording.
+fn measured_with(
+    times: &[f64],
+    chain: Chain,
+    seed: u64,
+    added: impl Fn(usize, f64) -> f64,
+) -> (Report, Vec<Truth>) {
+    let gain = chain.gain;
+    let take = scene_of(times, chain, seed).record();
+    let rate = take.sample_rate;
+    let with = |(n, sample): (usize, f32)| {
+        (f64::from(sample) + gain * added(n, n as f64 / rate.to_hz())) as f32
+    };
+    let samples = take.samples.into_iter().enumerate().map(with).collect();
+    let recording = Recording::from_channels("made.wav", rate, vec![samples]).unwrap();
+    let report = shutter::analyse(&[recording], &options()).unwrap();
+    (report, take.truth)
+}
+
+#[test]
+fn noise_of_low_frequencies_is_neither_a_lamp_nor_gain_control() {
+    for seed in 71..74 {
+        let chain = Chain {
+            sample_rate: Hertz::hz(96_000.0),
+            bits: None,
+            coupling: Some(Hertz::hz(2.0)),
+            snr: Some(Decibels::db(60.0)),
+            ..Chain::default()
+        };
+        let noise = pink(0.03, 1_500_000, seed);
+        let added = |n: usize, _| noise.get(n).copied().unwrap_or(0.0);
+        let (report, truth) = measured_with(&TIMES, chain, seed, added);
+        assert!(!has(&report, &FindingKind::GainControl), "seed {seed}");
+        let lamp = |it: &FindingKind| matches!(it, FindingKind::Flicker { .. });
+        assert!(!report.findings.iter().any(|it| lamp(&it.what)), "{seed}");
+        assert_inside(&report, &truth);
+    }
+}
+
+#[test]
+fn a_dark_that_wanders_within_a_long_shot_is_no_gain_control() {
+    for seed in 81..84 {
+        let wave = |time: f64| 0.05 * (std::f64::consts::TAU * time / 2.2 + seed as f64).sin();
+        let added = |_, time: f64| 0.1 + wave(time);
+        let (report, truth) = measured_with(&[1.0, 0.9, 0.02], Chain::default(), seed, added);
+        assert!(!has(&report, &FindingKind::GainControl), "seed {seed}");
+        assert_inside(&report, &truth);
+    }
+}
+
+#[test]
+fn clicks_that_ring_are_no_lossy_coding() {
+    for seed in 91..94 {
+        let mut state = seed;
+        let truth = scene(Chain::default(), seed).record().truth;
+        let clicks: Vec<[f64; 3]> = truth
+            .iter()
+            .step_by(2)
+            .map(|it| {
+                let at = it.start.to_s() - 0.1 + 0.02 * even(&mut state);
+                [at, 5_000.0 + 300.0 * even(&mut state), 2e-3]
+            })
+            .collect();
+        let ring = |[at, hz, fades]: &[f64; 3], time: f64| {
+            let since = time - at;
+            let rings = 0.1 * (std::f64::consts::TAU * hz * since).sin();
+            if since < 0.0 {
+                0.0
+            } else {
+                rings * (-since / fades).exp()
+            }
+        };
+        let added = |_, time: f64| clicks.iter().map(|it| ring(it, time)).sum::<f64>();
+        let (report, truth) = measured_with(&TIMES, Chain::default(), seed, added);
+        assert!(!has(&report, &FindingKind::Lossy), "seed {seed}");
+        assert_eq!(report.shots.len(), truth.len());
+    }
+}
+
+/// A WAV file of integers, the end of whose range is known.
+fn wave_of_24_bits(samples: impl ExactSizeIterator<Item = f32>, rate: Hertz) -> Vec<u8> {
+    const BYTES: u32 = 3;
+    let (rate, data) = (rate.to_hz() as u32, BYTES * samples.len() as u32);
+    let mut bytes = Vec::new();
+    bytes.extend(b"RIFF");
+    bytes.extend((36 + data).to_le_bytes());
+    bytes.extend(b"WAVEfmt ");
+    bytes.extend(16_u32.to_le_bytes());
+    bytes.extend([1, 0, 1, 0]);
+    bytes.extend(rate.to_le_bytes());
+    bytes.extend((BYTES * rate).to_le_bytes());
+    bytes.extend([BYTES as u8, 0, 8 * BYTES as u8, 0]);
+    bytes.extend(b"data");
+    bytes.extend(data.to_le_bytes());
+    for sample in samples {
+        let value = (f64::from(sample) * f64::from(1 << 23)).round() as i32;
+        bytes.extend(&value.to_le_bytes()[..BYTES as usize]);
+    }
+    bytes
+}
+
+#[test]
+fn what_was_clipped_and_turned_down_is_no_gain_control() {
+    for (seed, hz) in [(101, 3.0), (102, 6.0), (103, 9.0)] {
+        let chain = Chain {
+            gain: 1.33,
+            coupling: Some(Hertz::hz(hz)),
+            snr: Some(Decibels::db(66.0)),
+            ..Chain::default()
+        };
+        let take = scene(chain, seed).record();
+        let turned_down = take.samples.iter().map(|it| 0.4 * it);
+        let bytes = wave_of_24_bits(turned_down, take.sample_rate);
+        let recording = recording::read("made.wav", Cursor::new(bytes)).unwrap();
+        let report = shutter::analyse(&[recording], &options()).unwrap();
+        assert!(has(&report, &FindingKind::Clipped), "seed {seed}");
+        assert!(!has(&report, &FindingKind::GainControl), "seed {seed}");
+        assert_inside(&report, &take.truth);
+    }
 }
