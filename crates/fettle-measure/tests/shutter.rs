@@ -377,6 +377,94 @@ fn a_clipped_interval_reaches_the_truth() {
     }
 }
 
+/// A scene whose sensor's amplifier ends at this part of the light.
+fn railed(rail: f64, coupling: Option<f64>, seed: u64) -> Scene {
+    let chain = Chain {
+        rail: Some(rail),
+        coupling: coupling.map(Hertz::hz),
+        ..Chain::default()
+    };
+    Scene {
+        seed,
+        ..scene(&["1/4", "1/30", "1/125", "1/500"], 0.1, chain)
+    }
+}
+
+#[test]
+fn a_plateau_without_the_darks_noise_is_clipped_below_the_recorders_range() {
+    for seed in 1..=3 {
+        for rail in [0.55, 0.8, 0.95] {
+            for coupling in [None, Some(0.8), Some(6.0)] {
+                let (report, truth) = measured(&railed(rail, coupling, seed), &options());
+                assert!(has(&report, |what| *what == FindingKind::Clipped));
+                assert_eq!(report.shots.len(), truth.len());
+                for (shot, truth) in report.shots.iter().zip(&truth) {
+                    assert!(shot.flags.contains(&Flag::Clipped), "{:?}", shot.flags);
+                    assert_inside(shot, truth);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn samples_alike_at_the_greatest_value_are_clipped_below_full_scale() {
+    for seed in 1..=3 {
+        let chain = Chain {
+            coupling: Some(Hertz::hz(4.0)),
+            ..Chain::default()
+        };
+        let scene = Scene {
+            seed,
+            ..scene(&["1/15", "1/60", "1/250"], 0.0, chain)
+        };
+        let mut take = scene.record();
+        for sample in &mut take.samples {
+            *sample = sample.clamp(-0.375, 0.375);
+        }
+        let (report, _) = measure(take, &options());
+        assert!(has(&report, |what| *what == FindingKind::Clipped));
+        for shot in &report.shots {
+            assert!(shot.flags.contains(&Flag::Clipped), "{:?}", shot.flags);
+        }
+    }
+}
+
+#[test]
+fn a_plateau_as_quiet_as_the_dark_or_noisier_is_not_clipped() {
+    for seed in 1..=3 {
+        // Noise of far less than a step, of about one and of many.
+        for (bits, snr) in [(8, 80.0), (8, 52.0), (8, 46.0), (12, 66.0), (16, 50.0)] {
+            let chain = Chain {
+                bits: Some(bits),
+                snr: Some(Decibels::db(snr)),
+                ..Chain::default()
+            };
+            let scene = Scene {
+                seed,
+                ..scene(&["1/4", "1/30", "1/125"], 0.0, chain)
+            };
+            let (report, _) = measured(&scene, &options());
+            let clipped = has(&report, |what| *what == FindingKind::Clipped);
+            assert!(!clipped, "{bits} bits, {snr} dB");
+        }
+    }
+}
+
+#[test]
+fn a_level_borrowed_from_clipped_shots_may_be_more() {
+    for seed in 1..=3 {
+        let mut scene = railed(0.8, None, seed);
+        scene.shutter.opening = Seconds::ms(12.0);
+        scene.shutter.closing = Seconds::ms(12.0);
+        let (report, truth) = measured(&scene, &options());
+        let (shot, truth) = (report.shots.last().unwrap(), truth.last().unwrap());
+        assert!(truth.peak < 0.78, "{}", truth.peak);
+        assert!(shot.flags.contains(&Flag::E0Borrowed), "{:?}", shot.flags);
+        assert_inside(shot, truth);
+    }
+}
+
 #[test]
 fn flicker_is_found_and_divided_out() {
     let flicker = Some(Flicker {

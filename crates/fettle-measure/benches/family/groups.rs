@@ -49,6 +49,7 @@ pub(crate) const GROUPS: &[Group] = &[
     group("mains lamp", Held::Whole, leaf::mains_lamp),
     group("short flicker", Held::Whole, leaf::short_flicker),
     group("clipped", Held::Stated, leaf::clipped),
+    group("railed", Held::Stated, leaf::railed),
     group("lag", Held::Whole, leaf::lag),
     group("uneven blades", Held::Whole, leaf::uneven_blades),
     group("bounce", Held::Whole, leaf::bounce),

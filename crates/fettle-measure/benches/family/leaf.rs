@@ -206,7 +206,7 @@ impl Plan {
             let noise = 10_f64.powf(-snr.to_db() / 20.0).hypot(rounding);
             findings.about("noise", noise, 10_f64.powf(-NOISY_DB / 20.0));
         }
-        if chain.gain + chain.offset.abs() > 1.0 {
+        if chain.gain + chain.offset.abs() > 1.0 || chain.rail.is_some() {
             findings.want("clipped");
         }
         let shortest = made
@@ -365,6 +365,16 @@ fn mains(draw: &mut Draw) -> Flicker {
 pub(crate) fn clipped(draw: &mut Draw) -> Case {
     let mut plan = Plan::new(draw);
     plan.chain.gain = draw.between(1.02, 1.3) - plan.chain.offset.abs();
+    plan.case(draw)
+}
+
+/// A sensor's amplifier that ends at a rail, below the recorder's range.
+pub(crate) fn railed(draw: &mut Draw) -> Case {
+    let mut plan = Plan::new(draw);
+    if draw.chance(0.5) {
+        plan.couple(draw);
+    }
+    plan.chain.rail = Some(draw.between(0.5, 0.98));
     plan.case(draw)
 }
 

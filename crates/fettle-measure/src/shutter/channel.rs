@@ -25,6 +25,7 @@ use super::overview::Overview;
 use super::pairing;
 use super::poles::Poles;
 use super::quiet::{self, NoShutter};
+use super::saturation;
 use super::stretch;
 use super::tail::{self, Tail};
 use crate::recording::Samples;
@@ -66,6 +67,8 @@ pub(crate) struct Channel<'a> {
     pub(crate) limited: bool,
     /// What a lossy coding leaves next to the flanks, where there is one.
     pub(crate) coded: Option<Vec<Coded>>,
+    /// The light at which an earlier stage than the recorder ends, where one does.
+    rail: Option<f64>,
     /// How far the noise is from white.
     pub(crate) colour: Colour,
     pub(crate) coupling: Coupling,
@@ -234,6 +237,7 @@ impl<'a> Channel<'a> {
             coding: recording.coding(),
             limited: false,
             coded: None,
+            rail: None,
             colour: Colour::WHITE,
             coupling: Coupling::NONE,
             hum: None,
@@ -308,6 +312,13 @@ impl<'a> Channel<'a> {
         self.limited = band::is_limited(&self.signal, &self.shots);
         if self.is_lossy() {
             self.weigh_coding();
+        } else {
+            self.rail = saturation::rail(&self.signal, &self.shots);
+            let mut shots = std::mem::take(&mut self.shots);
+            for shot in &mut shots {
+                self.clip(shot);
+            }
+            self.shots = shots;
         }
         self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
         if let Some(tail) = self.tail {
@@ -620,7 +631,7 @@ impl<'a> Channel<'a> {
         let clipped = (at_end > 0).then_some(at_end as f64 * self.signal.dt);
         let overlapping = regions.end - regions.after < self.samples_in(0.01);
         let open = local.open();
-        Some(Raw {
+        let mut shot = Raw {
             open,
             beside,
             light,
@@ -632,7 +643,15 @@ impl<'a> Channel<'a> {
             overlapping,
             fit,
             local,
-        })
+        };
+        self.clip(&mut shot);
+        Some(shot)
+    }
+
+    /// Takes a shot at an earlier stage's rail for clipped.
+    fn clip(&self, shot: &mut Raw) {
+        let at_rail = |rail| saturation::at_rail(&self.signal, shot, rail);
+        shot.clipped = shot.clipped.or_else(|| at_rail(self.rail?));
     }
 
     /// The greatest light of any shot.

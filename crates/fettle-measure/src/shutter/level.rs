@@ -31,22 +31,24 @@ pub(super) struct Pool {
     variance: f64,
     /// Variance of the true level from shot to shot.
     between: f64,
+    /// Whether every shot that shows it is clipped: it may be more.
+    pub(super) is_clipped: bool,
 }
 
 impl Pool {
     /// Mean of the levels that shots show, with the variance between them by the method of moments of
     /// random-effects models.
     pub(super) fn of<'a>(shots: impl Iterator<Item = &'a Raw>) -> Option<Self> {
-        let shown: Vec<(f64, f64)> = shots
+        let shown: Vec<((f64, f64), bool)> = shots
             .filter(|shot| !shot.spoiled)
-            .filter_map(|shot| shot.level)
-            .filter(|level| level.0 > 0.0)
+            .filter_map(|shot| Some((shot.level?, shot.clipped.is_some())))
+            .filter(|(level, _)| level.0 > 0.0)
             .collect();
-        let highest = shown.iter().fold(0.0_f64, |most, level| most.max(level.0));
-        let levels: Vec<(f64, f64)> = shown
+        let highest = shown.iter().fold(0.0_f64, |most, it| most.max(it.0.0));
+        let (levels, clipped): (Vec<(f64, f64)>, Vec<bool>) = shown
             .into_iter()
-            .filter(|level| level.0 > 0.8 * highest)
-            .collect();
+            .filter(|(level, _)| level.0 > 0.8 * highest)
+            .unzip();
         let weight: f64 = levels.iter().map(|level| 1.0 / level.1).sum();
         if levels.is_empty() || weight.is_nan() || weight <= 0.0 {
             return None;
@@ -74,6 +76,7 @@ impl Pool {
             mean,
             variance: 1.0 / weights,
             between,
+            is_clipped: clipped.iter().all(|it| *it),
         })
     }
 

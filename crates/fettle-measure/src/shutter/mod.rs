@@ -3,8 +3,9 @@
 //! The way of a recording, file by file: `overview` takes block means and the noise; `detect` finds
 //! the flanks and pairs them to shots; `hum` and `flicker` find what the mains does; `lost` finds where samples are missing; `local` models
 //! one shot with its surroundings and `coupling` finds the input's poles from all of them;
-//! `expose` reads the light for its edges and crossings; `tail`, and `form` with the `blades` that it
-//! fits to the `flanks`, tell what the sensor adds; `channel` runs these in order. The session
+//! `expose` reads the light for its edges and crossings; `saturation` tells whether it ends at a rail;
+//! `tail`, and `form` with the `blades` that it fits to the `flanks`, tell what the sensor adds;
+//! `channel` runs these in order. The session
 //! then agrees the fully open level (`level`), gives each shot its times and budget (`size`), its
 //! mark (`marks`), and sums up (`speeds`, `apertures`, `patterns`, `describe`, `draw`).
 //!
@@ -53,6 +54,7 @@ mod quiet;
 mod report;
 mod said;
 mod same;
+mod saturation;
 mod session;
 mod size;
 mod sound;

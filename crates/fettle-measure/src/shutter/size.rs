@@ -171,12 +171,17 @@ fn flags(raw: &Raw, e0: Option<f64>) -> Vec<Flag> {
     }
     match e0 {
         None => flags.extend([Flag::NeverFullyOpen, Flag::E0Unknown]),
-        Some(level) if raw.peak < FULLY_OPEN * level && !raw.local.regions.has_plateau() => {
+        Some(level) if never_opens(raw, level) => {
             flags.extend([Flag::NeverFullyOpen, Flag::E0Borrowed]);
         }
         Some(_) => {}
     }
     flags
+}
+
+/// Whether a shot stays below the fully open level.
+fn never_opens(raw: &Raw, level: f64) -> bool {
+    raw.peak < FULLY_OPEN * level && !raw.local.regions.has_plateau()
 }
 
 /// Standard uncertainties of `effective`, each from its own cause.
@@ -214,9 +219,14 @@ fn budget(
     let flicker = flicker.hypot(undivided);
     // Clipping takes the flanks' tops for fully open: the truth lies between the time spent at the
     // end of the range and what was measured.
-    let clipping = raw
-        .clipped
-        .map_or(0.0, |clipped| (effective - clipped).max(0.0));
+    let clipping = match raw.clipped {
+        Some(clipped) => (effective - clipped).max(0.0),
+        // A level borrowed from clipped shots may be more.
+        None if pool.is_clipped && never_opens(raw, level) => {
+            effective * (1.0 - CLIPPED_OF.recip())
+        }
+        None => 0.0,
+    };
     let coded = channel.coded.as_deref();
     let coding = coded.map_or(0.0, |all| band::over_flanks(signal, raw, all) / level);
     // What a lossy coding leaves of the open light, which tells level and corner, is weighed by itself.

@@ -37,6 +37,9 @@ pub struct Chain {
     pub tail: Option<Tail>,
     /// What a sensor beyond its linear range makes of the light.
     pub overdrive: Option<Overdrive>,
+    /// The part of the fully open light at which the sensor's amplifier ends, before the coupling; the white noise is
+    /// the amplifier's then, and ends there with the light.
+    pub rail: Option<f64>,
     /// Impulses picked up from the mechanism.
     pub clicks: Vec<Click>,
     /// Processing that changes the level while recording.
@@ -116,6 +119,7 @@ impl Default for Chain {
             lag: Seconds::s(0.0),
             tail: None,
             overdrive: None,
+            rail: None,
             clicks: Vec::new(),
             gain_control: None,
             codec: None,
@@ -151,8 +155,8 @@ impl Analogue {
             lag: chain.lag.to_s().max(0.0),
             tail: chain.tail,
             overdrive: chain.overdrive,
-            corners: [chain.coupling, chain.second_pole]
-                .map(|corner| corner.map_or(0.0, |it| TAU * it.to_hz().max(0.0))),
+            // An amplifier that ends couples what comes out of it.
+            corners: chain.rail.map_or_else(|| corners(chain), |_| [0.0; 2]),
             flicker: chain.flicker,
             light: 0.0,
             lagged: 0.0,
@@ -210,15 +214,58 @@ impl Analogue {
             }
             None => self.lagged,
         };
-        let (mut from, mut to) = (before, self.sensed);
-        for (blocked, corner) in self.blocked.iter_mut().zip(self.corners) {
-            if corner > 0.0 {
-                let held = *blocked;
-                *blocked = follow(held, from, to, step * corner);
-                // Within one step of a settled chain the first pole's decay is taken as straight.
-                (from, to) = (from - held, to - *blocked);
-            }
+        block((before, self.sensed), &mut self.blocked, self.corners, step);
+    }
+}
+
+/// The coupling's corners, in rad/s; 0 where there is none.
+fn corners(chain: &Chain) -> [f64; 2] {
+    [chain.coupling, chain.second_pole]
+        .map(|corner| corner.map_or(0.0, |it| TAU * it.to_hz().max(0.0)))
+}
+
+/// What the poles at `corners` hold back of a voltage that goes evenly from one value to the other.
+fn block((mut from, mut to): (f64, f64), blocked: &mut [f64; 2], corners: [f64; 2], step: f64) {
+    for (blocked, corner) in blocked.iter_mut().zip(corners) {
+        if corner > 0.0 {
+            let held = *blocked;
+            *blocked = follow(held, from, to, step * corner);
+            // Within one step of a settled chain the first pole's decay is taken as straight.
+            (from, to) = (from - held, to - *blocked);
         }
+    }
+}
+
+/// An amplifier that ends at a rail, with the coupling behind it.
+pub(crate) struct Amplifier {
+    rail: f64,
+    corners: [f64; 2],
+    before: f64,
+    blocked: [f64; 2],
+}
+
+impl Amplifier {
+    /// `None` for a chain without a rail.
+    pub(crate) fn of(chain: &Chain) -> Option<Self> {
+        chain.rail.map(|rail| Self {
+            rail,
+            corners: corners(chain),
+            before: 0.0,
+            blocked: [0.0; 2],
+        })
+    }
+
+    /// What comes out `step` seconds after the voltage before.
+    pub(crate) fn passes(&mut self, voltage: f64, step: f64) -> f64 {
+        let voltage = voltage.min(self.rail);
+        block(
+            (self.before, voltage),
+            &mut self.blocked,
+            self.corners,
+            step,
+        );
+        self.before = voltage;
+        voltage - self.blocked[0] - self.blocked[1]
     }
 }
 

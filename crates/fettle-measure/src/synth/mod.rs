@@ -32,7 +32,7 @@ pub use teeth::{TeethScene, TeethShot, ToothDamage, ToothTruth, ToothedPart};
 
 use std::f64::consts::TAU;
 
-use chain::Analogue;
+use chain::{Amplifier, Analogue};
 use leaf::Exposure;
 pub(crate) use noise::Gauss;
 
@@ -167,6 +167,7 @@ fn samples<O: Opening>(
     let step = (1.0 - chain.clock_ppm * 1e-6) / chain.sample_rate.to_hz();
     let count = (lasting.to_s() * chain.sample_rate.to_hz()).max(0.0) as usize;
     let mut analogue = Analogue::new(chain);
+    let mut amplifier = Amplifier::of(chain);
     let mut current = 0;
     let mut voltages: Vec<f64> = (0..count)
         .map(|n| {
@@ -180,7 +181,11 @@ fn samples<O: Opening>(
             let near = &openings[current.min(openings.len())..];
             let near = &near[..near.iter().take_while(|(at, _)| *at < to).count()];
             let light = analogue.advance(from, step, near);
-            let voltage = light + hum(chain, to, &phases) + noise * gauss.normal();
+            let hiss = noise * gauss.normal();
+            let voltage = match &mut amplifier {
+                Some(it) => it.passes(light + hiss, step) + hum(chain, to, &phases),
+                None => light + hum(chain, to, &phases) + hiss,
+            };
             let clicks: f64 = chain.clicks.iter().map(|it| it.over(to, step)).sum();
             voltage + clicks + wander(chain, to / lasting.to_s(), &phases)
         })
