@@ -3,11 +3,12 @@
 
 mod firings;
 
+use std::f64::consts::TAU;
 use std::io::Cursor;
 
-use fettle_measure::shutter::{self, FindingKind, Flag, Options, Report};
+use fettle_measure::shutter::{self, FindingKind, Flag, Options, Report, Shot};
 use fettle_measure::synth::{
-    Chain, Click, Codec, Flicker, GainControl, LeafShutter, Scene, Swing, Tail, Truth,
+    Chain, Click, Codec, Flicker, GainControl, LeafShutter, Scene, Swing, Tail, Take, Truth,
 };
 use fettle_measure::{Decibels, Hertz, Recording, Seconds, recording};
 use firings::firings;
@@ -259,6 +260,50 @@ fn clicks_are_said_and_taken_off_and_are_no_shots() {
     let (report, truth) = measured(chain, 51);
     assert!(has(&report, &FindingKind::Clicks));
     assert_close(&report, &truth);
+}
+
+/// Adds what rings after a blow at each of `places`: a wave of so many hertz that fades in a millisecond.
+fn ring(take: &mut Take, places: &[f64], hz: f64, height: f64) {
+    let rate = take.sample_rate.to_hz();
+    for place in places {
+        for n in 0..(0.02 * rate) as usize {
+            let time = n as f64 / rate;
+            let ringing = height * (-time / 1e-3).exp() * (TAU * hz * time).cos();
+            if let Some(sample) = take.samples.get_mut((place * rate) as usize + n) {
+                *sample += ringing as f32;
+            }
+        }
+    }
+}
+
+#[test]
+fn what_rings_long_before_a_shot_does_not_open_it() {
+    for seed in 1..=3 {
+        for hz in [1_100.0, 1_900.0, 3_300.0] {
+            let scene = scene(Chain::default(), seed);
+            let mut take = scene.record();
+            let before = 0.1 * seed as f64;
+            // More of them than shots would leave nothing that looks like a shutter's.
+            let third = scene.firings.iter().skip(1).step_by(3);
+            let places: Vec<f64> = third.map(|it| it.at.to_s() - before).collect();
+            ring(&mut take, &places, hz, 0.45);
+            let truth = take.truth.clone();
+            let recording = take.into_recording("made.wav").unwrap();
+            let report = shutter::analyse(&[recording], &options()).unwrap();
+            for truth in &truth {
+                let is_it = |shot: &&Shot| {
+                    let off = (shot.start_s - truth.start).abs();
+                    off < Seconds::ms(1.0) && shot.effective_s.is_some()
+                };
+                let shot = report.shots.iter().find(is_it);
+                let shot = shot.unwrap_or_else(|| panic!("{hz} Hz: {:?} is lost", truth.start));
+                let effective = shot.effective_s.unwrap();
+                let off = effective.error_against(truth.effective).unwrap();
+                assert!(off.to_stops().abs() < 0.01, "{hz} Hz: {off:?}");
+            }
+            assert!(!has(&report, &FindingKind::Lossy), "{hz} Hz");
+        }
+    }
 }
 
 #[test]

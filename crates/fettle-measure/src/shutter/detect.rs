@@ -25,6 +25,9 @@ const MAY_CLOSE_BELOW: f64 = 0.65;
 const OPENS_AGAIN: f64 = 0.5;
 /// A second opening this soon after closing is a bounce: no shutter is cocked again so fast.
 const BOUNCE_WITHIN_S: f64 = 0.03;
+/// No shutter takes this long to open: light that then rises to more than [`CLOSES_BELOW`] allows begins a shot,
+/// and what seemed to open before was a click.
+const OPENS_WITHIN_S: f64 = 0.03;
 /// A lamp's light rises again and again, this far apart or more.
 const SWINGS: u32 = 2;
 const SWINGS_S: f64 = 0.005;
@@ -294,6 +297,11 @@ fn pair(flanks: &[Flank], inverted: bool, overview: &Overview<'_>) -> Vec<Candid
             candidates.push(Candidate::whole(shot.opening, closing));
             open = None;
         }
+        let is_late = |shot: &Open| {
+            let waited = seconds(shot.opening.steepest, flank.steepest) > OPENS_WITHIN_S;
+            waited && shot.highest < CLOSES_BELOW * (shot.level + height)
+        };
+        open.take_if(|shot| is_late(shot));
         let Some(shot) = &mut open else {
             if let Some(last) = candidates.last_mut()
                 && seconds(last.end, flank.start) < BOUNCE_WITHIN_S
