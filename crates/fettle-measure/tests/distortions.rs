@@ -476,7 +476,7 @@ fn noise_of_low_frequencies_is_neither_a_lamp_nor_gain_control() {
 #[test]
 fn a_dark_that_wanders_within_a_long_shot_is_no_gain_control() {
     for seed in 81..84 {
-        let wave = |time: f64| 0.05 * (std::f64::consts::TAU * time / 2.2 + seed as f64).sin();
+        let wave = |time: f64| 0.05 * (TAU * time / 2.2 + seed as f64).sin();
         let added = |_, time: f64| 0.1 + wave(time);
         let (report, truth) = measured_with(&[1.0, 0.9, 0.02], Chain::default(), seed, added);
         assert!(!has(&report, &FindingKind::GainControl), "seed {seed}");
@@ -499,7 +499,7 @@ fn clicks_that_ring_are_no_lossy_coding() {
             .collect();
         let ring = |[at, hz, fades]: &[f64; 3], time: f64| {
             let since = time - at;
-            let rings = 0.1 * (std::f64::consts::TAU * hz * since).sin();
+            let rings = 0.1 * (TAU * hz * since).sin();
             if since < 0.0 {
                 0.0
             } else {
