@@ -244,7 +244,7 @@ fn kind_in_words(kind: &FindingKind) -> String {
             100.0 * depth
         ),
         F::Noise { snr_db } => format!("noise {:.0} dB below the signal", snr_db.to_db()),
-        F::Clipped => "the recording reaches the end of its range; turn the level down".to_owned(),
+        F::Clipped => "the light reaches the end of the range, the recorder's or the sensor's; turn the level down, or use less light".to_owned(),
         F::Tail { closing_s } => format!(
             "the sensor closes slowly (time constant {:.2} ms); use less light",
             closing_s.to_ms()

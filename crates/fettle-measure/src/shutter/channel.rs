@@ -314,11 +314,9 @@ impl<'a> Channel<'a> {
             self.weigh_coding();
         } else {
             self.rail = saturation::rail(&self.signal, &self.shots);
-            let mut shots = std::mem::take(&mut self.shots);
-            for shot in &mut shots {
-                self.clip(shot);
+            for shot in &mut self.shots {
+                saturation::clip(&self.signal, shot, self.rail);
             }
-            self.shots = shots;
         }
         self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
         if let Some(tail) = self.tail {
@@ -644,14 +642,8 @@ impl<'a> Channel<'a> {
             fit,
             local,
         };
-        self.clip(&mut shot);
+        saturation::clip(&self.signal, &mut shot, self.rail);
         Some(shot)
-    }
-
-    /// Takes a shot at an earlier stage's rail for clipped.
-    fn clip(&self, shot: &mut Raw) {
-        let at_rail = |rail| saturation::at_rail(&self.signal, shot, rail);
-        shot.clipped = shot.clipped.or_else(|| at_rail(self.rail?));
     }
 
     /// The greatest light of any shot.

@@ -65,7 +65,7 @@ pub enum FindingKind {
         /// The light's height against the rms noise.
         snr_db: Decibels,
     },
-    /// The recording reaches the end of its range.
+    /// The light reaches the end of the recorder's range, or a rail of what comes before it.
     Clipped,
     /// The sensor closes slower than it opens, as a saturated one does.
     Tail {
@@ -229,7 +229,7 @@ impl Finding {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Flag {
-    /// The signal reached the end of its range during the shot.
+    /// The signal reached the end of its range, or a rail before the recorder, during the shot.
     Clipped,
     /// The recording begins or ends within the shot.
     CutOff,

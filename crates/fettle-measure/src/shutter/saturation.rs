@@ -53,12 +53,16 @@ pub(super) fn rail(signal: &Signal<'_>, shots: &[Raw]) -> Option<f64> {
     (count >= DECIDES && open < COMES_THROUGH * dark).then_some(rail)
 }
 
-/// Seconds that a shot's light is at the rail, where it reaches it.
-pub(super) fn at_rail(signal: &Signal<'_>, shot: &Raw, rail: f64) -> Option<f64> {
+/// Takes a shot whose light reaches the rail for clipped as long as it is there.
+pub(super) fn clip(signal: &Signal<'_>, shot: &mut Raw, rail: Option<f64>) {
+    let Some(rail) = rail.filter(|rail| shot.clipped.is_none() && shot.peak > (1.0 - NEAR) * rail)
+    else {
+        return;
+    };
     let near = rail - (NEAR * rail).max(2.0 * signal.noise);
     let flanks = shot.light.first.iter().chain(&shot.light.second);
     let count = flanks.filter(|it| **it > near).count();
-    (shot.peak > (1.0 - NEAR) * rail).then_some(shot.open + count as f64 * signal.dt)
+    shot.clipped = Some(shot.open + count as f64 * signal.dt);
 }
 
 impl Noise {

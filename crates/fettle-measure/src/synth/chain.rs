@@ -216,6 +216,25 @@ impl Analogue {
         };
         block((before, self.sensed), &mut self.blocked, self.corners, step);
     }
+
+    /// What a saturated sensor gives back: up at once, down only after the delay and slowly.
+    fn released(&mut self, tail: Tail, before: f64, step: f64) -> f64 {
+        if self.lagged >= self.late {
+            self.held = 0.0;
+            return self.lagged;
+        }
+        self.held += step;
+        let closing = tail.closing.to_s();
+        if self.held <= tail.delay.to_s() {
+            self.late
+        } else if closing <= 0.0 {
+            self.lagged
+        } else if tail.follows {
+            follow(self.late, before, self.lagged, step / closing)
+        } else {
+            self.lagged.max(self.late * (-step / closing).exp())
+        }
+    }
 }
 
 /// The coupling's corners, in rad/s; 0 where there is none.
@@ -266,27 +285,6 @@ impl Amplifier {
         );
         self.before = voltage;
         voltage - self.blocked[0] - self.blocked[1]
-    }
-}
-
-impl Analogue {
-    /// What a saturated sensor gives back: up at once, down only after the delay and slowly.
-    fn released(&mut self, tail: Tail, before: f64, step: f64) -> f64 {
-        if self.lagged >= self.late {
-            self.held = 0.0;
-            return self.lagged;
-        }
-        self.held += step;
-        let closing = tail.closing.to_s();
-        if self.held <= tail.delay.to_s() {
-            self.late
-        } else if closing <= 0.0 {
-            self.lagged
-        } else if tail.follows {
-            follow(self.late, before, self.lagged, step / closing)
-        } else {
-            self.lagged.max(self.late * (-step / closing).exp())
-        }
     }
 }
 
