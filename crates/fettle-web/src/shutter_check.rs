@@ -78,7 +78,7 @@ fn page(desk: &Desk, form: &Form, result: Option<(&str, &ChainCheck)>) -> Page {
         section {
             h2 { @if result.is_some() { "Another recording" } @else { "The recording" } }
             ol.numbered {
-                li { "Cover the sensor with a card and begin to record." }
+                li { "Cover the sensor with a card and begin to record: with any recorder, or listen on the page " a href=(urls::SHUTTER) { "exposure times" } " and store the recording there." }
                 li { "Take the card away, hold the light for two seconds, put it back, wait two seconds. Do so three times or more, once as quickly as you can." }
                 li { "Leave lamp, sensor and level as they are, and measure shutters with them." }
             }
@@ -127,6 +127,7 @@ fn marks(channel: &ChannelCheck) -> Markup {
             thead { tr { th { "Mark" } th.num { "Needed, stops" } th.num { "Uncertainty, stops" } th { "Proved" } th { "Most of it from" } th.num { "Coupling would take, stops" } th { "ISO 516 asks for" } } }
             tbody { @for mark in &channel.marks { (mark_row(mark)) } }
         } }
+        p.hint { "Needed: a quarter of the mark's tolerance. Coupling would take: what an input that does not pass steady light would cost if it were not undone. ISO 516 asks for a chain that passes light changes up to 100 over the total time." }
     }
 }
 

@@ -38,7 +38,10 @@ fn worn() -> Vec<u8> {
 async fn a_reading_suggests_signs_that_are_answered_with_one_press() {
     let site = site();
     let visit = site.arrived().await;
-    site.page(&visit).await.hides("suggests");
+    site.page(&visit)
+        .await
+        .hides("suggests")
+        .shows("Measure its exposure times as it came");
     let files = [("recording", "dial.wav", worn())];
     let fields = [("phase", "before"), ("limit", "shutter")];
     site.upload(&format!("{visit}/recording"), &fields, &files)
@@ -48,7 +51,8 @@ async fn a_reading_suggests_signs_that_are_answered_with_one_press() {
     page.shows("What the reading of exposure times suggests")
         .shows("The first shot at 1/25 s is 0.50")
         .shows("1/500 s alone is 0.6")
-        .shows("Answer yes");
+        .shows("Answer yes")
+        .hides("Measure its exposure times as it came");
     let signs = |site: &support::Site| site.bench.visit(VisitId::new(1)).unwrap().signs;
     assert!(signs(&site).is_empty(), "nothing is answered by itself");
 

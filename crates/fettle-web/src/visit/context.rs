@@ -166,9 +166,19 @@ impl<'a> Context<'a> {
 
     /// A button that takes something recorded back.
     pub(crate) fn undo(&self, entry: fettle_bench::EntryId, section: Section) -> Markup {
+        self.undo_called(entry, section, "Undo")
+    }
+
+    /// As [`Context::undo`], where it does not stand beside what it takes back.
+    pub(crate) fn undo_called(
+        &self,
+        entry: fettle_bench::EntryId,
+        section: Section,
+        label: &str,
+    ) -> Markup {
         let back_to = urls::visit_at(self.visit(), Some(section.id()), None);
         let back_to = back_to.split('#').next().unwrap_or_default();
-        layout::undo_button(&entry.to_string(), back_to, "Undo")
+        layout::undo_button(&entry.to_string(), back_to, label)
     }
 
     /// As [`Context::undo`], for something kept.

@@ -1,19 +1,21 @@
 //! Looked over: the signs of the service notes, own observations, earlier hands, circumstances.
 
 use fettle_bench::{
-    Change, CircumstanceKnown, EarlierHandsNoted, Seen, SignObserved, Stage, StageMoved, Term,
+    Change, CircumstanceKnown, EarlierHandsNoted, Instrument, Seen, SignObserved, Stage,
+    StageMoved, Term,
 };
 use fettle_notes::{ServiceNotes, Sign, SignId};
 use maud::{Markup, html};
 
 use super::context::{Context, or_wrong};
 use super::deed::Deed;
+use super::readings;
 use super::section::Section;
 use super::suggested;
 use super::to_notes;
 use crate::form::{Altered, Form, Wrong};
 use crate::upload::Upload;
-use crate::{named, number};
+use crate::{named, number, urls};
 
 pub(crate) fn result(context: &Context<'_>) -> String {
     let seen = |want: Seen| {
@@ -41,6 +43,7 @@ pub(crate) fn result(context: &Context<'_>) -> String {
 pub(crate) fn draw(context: &Context<'_>) -> Markup {
     html! {
         (suggested::draw(context))
+        (as_it_came(context))
         @if let Some(notes) = context.notes() {
             (signs_form(context, notes))
             (circumstances_form(context, notes))
@@ -51,6 +54,25 @@ pub(crate) fn draw(context: &Context<'_>) -> Markup {
         (earlier(context))
         @if context.view.line.stage == Stage::Arrived {
             (go_on(context, Stage::LookedOver, "Looked over: go on to the cause"))
+        }
+    }
+}
+
+/// The way to the shutter instrument, until its exposure times were read: what they show are signs too.
+fn as_it_came(context: &Context<'_>) -> Markup {
+    let is_read = context
+        .view
+        .readings
+        .iter()
+        .any(|reading| reading.what.instrument == Instrument::Shutter);
+    let limit = context.notes().and_then(ServiceNotes::shutter_limit);
+    let proof = urls::visit_at(context.visit(), Some(Section::Proof.id()), None);
+    let at = limit.map_or(proof.clone(), |(id, _)| {
+        urls::at_place(&proof, &readings::place(Some(id.as_str())))
+    });
+    html! {
+        @if !is_read && context.is_open(Section::LookedOver) {
+            p { a.button href=(at) { "Measure its exposure times as it came" } }
         }
     }
 }

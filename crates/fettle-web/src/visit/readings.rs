@@ -215,7 +215,7 @@ fn footnote(context: &Context<'_>, reading: &Reading) -> Markup {
             @if !what.findings.is_empty() {
                 ul.findings { @for finding in &what.findings { li { (sentence(finding)) } } }
             }
-            (context.undo(reading.entry, Section::Proof))
+            (context.undo_called(reading.entry, Section::Proof, "Take this reading back"))
             @if what.instrument == Instrument::Shutter { div.shots-of { (shutter_reading::shots(context, reading)) } }
         }
     }

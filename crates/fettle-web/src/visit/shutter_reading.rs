@@ -49,6 +49,7 @@ fn upload_form(context: &Context<'_>, limit: &str, dial: &Markup) -> Markup {
     let file_id = format!("{}-recording", form.id());
     let fields = html! {
         input type="hidden" name="limit" value=(limit);
+        (shutter::lamp_caution())
         (readings::phases(context, &form))
         input type="hidden" name="visit" value=(context.visit());
         (dial)
