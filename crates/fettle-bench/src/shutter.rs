@@ -123,9 +123,19 @@ pub fn shutter_read_as(reading: &ReadingTaken) -> Option<Options> {
 pub fn remarks_in_words(report: &Report) -> Vec<String> {
     let findings = report.findings.iter().map(finding_in_words);
     findings
+        .chain(guessed_in_words(&report.speeds))
         .chain(unsure_in_words(&report.speeds))
         .chain(single_in_words(&report.speeds))
         .collect()
+}
+
+/// What is said where the dial is not known.
+fn guessed_in_words(speeds: &[Speed]) -> Option<String> {
+    let guessed = speeds.iter().any(|speed| speed.guessed);
+    guessed.then(|| {
+        "the dial was not given: each time is held against the nearest mark of the common dial"
+            .to_owned()
+    })
 }
 
 /// What is said where shots may have been at other marks: a verdict that stays open does not say why.
@@ -503,6 +513,12 @@ mod tests {
         });
         assert_eq!(unsure_in_words(std::slice::from_ref(&sure)), None);
         assert_eq!(single_in_words(&doubted), None);
+        assert_eq!(guessed_in_words(&doubted), None);
+        let guessed = Speed {
+            guessed: true,
+            ..speed("1/60", 3)
+        };
+        assert!(guessed_in_words(&[guessed]).is_some());
         let doubt = unsure_in_words(&doubted).unwrap();
         assert!(
             doubt.contains("the shots at 1 s, 1/2 s and 1/4 s were"),

@@ -169,10 +169,18 @@ impl From<DoorError> for PageError {
     }
 }
 
-/// A message, which begins small and has no full stop, as a sentence.
+/// A message, which begins small and has no full stop, as a sentence; the name of a file stays as it is.
 pub(crate) fn sentence(message: &str) -> String {
+    let first_word = message.split([',', ':', ' ']).next().unwrap_or_default();
+    let is_file = first_word.trim_end_matches('.').contains('.');
     let mut letters = message.chars();
-    let first = letters.next().map(|first| first.to_uppercase().to_string());
+    let first = letters.next().map(|first| {
+        if is_file {
+            first.to_string()
+        } else {
+            first.to_uppercase().to_string()
+        }
+    });
     let stop = if message.ends_with(['.', '?', '!']) {
         ""
     } else {
@@ -193,6 +201,22 @@ impl IntoResponse for PageError {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_sentence_begins_large_unless_it_begins_with_a_file() {
+        for (message, want) in [
+            ("choose a recording", "Choose a recording."),
+            (
+                "dial.wav, channel 1: hum at 50 Hz",
+                "dial.wav, channel 1: hum at 50 Hz.",
+            ),
+            ("why?", "Why?"),
+            ("gone.", "Gone."),
+            ("", "."),
+        ] {
+            assert_eq!(sentence(message), want);
+        }
+    }
 
     #[test]
     fn a_request_given_up_is_not_said_to_be_unrecorded() {

@@ -512,7 +512,7 @@ fn speeds_table(report: &Report) -> Markup {
                 @for speed in &report.speeds {
                     @let (class, word) = verdict(speed.verdict);
                     tr {
-                        th scope="row" { (speed.marked) @if speed.guessed { span.aside { " nearest mark" } } }
+                        th scope="row" { (speed.marked) }
                         td.num { (number::exposure(speed.nominal_s.to_s(), None)) }
                         td.num { (number::exposure(speed.mean_s.to_s(), None)) }
                         td.num { (speed.shots) }
