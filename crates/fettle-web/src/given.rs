@@ -7,11 +7,12 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use fettle_bench::{BenchError, RecordingDraft};
-use fettle_measure::shutter::{Options, Report, analyse};
-use fettle_measure::{Recording, recording};
+use fettle_measure::Recording;
+use fettle_measure::shutter::{Options, Report};
 
 use crate::form::Fields;
 use crate::live::Session;
+use crate::shutter;
 use crate::state::Desk;
 use crate::upload::Sent;
 
@@ -57,19 +58,12 @@ impl Source {
         Ok(Self::Sent(Arc::new(draft)))
     }
 
-    fn open(&self) -> Result<File, BenchError> {
-        match self {
+    fn open(&self) -> Result<File, String> {
+        let file = match self {
             Self::Sent(draft) => draft.read(),
             Self::Heard(session) => session.taken().open(),
-        }
-    }
-
-    /// The session that was heard, if it was.
-    pub(crate) fn session(&self) -> Option<&Arc<Session>> {
-        match self {
-            Self::Sent(_) => None,
-            Self::Heard(session) => Some(session),
-        }
+        };
+        file.map_err(|error| error.to_string())
     }
 }
 
@@ -85,8 +79,7 @@ impl Given {
         options: Options,
         fields: Fields,
     ) -> Result<Self, String> {
-        let read = read(name, &source)?;
-        let report = analyse(&[read], &options).map_err(|error| error.to_string())?;
+        let report = shutter::measure(name, source.open()?, &options)?;
         Ok(Self {
             token: desk.token(),
             name: name.to_owned(),
@@ -112,18 +105,16 @@ impl Given {
     /// # Errors
     /// A message that says what, why and what to do.
     pub(crate) fn read(&self) -> Result<Recording, String> {
-        read(&self.name, &self.source)
+        shutter::read(&self.name, self.source.open()?)
     }
 
     /// The session it was heard in, if it was.
     pub(crate) fn session(&self) -> Option<&Arc<Session>> {
-        self.source.session()
+        match &self.source {
+            Source::Sent(_) => None,
+            Source::Heard(session) => Some(session),
+        }
     }
-}
-
-fn read(name: &str, source: &Source) -> Result<Recording, String> {
-    let file = source.open().map_err(|error| error.to_string())?;
-    recording::read(name, file).map_err(|error| error.to_string())
 }
 
 /// The recordings given lately, the latest first.

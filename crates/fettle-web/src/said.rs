@@ -40,6 +40,15 @@ pub(crate) fn shots(
     }
 }
 
+/// The mark a shot was at, and whether the mechanic said so.
+pub(crate) fn mark_of(shot: &Shot) -> String {
+    match shot.marked {
+        Some(mark) if shot.told => format!("{mark} s (said)"),
+        Some(mark) => format!("{mark} s"),
+        None => "no mark".to_owned(),
+    }
+}
+
 fn line(shot: &Shot, closely: &str) -> Markup {
     html! {
         div.row {
@@ -47,12 +56,12 @@ fn line(shot: &Shot, closely: &str) -> Markup {
                 span class=[shot.struck.then_some("struck")] {
                     span.what {
                         @if let Some(x) = shot.x_mm { "Release " (shot.release) " at " (number::figure(x.to_mm(), None, "mm")) } @else { "Shot " (shot.n) }
-                        @match shot.marked { Some(mark) => { ", " (mark) " s" @if shot.told { " (said)" } }, None => ", no mark" }
+                        ", " (mark_of(shot))
                     }
                     "  " (shot_time(shot))
                 }
                 @if shot.struck { " " span.what { "struck, not counted" } }
-                @if !shot.flags.is_empty() { div.aside { (shot.flags.iter().map(|flag| words::flag(*flag)).collect::<Vec<_>>().join("; ")) } }
+                @if !shot.flags.is_empty() { div.aside { (words::flags(&shot.flags)) } }
             }
             a.button.quiet href=(closely) { "Look closely" span.unseen { " at shot " (shot.n) } }
         }

@@ -1,6 +1,6 @@
 //! The shutter instrument: a recording and a dial in, a report out; and its page.
 
-use std::io::Cursor;
+use std::io::{Read, Seek};
 use std::sync::Arc;
 
 use axum::extract::{Query, Request, State};
@@ -21,7 +21,7 @@ use crate::given::{self, Given, Source};
 use crate::layout::{Page, Room};
 use crate::live::{self, Session};
 use crate::state::{AppState, Desk};
-use crate::upload::{Sent, Takes, Upload};
+use crate::upload::{Takes, Upload};
 use crate::{drawings, frame, number, said, urls, words};
 
 const FORM_ID: &str = "shutter";
@@ -219,14 +219,21 @@ fn field_of(option: &str) -> &'static str {
     }
 }
 
-/// Measures a recording; an error is a message that says what, why and what to do.
-pub(crate) fn measure(file: &Sent, dial: &Dial) -> Result<Report, String> {
-    analyse(&[read(file)?], &dial.0).map_err(|error| error.to_string())
+/// Measures the recording called `name`; an error is a message that says what, why and what to do.
+pub(crate) fn measure(
+    name: &str,
+    source: impl Read + Seek + Send + Sync,
+    options: &Options,
+) -> Result<Report, String> {
+    analyse(&[read(name, source)?], options).map_err(|error| error.to_string())
 }
 
-/// Reads a recording that was sent; an error is a message that says what, why and what to do.
-pub(crate) fn read(file: &Sent) -> Result<Recording, String> {
-    recording::read(&file.name, Cursor::new(&file.bytes)).map_err(|error| error.to_string())
+/// Reads the recording called `name`; an error is a message that says what, why and what to do.
+pub(crate) fn read(
+    name: &str,
+    source: impl Read + Seek + Send + Sync,
+) -> Result<Recording, String> {
+    recording::read(name, source).map_err(|error| error.to_string())
 }
 
 /// The caution of every page on which a lamp is set up.
@@ -591,7 +598,7 @@ fn shot_row(shot: &Shot, closely: &str) -> Markup {
                 span class=[shot.struck.then_some("struck")] { (shot_time(shot)) }
                 span.aside { "at " (number::figure(shot.start_s.to_s(), None, "s")) }
                 @if shot.struck { span.what { "struck, not counted" } }
-                @if !shot.flags.is_empty() { span.aside.said { (shot.flags.iter().map(|flag| words::flag(*flag)).collect::<Vec<_>>().join("; ")) } }
+                @if !shot.flags.is_empty() { span.aside.said { (words::flags(&shot.flags)) } }
             }
             div.chart { (PreEscaped(drawings::trace(shot))) }
             p { a.button href=(closely) { "Look closely" span.unseen { " at shot " (shot.n) } } }

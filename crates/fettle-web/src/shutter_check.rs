@@ -1,5 +1,7 @@
 //! Proving the measuring chain: a card moved by hand before the sensor in, what it can prove out.
 
+use std::io::Cursor;
+
 use axum::extract::{Request, State};
 use axum::response::Response;
 use fettle_bench::{bandwidth_in_words, chain_in_words, finding_in_words, what_helps};
@@ -62,7 +64,11 @@ fn checked(desk: &Desk, sent: Upload) -> (Page, bool) {
 }
 
 fn measure(file: &Sent, dial: &Dial) -> Result<ChainCheck, String> {
-    check(&[read(file)?], dial.options()).map_err(|error| error.to_string())
+    check(
+        &[read(&file.name, Cursor::new(&file.bytes))?],
+        dial.options(),
+    )
+    .map_err(|error| error.to_string())
 }
 
 fn page(desk: &Desk, form: &Form, result: Option<(&str, &ChainCheck)>) -> Page {

@@ -169,13 +169,10 @@ pub(crate) async fn samples(
     Path(id): Path<i64>,
     Query(window): Query<Window>,
 ) -> Result<Response, PageError> {
-    let view = state
-        .at_bench(move |desk| {
-            let waveform = kept_waveform(desk, RecordingId::new(id), 0)?;
-            Ok(waveform.view(window.from..window.to, window.columns))
-        })
-        .await?;
-    Ok(answer(&view))
+    view(&state, window, move |desk| {
+        kept_waveform(desk, RecordingId::new(id), 0)
+    })
+    .await
 }
 
 /// The samples of a session of listening.
@@ -184,15 +181,13 @@ pub(crate) async fn session_samples(
     Path(token): Path<String>,
     Query(window): Query<Window>,
 ) -> Result<Response, PageError> {
-    let view = state
-        .at_bench(move |desk| {
-            let session = session(desk, &token)?;
-            let heard = session.taken().samples();
-            let waveform = heard_waveform(desk, &session, window.to.min(heard))?;
-            Ok(waveform.view(window.from..window.to, window.columns))
-        })
-        .await?;
-    Ok(answer(&view))
+    let to = window.to;
+    view(&state, window, move |desk| {
+        let session = session(desk, &token)?;
+        let heard = session.taken().samples();
+        heard_waveform(desk, &session, to.min(heard))
+    })
+    .await
 }
 
 /// The samples of a recording given on the instrument's own page.
@@ -201,11 +196,20 @@ pub(crate) async fn given_samples(
     Path(token): Path<String>,
     Query(window): Query<Window>,
 ) -> Result<Response, PageError> {
+    view(&state, window, move |desk| {
+        given_waveform(desk, &*shutter::given(desk, &token)?)
+    })
+    .await
+}
+
+/// The part in sight of the recording that `waveform` finds.
+async fn view(
+    state: &AppState,
+    window: Window,
+    waveform: impl FnOnce(&Desk) -> Result<Arc<Waveform>, PageError> + Send + 'static,
+) -> Result<Response, PageError> {
     let view = state
-        .at_bench(move |desk| {
-            let waveform = given_waveform(desk, &*shutter::given(desk, &token)?)?;
-            Ok(waveform.view(window.from..window.to, window.columns))
-        })
+        .at_bench(move |desk| Ok(waveform(desk)?.view(window.from..window.to, window.columns)))
         .await?;
     Ok(answer(&view))
 }
@@ -237,8 +241,8 @@ fn heard_waveform(
             let taken = session.taken();
             (taken.name().to_owned(), taken.read()?)
         };
-        recording::read(&name, source)
-            .map_err(|error| PageError::missing(sentence(&error.to_string())))
+        let read = shutter::read(&name, source);
+        read.map_err(|why| PageError::missing(sentence(&why)))
     })
 }
 

@@ -8,7 +8,7 @@ use maud::{Markup, html};
 use crate::number;
 
 /// What is to be kept in mind about a shot.
-pub(crate) fn flag(flag: Flag) -> &'static str {
+fn flag(flag: Flag) -> &'static str {
     match flag {
         Flag::Clipped => "the signal reached the end of its range",
         Flag::CutOff => "the recording begins or ends within the shot; not counted",
@@ -23,6 +23,12 @@ pub(crate) fn flag(flag: Flag) -> &'static str {
         Flag::MarkUncertain => "not sure which mark this was",
         Flag::CannotTell => "the time cannot be told",
     }
+}
+
+/// As [`flag`], of all that a shot has.
+pub(crate) fn flags(of: &[Flag]) -> String {
+    let words: Vec<&str> = of.iter().map(|it| flag(*it)).collect();
+    words.join("; ")
 }
 
 /// What can make a click.

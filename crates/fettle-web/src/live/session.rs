@@ -8,12 +8,13 @@ use std::time::{Duration, Instant};
 use fettle_bench::{BenchError, RecordingDraft};
 use fettle_measure::recording::{wave_head, wave_samples};
 use fettle_measure::shutter::live::{Heard, Level, Listener};
-use fettle_measure::shutter::{Options, Report, analyse};
-use fettle_measure::{Marked, Seconds, recording};
+use fettle_measure::shutter::{Options, Report};
+use fettle_measure::{Marked, Seconds};
 use tokio::sync::mpsc;
 
 use super::message::{Asked, Told};
 use super::sheet;
+use crate::shutter;
 
 /// The longest session.
 const LONGEST: Duration = Duration::from_secs(2 * 3600);
@@ -288,8 +289,7 @@ impl Taken {
     /// A message that says what, why and what to do.
     pub(crate) fn measure(&mut self, options: &Options) -> Result<Report, String> {
         let file = self.open().map_err(|error| error.to_string())?;
-        let read = recording::read(&self.name, file).map_err(|error| error.to_string())?;
-        analyse(&[read], options).map_err(|error| error.to_string())
+        shutter::measure(&self.name, file, options)
     }
 }
 

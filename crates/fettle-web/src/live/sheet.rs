@@ -8,7 +8,7 @@ use maud::{Markup, PreEscaped, html};
 
 use super::message::{Fresh, Html};
 use crate::error::sentence;
-use crate::said::dial;
+use crate::said::{dial, mark_of};
 use crate::shutter::{doubt, shot_time, verdict};
 use crate::{drawings, frame, number, urls, words};
 
@@ -135,7 +135,7 @@ fn latest(report: &Report, options: &Options, token: &str) -> Markup {
             @if shot.struck { span.what { "struck" } } @else { span class={ "verdict " (class) } { (word) } }
         }
         (beside(report, shot))
-        @if !shot.flags.is_empty() { p.aside { (flags(shot)) } }
+        @if !shot.flags.is_empty() { p.aside { (sentence(&words::flags(&shot.flags))) } }
         div.chart { (PreEscaped(drawings::trace(shot))) }
         p { a.button target="_blank" href=(urls::live_trace(token, shot.n)) { "Look closely" span.unseen { " at shot " (shot.n) ", in a new tab" } } }
     }
@@ -160,23 +160,10 @@ fn beside(report: &Report, shot: &Shot) -> Markup {
     }
 }
 
-fn mark_of(shot: &Shot) -> String {
-    match shot.marked {
-        Some(mark) if shot.told => format!("{mark} s (said)"),
-        Some(mark) => format!("{mark} s"),
-        None => "no mark".to_owned(),
-    }
-}
-
 fn off_by(shot: &Shot, error: f64) -> String {
     let relative = shot.uncertainty_s.zip(shot.effective_s);
     let uncertainty = relative.map(|(u, time)| u.to_s() / time.to_s() / std::f64::consts::LN_2);
     format!("{} stops", number::stops_off(error, uncertainty))
-}
-
-fn flags(shot: &Shot) -> String {
-    let flags: Vec<&str> = shot.flags.iter().map(|flag| words::flag(*flag)).collect();
-    sentence(&flags.join("; "))
 }
 
 fn dial_table(report: &Report, options: &Options) -> Markup {
@@ -250,7 +237,7 @@ fn shots(report: &Report, options: &Options, token: &str) -> Markup {
                         }
                         " " @if shot.struck { span.what { "struck" } } @else { span class={ "verdict " (class) } { (word) } }
                         (beside(report, shot))
-                        @if !shot.flags.is_empty() { div.aside { (flags(shot)) } }
+                        @if !shot.flags.is_empty() { div.aside { (sentence(&words::flags(&shot.flags))) } }
                     }
                     span.act {
                         a.button.quiet target="_blank" href=(urls::live_trace(token, shot.n)) { "Look closely" span.unseen { " at shot " (shot.n) ", in a new tab" } }

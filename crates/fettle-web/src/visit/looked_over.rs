@@ -67,9 +67,10 @@ fn as_it_came(context: &Context<'_>) -> Markup {
         .any(|reading| reading.what.instrument == Instrument::Shutter);
     let limit = context.notes().and_then(ServiceNotes::shutter_limit);
     let proof = urls::visit_at(context.visit(), Some(Section::Proof.id()), None);
-    let at = limit.map_or(proof.clone(), |(id, _)| {
-        urls::at_place(&proof, &readings::place(Some(id.as_str())))
-    });
+    let at = match limit {
+        Some((id, _)) => urls::at_place(&proof, &readings::place(Some(id.as_str()))),
+        None => proof,
+    };
     html! {
         @if !is_read && context.is_open(Section::LookedOver) {
             p { a.button href=(at) { "Measure its exposure times as it came" } }

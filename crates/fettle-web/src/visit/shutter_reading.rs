@@ -1,13 +1,13 @@
 //! Exposure times in a visit: a recording in, a reading with its charts out.
 
 use std::fs::File;
+use std::io::Cursor;
 
 use fettle_bench::{
     BenchError, Change, Phase, Reading, RecordingId, Undo, shutter_read_as, shutter_reading,
     shutter_report,
 };
-use fettle_measure::recording;
-use fettle_measure::shutter::{Options, Report, analyse};
+use fettle_measure::shutter::{Options, Report};
 use fettle_notes::{Limit, LimitId, ShutterLimit};
 use maud::{Markup, PreEscaped, html};
 
@@ -129,7 +129,7 @@ fn keep_file(
     dial: &Dial,
     fields: &Fields,
 ) -> Result<Vec<Change>, String> {
-    let report = shutter::measure(file, dial)?;
+    let report = shutter::measure(&file.name, Cursor::new(&file.bytes), dial.options())?;
     let told = |error: BenchError| error.to_string();
     let stage = context.view.line.stage;
     let kept = context.bench.keep_recording(
@@ -197,9 +197,7 @@ fn read_again(
     let kept = reading.what.recording.ok_or(NOT_SAID)?;
     let file = context.bench.recording_file(kept).map_err(told)?;
     let source = File::open(&file.path).map_err(|error| error.to_string())?;
-    let recorded =
-        recording::read(name.unwrap_or(&file.name), source).map_err(|error| error.to_string())?;
-    let report = analyse(&[recorded], options).map_err(|error| error.to_string())?;
+    let report = shutter::measure(name.unwrap_or(&file.name), source, options)?;
     let taken = shutter_reading(
         context.visit(),
         reading.what.phase,
