@@ -272,7 +272,7 @@ struct Follower {
 }
 
 /// Decay over a step and the share of its end in what is followed.
-fn factors(step: f64, time: f64) -> [f64; 2] {
+pub(crate) fn factors(step: f64, time: f64) -> [f64; 2] {
     if time <= 1e-3 * step {
         return [0.0, 0.0];
     }
@@ -281,7 +281,8 @@ fn factors(step: f64, time: f64) -> [f64; 2] {
     [decay, -(-h).exp_m1() / h]
 }
 
-fn follow(x: f64, [decay, mean]: [f64; 2], from: f64, to: f64) -> f64 {
+/// What follows with these factors, a step on, while what is followed goes evenly `from` one value `to` another.
+pub(crate) fn follow(x: f64, [decay, mean]: [f64; 2], from: f64, to: f64) -> f64 {
     x * decay + from * (mean - decay) + to * (1.0 - mean)
 }
 

@@ -83,6 +83,8 @@ pub(crate) struct Channel<'a> {
     pub(crate) tail: Option<Tail>,
     /// What the flanks tell of the sensor.
     pub(crate) form: Option<Form>,
+    /// The sensor's lag with its standard uncertainty, in seconds, where it sees a lamp that swings.
+    pub(crate) lag: (f64, f64),
     /// Whether gain control or noise suppression was at work.
     pub(crate) controlled: bool,
     /// What steps in it, when that is no shutter's light.
@@ -247,6 +249,7 @@ impl<'a> Channel<'a> {
             undivided: None,
             tail: None,
             form: None,
+            lag: (0.0, 0.0),
             controlled: false,
             no_shutter: None,
             clicks,
@@ -325,6 +328,9 @@ impl<'a> Channel<'a> {
         }
         if care == Care::Whole {
             self.form = self.find_form();
+            if let (Some(_), Some(form)) = (lamp, &self.form) {
+                self.lag = form.lag();
+            }
             // A lamp's swing and a lossy coding leave more of the flanks unexplained than the sensor, and say so
             // themselves; a tail's bounds are as wide.
             let told =

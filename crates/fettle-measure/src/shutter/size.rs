@@ -7,7 +7,6 @@ use super::channel::{Channel, Raw};
 use super::clicks::Click;
 use super::expose;
 use super::flicker::Flicker;
-use super::form::Form;
 use super::lamp::Lamp;
 use super::level::{Agreed, Pool};
 use super::local::Fit;
@@ -21,6 +20,8 @@ const CLOCK_PPM: f64 = 200.0;
 const FULLY_OPEN: f64 = 0.97;
 /// A second opening stands out of a lossy coding's echoes by this factor.
 const ECHOES: f64 = 5.0;
+/// What a late sensor adds under a lamp may be in error by this part, as a single pole is only near.
+const TRAILS: f64 = 0.1;
 /// A recorder is seldom overdriven by more than this ratio of the light to the end of its range.
 const CLIPPED_OF: f64 = 2.0;
 /// A shot that reaches this part of it is placed by where its flanks pass half.
@@ -131,7 +132,9 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
         .form
         .as_ref()
         .map_or((0.0, 0.0), |form| form.overdrive(share));
-    let effective = raw.integral.value / level + raw.open - share * late - more;
+    let trails = trails(channel, raw, level);
+    let late = share * late + more + trails.0;
+    let effective = raw.integral.value / level + raw.open - late;
     if !(effective > 0.0 && effective.is_finite()) {
         return Times::untold(flags, clock);
     }
@@ -145,13 +148,7 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
         budget: Budget {
             tail_s: Seconds::s(share * tail),
             overdrive_s: Seconds::s(overdrive),
-            ..budget(
-                channel,
-                raw,
-                (pool, e0),
-                effective + share * late + more,
-                clock,
-            )
+            ..budget(channel, raw, (pool, e0), effective + late, clock)
         },
         opened,
         closed,
@@ -212,7 +209,8 @@ fn budget(
     let flicker = channel
         .lamp
         .as_ref()
-        .map_or(0.0, |lamp| lamp_doubt(lamp, raw, effective, signal.dt));
+        .map_or(0.0, |lamp| lamp_doubt(lamp, raw, effective, signal.dt))
+        .hypot(trails(channel, raw, level).1);
     let undivided = channel
         .undivided
         .map_or(0.0, |it| swing_doubt(it, raw, effective));
@@ -291,6 +289,23 @@ fn beside(
     let mean: f64 = shown.filter_map(of_mean).sum();
     let level = e0.level + e0.of_own * moved(raw).unwrap_or(0.0) + (1.0 - e0.of_own) * mean;
     Some(raw.local.integral(fit(raw, at)?).value / level + raw.open)
+}
+
+/// What a late sensor adds to the effective time under a lamp that is divided out, and its standard uncertainty.
+fn trails(channel: &Channel<'_>, raw: &Raw, level: f64) -> (f64, f64) {
+    let (lag, deviation) = channel.lag;
+    let Some(lamp) = channel.lamp.as_ref().filter(|_| lag > 0.0) else {
+        return (0.0, 0.0);
+    };
+    let flanks = raw.local.regions.flanks();
+    let lights = [&raw.light.first, &raw.light.second];
+    let adds: f64 = flanks
+        .iter()
+        .zip(lights)
+        .map(|(range, light)| lamp.trails(light, range.start, lag, channel.signal.dt))
+        .sum();
+    let adds = adds / level;
+    (adds, adds * (2.0 * deviation / lag).hypot(TRAILS))
 }
 
 /// What a lamp divided out leaves in doubt of the effective time.
@@ -393,7 +408,10 @@ fn crossings(channel: &Channel<'_>, raw: &Raw, level: f64) -> (Crossing, Crossin
     let backward: Vec<f64> = last.iter().rev().copied().collect();
     let foot = bounce.map_or(level.min(raw.peak), |bounce| bounce.height);
     // The fitted blades know nothing of a bounce; its own foot lags as their flanks do.
-    let lag = form.filter(|_| bounce.is_some()).map_or(0.0, Form::lag) / channel.signal.dt;
+    let lag = form
+        .filter(|_| bounce.is_some())
+        .map_or(0.0, |it| it.lag().0)
+        / channel.signal.dt;
     let closed = from_dark(&backward, foot, -lag)
         .map(|(place, deviation)| (regions.after as f64 - place - 0.5, deviation));
     let moved = form

@@ -277,9 +277,9 @@ impl Form {
         (late, spread.max(share * self.late.1))
     }
 
-    /// The sensor's lag in seconds.
-    pub(crate) fn lag(&self) -> f64 {
-        self.mean(|it| (it.fitted.motion(false).lag, 0.0)).0
+    /// The sensor's lag and its standard uncertainty, in seconds.
+    pub(crate) fn lag(&self) -> (f64, f64) {
+        self.mean(|it| it.fitted.figure(|params| params.motion(false).lag))
     }
 
     /// Whether the 1 % crossings as seen are not those of the light, or may not be.

@@ -11,6 +11,7 @@ mod noise;
 mod ripple;
 mod seek;
 mod steady;
+mod trail;
 
 use std::f64::consts::TAU;
 

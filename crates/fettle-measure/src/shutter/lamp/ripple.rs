@@ -5,7 +5,7 @@ use realfft::RealFftPlanner;
 use crate::recording::Samples;
 
 /// Windows looked at are about this long, in seconds, half of each being in the next.
-const WINDOW_S: f64 = 0.02;
+const WINDOW_S: f64 = 0.04;
 /// Slower swings do not pass for flanks.
 const LOWEST_HZ: f64 = 150.0;
 /// A ripple that could mislead comes to this part of the recording's span ...
