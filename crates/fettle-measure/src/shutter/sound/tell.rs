@@ -14,8 +14,6 @@ use crate::{Decibels, Seconds};
 const K: f64 = 2.0;
 /// Probability from which one pair alone is possible.
 const SURE: f64 = 0.92;
-/// The same where the clicks' sounds say so too.
-const SURE_BY_VOICE: f64 = 0.8;
 /// So many other releases must bear a pair out: two knocks before two fast releases do so for one
 /// another.
 const BEARERS: usize = 2;
@@ -262,7 +260,7 @@ impl Teller<'_> {
             return false;
         }
         let ticks = crossing.map(|train| train.1).fold(f64::MIN, f64::max) > last.at - BEAT_S;
-        (ticks && chance >= SURE) || (chance >= SURE_BY_VOICE && self.is_borne_out(open, close))
+        chance >= SURE && (ticks || self.is_borne_out(open, close))
     }
 
     /// Whether other releases have the same two sounds at another distance, and no further click does.
@@ -274,8 +272,8 @@ impl Teller<'_> {
                 && *chance >= BEARS_OUT
                 && form.open != open
                 && (between(form.open, form.close) / here).ln().abs() > OTHER_TIME
-                && self.voices[open].is_alike(&self.voices[form.open])
-                && self.voices[close].is_alike(&self.voices[form.close])
+                && self.voices[open].is_same(&self.voices[form.open])
+                && self.voices[close].is_same(&self.voices[form.close])
         });
         bearers.count() >= BEARERS && self.is_as_loud(open, close) && !self.has_rival(open, close)
     }
