@@ -50,7 +50,10 @@ fn spectrum(signal: &Signal<'_>, shots: &[Raw]) -> Option<Vec<f64>> {
     let mut bins = plan.make_output_vec();
     let mut powers: Vec<Vec<f64>> = vec![Vec::new(); bins.len()];
     let each = (MOST_WINDOWS / shots.len().max(1)).max(2) / 2;
-    for shot in shots {
+    let thinned = shots
+        .iter()
+        .step_by(shots.len().div_ceil(MOST_WINDOWS / 2).max(1));
+    for shot in thinned {
         let regions = &shot.local.regions;
         let before = (1..=each).map_while(|n| regions.first.checked_sub(n * WINDOW));
         let before = before.take_while(|from| *from >= regions.before);
