@@ -4,8 +4,10 @@ use realfft::RealFftPlanner;
 
 use crate::recording::Samples;
 
-/// Windows looked at are about this long, in seconds, half of each being in the next.
-const WINDOW_S: f64 = 0.04;
+/// Windows looked at are about this long, in seconds, half of each being in the next ...
+const WINDOW_S: f64 = 0.02;
+/// ... and where these show none so long: a ripple of some 200 Hz is too slow for the others.
+const SLOW_WINDOW_S: f64 = 0.04;
 /// Slower swings do not pass for flanks.
 const LOWEST_HZ: f64 = 150.0;
 /// A ripple that could mislead comes to this part of the recording's span ...
@@ -23,7 +25,8 @@ const HARMONICS: usize = 6;
 
 /// The samples of a channel smoothed over whole swings of its ripple, if there is one.
 pub(crate) fn smoothed(samples: &Samples, channel: usize, dt: f64) -> Option<Samples> {
-    let hz = frequency(samples, channel, dt)?;
+    let hz = frequency(samples, channel, dt)
+        .or_else(|| frequency_in(SLOW_WINDOW_S, samples, channel, dt))?;
     let width = width(hz, dt);
     let mut smooth = samples.clone();
     for range in samples.held_ranges() {
@@ -40,7 +43,12 @@ pub(crate) fn smoothed(samples: &Samples, channel: usize, dt: f64) -> Option<Sam
 
 /// The frequency that most windows with something in them swing at.
 pub(crate) fn frequency(samples: &Samples, channel: usize, dt: f64) -> Option<f64> {
-    let length = ((WINDOW_S / dt) as usize).max(64).next_power_of_two();
+    frequency_in(WINDOW_S, samples, channel, dt)
+}
+
+/// The same in windows of so many seconds.
+fn frequency_in(window: f64, samples: &Samples, channel: usize, dt: f64) -> Option<f64> {
+    let length = ((window / dt) as usize).max(64).next_power_of_two();
     let track = samples.track(channel);
     let (low, high) = track.means.span();
     let noise = OVER_NOISE * track.noise / (length as f64).sqrt();
