@@ -236,7 +236,10 @@ fn kind_in_words(kind: &FindingKind) -> String {
             format!("the input does not pass steady light (corner {hz:.2} Hz{twice}); undone")
         }
         F::Inverted => "more light gives less voltage; turned round".to_owned(),
-        F::Offset { level } => format!("the dark level is {level:.3}, not 0; taken off"),
+        F::Offset { level } => {
+            let sign = if *level < 0.0 { "\u{2212}" } else { "" };
+            format!("the dark level is {sign}{:.3}, not 0; taken off", level.abs())
+        }
         F::Drift { ratio } => {
             format!(
                 "the dark level wanders by {:.1} % of the light",

@@ -18,7 +18,7 @@ const HIGHEST: f64 = 1.16;
 #[must_use]
 pub fn trace_chart(label: &str, trace: &Trace, sheet: Sheet) -> String {
     let plot = Area {
-        left: 58.0,
+        left: 68.0,
         top: 56.0,
         right: 626.0,
         bottom: 230.0,
@@ -131,7 +131,9 @@ impl Axes {
             let y = self.y(value);
             drawing.line(at(plot.left, y), at(plot.right, y), Pen::HAIR);
             drawing.line(at(plot.left - 4.0, y), at(plot.left, y), Pen::FINE);
-            let place = at(plot.left - 6.0, y + letters * 0.32);
+            // Moments at the very start are numbered between axis and figures.
+            let apart = if named { 18.0 } else { 6.0 };
+            let place = at(plot.left - apart, y + letters * 0.32);
             drawing.text(place, Anchor::End, letters, figure);
         }
         let (factor, unit) = if self.hi_s - self.lo_s < 2.0 {

@@ -182,12 +182,19 @@ class Panel {
     }
   }
 
-  // Drawn by the program; a button that has the focus keeps it.
+  // Drawn by the program; a button that has the focus keeps it, and once the last shot is out of sight
+  // what is read or about to be pressed stays where it is.
   show(html) {
     const at = document.activeElement && document.activeElement.id;
+    const place = (button) => button.getBoundingClientRect().top;
+    const below = this.parts.latest.getBoundingClientRect().bottom < 0;
+    const seen = below && [...this.parts.shots.querySelectorAll("[data-strike]")].find((button) => place(button) >= 0);
+    const was = seen && { id: seen.id, top: place(seen) };
     for (const part of ["latest", "dial", "shots"]) this.parts[part].innerHTML = html[part];
     const again = at && document.getElementById(at);
-    if (again && again !== document.activeElement) again.focus();
+    if (again && again !== document.activeElement) again.focus({ preventScroll: true });
+    const kept = was && document.getElementById(was.id);
+    if (kept) window.scrollBy(0, place(kept) - was.top);
   }
 
   ask(word) {

@@ -348,7 +348,7 @@ impl Form {
         }
         html! {
             div.problems role="alert" id={ (self.id) "-problems" } tabindex="-1" {
-                p { strong { "Nothing was recorded yet." } " Please put this right and send it again:" }
+                p { strong { "Nothing is done yet." } " Please put this right and send it again:" }
                 ul {
                     @for (field, text) in &self.wrong.0 {
                         li {

@@ -25,6 +25,9 @@ use crate::upload::{Takes, Upload};
 use crate::{drawings, frame, number, said, urls, words};
 
 const FORM_ID: &str = "shutter";
+/// What a recording that was made before may be.
+pub(crate) const RECORDING_HINT: &str =
+    "WAV, FLAC or AIFF; Ogg and MP3 lose precision; or a table time_s,volts as CSV. At most 300 MB.";
 /// The form in which shots are corrected.
 const SHOTS_ID: &str = "shots";
 
@@ -119,7 +122,7 @@ impl Dial {
     pub(crate) fn sense(form: &Form) -> Markup {
         html! {
             fieldset {
-                legend.unseen { "What is recorded" }
+                legend.field-label { "What is recorded" }
                 div.ticks {
                     (form.radio("sense", "light", "light behind the shutter", "light"))
                     (form.radio("sense", "sound", "its sound, for slow speeds only", "light"))
@@ -141,7 +144,7 @@ impl Dial {
     pub(crate) fn kind(form: &Form) -> Markup {
         html! {
             fieldset {
-                legend.unseen { "The shutter" }
+                legend.field-label { "The shutter" }
                 div.ticks {
                     (form.radio("kind", "leaf", "leaf: blades in the lens", "leaf"))
                     (form.radio("kind", "focal-plane", "focal plane: curtains before the film", "leaf"))
@@ -430,7 +433,7 @@ fn page(desk: &Desk, form: &Form, given: Option<&Given>, shots: Option<Form>) ->
                 (form.problems())
                 fieldset.group {
                     legend { "The dial" }
-                    div.fields { (form.choice("model", "The dial of", dials).class("third").draw()) }
+                    div.fields { (form.choice("model", "The dial of", dials).hint("a model's notes bring the kind of shutter, marks and limits").draw()) }
                     (Dial::kind(form))
                     (Dial::fields(form))
                     (Dial::sense(form))
@@ -444,7 +447,7 @@ fn page(desk: &Desk, form: &Form, given: Option<&Given>, shots: Option<Form>) ->
                     div.fields {
                         div.field {
                             label for="shutter-recording" { "Recording" }
-                            p.hint { "A WAV, FLAC or AIFF file, or a table time_s,volts as CSV; at most 300 MB." }
+                            p.hint { (RECORDING_HINT) }
                             input type="file" id="shutter-recording" name="recording" accept=".wav,.flac,.aiff,.aif,.ogg,.mp3,.csv,audio/*,text/csv";
                         }
                     }

@@ -48,7 +48,7 @@ async fn each_instrument_works_on_its_own_page() {
         "/draw",
     ] {
         rooms.shows(&format!("href=\"{page}\""));
-        site.page(page).await.hides("Nothing was recorded yet");
+        site.page(page).await.hides("Nothing is done yet");
     }
     let run = cells(
         &EV,
@@ -159,7 +159,7 @@ async fn exposure_values_follow_from_what_the_bench_has() {
 async fn infinity_tells_how_far_to_turn() {
     let site = site();
     let page = "/register/infinity";
-    site.page(page).await.hides("Nothing was recorded yet");
+    site.page(page).await.hides("Nothing is done yet");
     let asked = "readings=0,06+0.06&target=&focal=50&f=2&coc=0.03&screw=helicoid&lead=6";
     site.page(&format!("{page}?{asked}"))
         .await
@@ -177,7 +177,7 @@ async fn infinity_tells_how_far_to_turn() {
 async fn mesh_tells_how_much_play_the_drive_bears() {
     let site = site();
     let page = "/mesh";
-    site.page(page).await.hides("Nothing was recorded yet");
+    site.page(page).await.hides("Nothing is done yet");
     let pair = "asked=1&module=0,5&teeth=12&mate=rack&play=0.1&arm=8&mesh-arm=16";
     site.page(&format!("{page}?{pair}"))
         .await
@@ -211,11 +211,11 @@ async fn mesh_tells_how_much_play_the_drive_bears() {
 #[tokio::test]
 async fn a_part_is_drawn_with_its_files_and_sheet() {
     let site = site();
-    site.page("/draw").await.hides("Nothing was recorded yet");
+    site.page("/draw").await.hides("Nothing is done yet");
     // As another page hands it over, the thickness still to be given.
     site.page("/draw?form=rack&module=0.4&teeth=22&angle=20&shift=0")
         .await
-        .hides("Nothing was recorded yet")
+        .hides("Nothing is done yet")
         .shows("value=\"22\"");
     let gear = "asked=1&form=gear&module=0,4&teeth=14&thickness=2&bore=2.5&backlash=0.02";
     site.page(&format!("/draw?{gear}"))

@@ -300,7 +300,7 @@ async fn a_form_that_lacks_something_comes_back_as_it_was_sent() {
             answer.text()
         );
         answer
-            .shows("Nothing was recorded yet.")
+            .shows("Nothing is done yet.")
             .shows(error)
             .shows(kept);
     }
@@ -465,7 +465,7 @@ async fn a_text_that_calls_itself_a_recording_is_refused_with_the_reason() {
         .upload(&format!("{visit}/recording"), &fields, &files)
         .await;
     assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
-    answer.shows("shots.wav").shows("Nothing was recorded yet.");
+    answer.shows("shots.wav").shows("Nothing is done yet.");
     let view = site.bench.visit(VisitId::new(1)).unwrap();
     assert!(view.readings.is_empty() && view.recordings.is_empty());
 }

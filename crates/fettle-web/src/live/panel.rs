@@ -47,6 +47,7 @@ pub(crate) fn panel(form: &Form, keep: &str, headed: bool) -> Markup {
                     button.next type="button" data-part="keep" { (keep) }
                     a.button data-part="store" hidden { "Store the recording" }
                 }
+                p.aside { "The whole recording is measured once more then, and those figures stand." }
                 h4 { "The shots" }
                 div data-part="shots" {}
             }

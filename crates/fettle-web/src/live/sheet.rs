@@ -178,13 +178,13 @@ fn dial_table(report: &Report, options: &Options) -> Markup {
         .filter(|it| !matches!(it.what, FindingKind::Missing { .. }));
     html! {
         div.table-wrap { table.dial {
-            thead { tr { th { "Mark" } th.num { "Means" } th { "Shots, off by stops" } th.num { "Mean" } th.num { "Off by, stops" } th.num { "Spread" } th { "Verdict" } } }
+            thead { tr { th { "Mark" } th.num.means { "Means" } th { "Shots, off by stops" } th.num { "Mean" } th.num { "Off by, stops" } th.num { "Spread" } th { "Verdict" } } }
             tbody {
                 @for mark in marks {
                     @let speed = report.speeds.iter().find(|speed| speed.marked == mark);
                     tr {
                         th scope="row" { (mark) }
-                        td.num { (number::exposure(mark.nominal(options.series).to_s(), None)) }
+                        td.num.means { (number::exposure(mark.nominal(options.series).to_s(), None)) }
                         td.shots-at { @for shot in centre.iter().filter(|shot| shot.marked == Some(mark)) { (shot_at(shot)) } }
                         (figures(speed, centre.iter().any(|shot| shot.marked == Some(mark))))
                     }
@@ -226,19 +226,16 @@ fn figures(speed: Option<&Speed>, fired: bool) -> Markup {
 
 fn shots(report: &Report, options: &Options, token: &str) -> Markup {
     html! {
-        ol.lines.shots-heard {
+        ol.lines.shots-heard.as-heard {
             @for shot in at_centre(report, options).into_iter().rev() {
                 @let (class, word) = verdict(shot.verdict(options));
+                @let struck = shot.struck.then_some("struck");
                 li { div.row {
-                    span {
-                        span class=[shot.struck.then_some("struck")] {
-                            span.what { "Shot " (shot.release) ", " (mark_of(shot)) } "  " (shot_time(shot))
-                            @if let Some(error) = shot.error_stops { "  " (off_by(shot, error.to_stops())) }
-                        }
-                        " " @if shot.struck { span.what { "struck" } } @else { span class={ "verdict " (class) } { (word) } }
-                        (beside(report, shot))
-                        @if !shot.flags.is_empty() { div.aside { (sentence(&words::flags(&shot.flags))) } }
-                    }
+                    span class={ "what " (struck.unwrap_or_default()) } { "Shot " (shot.release) ", " (mark_of(shot)) }
+                    span class=[struck] { (shot_time(shot)) }
+                    span class=[struck] { @if let Some(error) = shot.error_stops { (off_by(shot, error.to_stops())) } }
+                    @if shot.struck { span.what { "struck" } } @else { span class={ "verdict " (class) } { (word) } }
+                    div.more-of { (beside(report, shot)) @if !shot.flags.is_empty() { p.aside { (sentence(&words::flags(&shot.flags))) } } }
                     span.act {
                         a.button.quiet target="_blank" href=(urls::live_trace(token, shot.n)) { "Look closely" span.unseen { " at shot " (shot.n) ", in a new tab" } }
                         button type="button" id={ "strike-" (shot.n) } data-strike=(shot.start_s.to_s()) data-struck=(!shot.struck) {

@@ -58,7 +58,7 @@ fn upload_form(context: &Context<'_>, limit: &str, dial: &Markup) -> Markup {
         div.fields {
             div.field {
                 label for=(file_id) { "Or a recording made before" }
-                p.hint { "A WAV, FLAC or AIFF file, or a table time_s,volts as CSV; at most 300 MB." }
+                p.hint { (shutter::RECORDING_HINT) }
                 input type="file" id=(file_id) name="recording" accept=".wav,.flac,.aiff,.aif,.ogg,.mp3,.csv,audio/*,text/csv";
             }
         }
