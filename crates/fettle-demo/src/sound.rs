@@ -56,6 +56,7 @@ pub fn browser_recording() -> Result<KnownRecording, DemoError> {
         coupling: Some(Hertz::hz(4.0)),
         hum: Some(Hum {
             hz: Hertz::hz(50.0),
+            wanders: Hertz::hz(0.0),
             amplitudes: vec![0.012, 0.004, 0.006],
         }),
         snr: Some(Decibels::db(46.0)),
@@ -104,6 +105,7 @@ pub(crate) fn session(
         coupling: Some(Hertz::hz(lots.between(2.0, 8.0))),
         hum: Some(Hum {
             hz: Hertz::hz(50.0),
+            wanders: Hertz::hz(0.0),
             amplitudes: vec![
                 lots.between(0.003, 0.015),
                 0.002,

@@ -57,6 +57,7 @@ fn delays(rate: f64, channels: usize) -> Vec<(f64, f64)> {
         coupling: Some(Hertz::hz(3.0)),
         hum: Some(Hum {
             hz: Hertz::hz(50.02),
+            wanders: Hertz::hz(0.0),
             amplitudes: vec![0.02, 0.01, 0.01],
         }),
         snr: Some(Decibels::db(50.0)),

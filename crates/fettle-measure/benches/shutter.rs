@@ -26,6 +26,7 @@ fn minute(hum: f64) -> (Recording, Vec<Truth>) {
         coupling: Some(Hertz::hz(3.0)),
         hum: Some(Hum {
             hz: Hertz::hz(50.02),
+            wanders: Hertz::hz(0.0),
             amplitudes: vec![hum, 0.5 * hum, 0.5 * hum],
         }),
         snr: Some(Decibels::db(50.0)),

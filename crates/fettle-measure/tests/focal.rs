@@ -38,6 +38,7 @@ fn chain(gain: f64, inverted: bool) -> Chain {
         lag: Seconds::ms(0.02),
         hum: Some(Hum {
             hz: Hertz::hz(50.02),
+            wanders: Hertz::hz(0.0),
             amplitudes: vec![0.005, 0.002],
         }),
         ..Chain::default()

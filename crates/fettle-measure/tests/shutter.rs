@@ -27,6 +27,7 @@ fn rough_chain() -> Chain {
         snr: Some(Decibels::db(46.0)),
         hum: Some(Hum {
             hz: Hertz::hz(50.01),
+            wanders: Hertz::hz(0.0),
             amplitudes: vec![0.02, 0.008, 0.006],
         }),
         offset: 0.02,
@@ -114,6 +115,42 @@ fn assert_right(shot: &Shot, truth: &Truth, stops: f64) {
 
 fn has(report: &Report, wanted: impl Fn(&FindingKind) -> bool) -> bool {
     report.findings.iter().any(|finding| wanted(&finding.what))
+}
+
+/// Expanded uncertainties of the effective times, in seconds, after none was found wrong by more.
+fn uncertainties(take: Take) -> Vec<f64> {
+    let (report, truth) = measure(take, &options());
+    assert_eq!(report.shots.len(), truth.len());
+    let shots = report.shots.iter().zip(&truth);
+    shots
+        .map(|(shot, truth)| {
+            let (time, u) = (shot.effective_s.unwrap(), shot.uncertainty_s.unwrap());
+            let error = (time - truth.effective).to_s();
+            assert!(error.abs() < 1.5 * u.to_s(), "{shot:?}: off by {error}");
+            u.to_s()
+        })
+        .collect()
+}
+
+#[test]
+fn mains_that_wander_or_jump_are_followed_from_shot_to_shot() {
+    let still = uncertainties(scene(&DIAL, 0.1, rough_chain()).record());
+    let mut wandering = rough_chain();
+    if let Some(hum) = &mut wandering.hum {
+        hum.wanders = Hertz::hz(0.03);
+    }
+    let wandering = uncertainties(scene(&DIAL, 0.1, wandering).record());
+    for (wandering, still) in wandering.iter().zip(&still) {
+        assert!(*wandering < 1.2 * still, "{wandering} {still}");
+    }
+    // Played over, the phase jumps between two shots, and by that the dark alone tells another frequency.
+    let mut take = scene(&DIAL[3..], 0.1, rough_chain()).record();
+    take.truth.extend_from_within(..);
+    take.samples.extend_from_within(..);
+    let over = uncertainties(take);
+    for (over, still) in over.iter().zip(still[3..].iter().cycle()) {
+        assert!(*over < 1.2 * still, "{over} {still}");
+    }
 }
 
 #[test]

@@ -35,6 +35,7 @@ fn chain() -> Chain {
         coupling: Some(Hertz::hz(4.0)),
         hum: Some(Hum {
             hz: Hertz::hz(50.0),
+            wanders: Hertz::hz(0.0),
             amplitudes: vec![0.012, 0.004, 0.006],
         }),
         snr: Some(Decibels::db(46.0)),

@@ -24,6 +24,7 @@ fn dial() -> Vec<Marked> {
 fn chains() -> Vec<Chain> {
     let hum = Hum {
         hz: Hertz::hz(50.0),
+        wanders: Hertz::hz(0.0),
         amplitudes: vec![0.01, 0.003, 0.005],
     };
     let coupled = |hz: f64, snr: f64| Chain {

@@ -26,8 +26,7 @@ use crate::{drawings, frame, number, said, urls, words};
 
 const FORM_ID: &str = "shutter";
 /// What a recording that was made before may be.
-pub(crate) const RECORDING_HINT: &str =
-    "WAV, FLAC or AIFF; Ogg and MP3 lose precision; or a table time_s,volts as CSV. At most 300 MB.";
+pub(crate) const RECORDING_HINT: &str = "WAV, FLAC or AIFF; Ogg and MP3 lose precision; or a table time_s,volts as CSV. At most 300 MB.";
 /// The form in which shots are corrected.
 const SHOTS_ID: &str = "shots";
 

@@ -84,6 +84,7 @@ fn sensors(setup: &Setup, draw: &mut Draw, gate: f64) -> Vec<Sensor> {
                     }),
                     hum: setup.hum.then(|| Hum {
                         hz: Hertz::hz(mains),
+                        wanders: Hertz::hz(0.02),
                         amplitudes: vec![hum, 0.4 * hum, 0.5 * hum],
                     }),
                     ..Chain::default()

@@ -92,6 +92,7 @@ impl Plan {
         let amplitude = draw.between(low, high);
         self.chain.hum = Some(Hum {
             hz: Hertz::hz(draw.pick(&[50.0, 60.0]) + draw.between(-0.03, 0.03)),
+            wanders: Hertz::hz(0.02),
             amplitudes: [1.0, 0.4, 0.5, 0.0, 0.2]
                 .map(|part| part * amplitude)
                 .to_vec(),

@@ -44,6 +44,7 @@ pub(crate) fn room(draw: &mut Draw) -> Room {
         rumble: draw.chance(0.7).then(|| level(draw, -50.0, -25.0)),
         hum: draw.chance(0.5).then(|| Hum {
             hz: Hertz::hz(50.0),
+            wanders: Hertz::hz(0.0),
             amplitudes: vec![draw.between(0.0, 0.1), 0.02, 0.02],
         }),
         echoes: Vec::new(),

@@ -50,6 +50,7 @@ fn scene(channel: u64, clicks: bool) -> Scene {
             coupling: Some(Hertz::hz(3.0)),
             hum: Some(Hum {
                 hz: Hertz::hz(50.0),
+                wanders: Hertz::hz(0.0),
                 amplitudes: vec![0.01, 0.005, 0.005],
             }),
             snr: Some(Decibels::db(54.0)),

@@ -288,6 +288,7 @@ mod tests {
                 snr: Some(Decibels::db(46.0)),
                 hum: Some(Hum {
                     hz: Hertz::hz(50.01),
+                    wanders: Hertz::hz(0.0),
                     amplitudes: vec![0.02, 0.008, 0.006],
                 }),
                 offset: 0.05,

@@ -28,6 +28,7 @@ use super::quiet::{self, NoShutter};
 use super::saturation;
 use super::stretch;
 use super::tail::{self, Tail};
+use super::wander;
 use crate::recording::Samples;
 use crate::{Recording, Seconds};
 
@@ -209,8 +210,7 @@ impl<'a> Channel<'a> {
         let mut locals = found.map_or_else(Vec::new, |found| it.locals(&found));
         // Under a deep swing neither shows well until the other is known.
         for _ in 0..ROUGH_ROUNDS {
-            let (poles, hum) = (it.coupling.poles, it.hum.as_ref());
-            it.lamp = lamp::find(&it.signal, &locals, poles, hum, None);
+            it.lamp = lamp::find(&it.signal, &locals, it.coupling.poles, None);
             let swing = it.lamp.as_ref().map_or(0.0, Lamp::swing);
             locals = it.under_flicker(&locals, swing);
         }
@@ -275,23 +275,26 @@ impl<'a> Channel<'a> {
 
     fn measure(&mut self, found: &Detection, lamp: Option<&Lamp>, care: Care) {
         let mut locals = self.locals(found);
-        for _ in 0..ROOMY_ROUNDS {
+        for round in 0..ROOMY_ROUNDS {
             let poles = self.coupling.poles;
             locals = locals
                 .into_par_iter()
                 .map(|local| self.tighten(local, poles, Edges::roomy))
                 .collect();
+            if let (0, Some(hum)) = (round, &mut self.hum) {
+                (hum.hz, locals) = wander::follow(&self.signal, hum.hz, locals, poles);
+            }
             self.coupling = coupling::find(&locals);
             // Light that a wrong coupling leaves crooked shows its edges in the wrong places.
             if self.coupling.is_like(poles) {
                 break;
             }
         }
-        let (poles, hum) = (self.coupling.poles, self.hum.as_ref());
+        let poles = self.coupling.poles;
         if care == Care::AtOnce {
-            self.undivided = flicker::of_longest(&self.signal, &locals, poles, hum);
+            self.undivided = flicker::of_longest(&self.signal, &locals, poles);
         } else {
-            self.lamp = lamp::find(&self.signal, &locals, poles, hum, lamp);
+            self.lamp = lamp::find(&self.signal, &locals, poles, lamp);
         }
         let swing = match (&self.lamp, lamp) {
             (Some(found), Some(_)) => Some(found.left),
@@ -372,12 +375,11 @@ impl<'a> Channel<'a> {
     /// open: it errs there far more than in the dark.
     fn weigh_coding(&mut self) {
         let coded = band::coded(&self.signal, &self.shots);
-        let hum = self.hum.as_ref();
         let weighed = |shot: &Raw| {
             let bin = stretch::bin_of(shot.open.max(self.signal.dt));
             let errs = band::of_mean(&self.signal, shot, &coded, bin);
             let swing = shot.local.prior().flicker.hypot(errs);
-            shot.local.with_flicker(&self.signal, hum, swing)
+            shot.local.with_flicker(&self.signal, swing)
         };
         let locals: Vec<Local> = self.shots.par_iter().map(weighed).collect();
         self.coupling = coupling::find(&locals);
@@ -408,10 +410,9 @@ impl<'a> Channel<'a> {
         let height = |local: &Local| local.level(&local.fit(self.coupling.poles)?).map(|it| it.0);
         let height = locals.iter().filter_map(height).fold(0.0, f64::max);
         let amount = swing * height;
-        let hum = self.hum.as_ref();
         let locals: Vec<Local> = locals
             .par_iter()
-            .map(|local| local.with_flicker(&self.signal, hum, amount))
+            .map(|local| local.with_flicker(&self.signal, amount))
             .collect();
         self.coupling = coupling::find(&locals);
         locals
@@ -516,10 +517,10 @@ impl<'a> Channel<'a> {
         let Some(mut tight) = tight.filter(Regions::is_ordered) else {
             // A range that ends within a flank shows none; the next time it does.
             let wider = local.regions.wider();
-            return local.with_regions(&self.signal, wider, self.hum.as_ref());
+            return local.with_regions(&self.signal, wider);
         };
         tight.after = self.past_bounce(&local, &fit, &tight, level);
-        local.with_regions(&self.signal, tight, self.hum.as_ref())
+        local.with_regions(&self.signal, tight)
     }
 
     /// Where a second opening after `tight.after`, if there is one, is over.
@@ -600,8 +601,7 @@ impl<'a> Channel<'a> {
                 after: (regions.after + further).min(most),
                 ..regions.clone()
             };
-            shot.local
-                .with_regions(&self.signal, regions, self.hum.as_ref())
+            shot.local.with_regions(&self.signal, regions)
         };
         let locals: Vec<Local> = self.shots.par_iter().map(longer).collect();
         self.coupling = coupling::find(&locals);

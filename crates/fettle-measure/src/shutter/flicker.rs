@@ -2,7 +2,6 @@
 
 use realfft::RealFftPlanner;
 
-use super::hum::Hum;
 use super::local::{Local, Signal};
 use super::poles::Poles;
 
@@ -34,15 +33,10 @@ impl Flicker {
 
 /// Looks for flicker in the longest of the shots, which shows it best. Its hum is fitted to the dark
 /// alone, as flicker at twice the mains frequency would pass for hum.
-pub(crate) fn of_longest(
-    signal: &Signal<'_>,
-    shots: &[Local],
-    poles: Poles,
-    hum: Option<&Hum>,
-) -> Option<Flicker> {
+pub(crate) fn of_longest(signal: &Signal<'_>, shots: &[Local], poles: Poles) -> Option<Flicker> {
     let longest = shots.iter().max_by(|a, b| a.open().total_cmp(&b.open()))?;
     let (level, _) = longest.level(&longest.fit(poles)?)?;
-    let dark_only = longest.with_flicker(signal, hum, level);
+    let dark_only = longest.with_flicker(signal, level);
     let fit = dark_only.fit(poles)?;
     let level = dark_only.level(&fit)?.0;
     let open = dark_only.plateau(signal, &fit);

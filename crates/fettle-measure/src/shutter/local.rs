@@ -173,7 +173,7 @@ impl Regions {
 
 /// Sums over a flank's samples: of the values, of the values times how far ahead the end is, and
 /// times half its square, as integrating once, twice and three times to the end gives.
-#[derive(Default)]
+#[derive(Clone, Default)]
 struct Flank {
     length: usize,
     sum: f64,
@@ -197,12 +197,14 @@ pub(crate) enum End {
 }
 
 /// What does not depend on the corner, computed once.
+#[derive(Clone)]
 pub(crate) struct Local {
     pub(crate) regions: Regions,
     pub(crate) steady: Steady,
     dt: f64,
     stretches: [Stretch; 3],
     flanks: [Flank; 2],
+    hum: Option<Hum>,
     prior: Prior,
     /// Least squares of the steady functions alone.
     normal: DMatrix<f64>,
@@ -301,9 +303,14 @@ impl Integral {
 
 impl Fit {
     /// Of the residuals' variance over that of noise alone; at least 1.
-    fn excess(&self) -> f64 {
+    pub(crate) fn excess(&self) -> f64 {
         (self.chi2 / self.freedom).max(1.0)
     }
+}
+
+/// The time that a shot's steady functions are counted from.
+fn middle(regions: &Regions, dt: f64) -> f64 {
+    0.5 * (regions.first + regions.after) as f64 * dt
 }
 
 impl Local {
@@ -313,53 +320,81 @@ impl Local {
         hum: Option<&Hum>,
         prior: Prior,
     ) -> Self {
-        let middle = 0.5 * (regions.first + regions.after) as f64 * signal.dt;
-        let steady = Steady::new(hum, middle, signal.dt);
         let [before, open, after] = regions.stretches();
         let stretches = [
             cut(signal, before, 0.0),
             cut(signal, open, prior.flicker),
             cut(signal, after, 0.0),
         ];
+        let steady = Steady::new(hum, middle(&regions, signal.dt), signal.dt);
         let [first, second] = regions.flanks();
         let flanks = [
             Flank::of(signal, first, &steady, 0),
             Flank::of(signal, second, &steady, 1),
         ];
-        let count = steady.count();
+        Self {
+            regions,
+            steady,
+            dt: signal.dt,
+            stretches,
+            flanks,
+            hum: hum.cloned(),
+            prior,
+            normal: DMatrix::default(),
+            right: DVector::default(),
+            total: 0.0,
+        }
+        .summed()
+    }
+
+    /// With the least squares of the steady functions.
+    fn summed(self) -> Self {
+        let count = self.steady.count();
         let mut normal = DMatrix::zeros(count, count);
         let mut right = DVector::zeros(count);
         let mut total = 0.0;
-        for stretch in &stretches {
-            stretch.each(&steady, |bin, row| {
+        for stretch in &self.stretches {
+            stretch.each(&self.steady, |bin, row| {
                 let row = DVectorView::from_slice(row, count);
                 normal.ger(bin.weight, &row, &row, 1.0);
                 right.axpy(bin.weight * bin.mean, &row, 1.0);
                 total += bin.weight * bin.mean * bin.mean;
             });
         }
-        let dt = signal.dt;
         Self {
-            regions,
-            steady,
-            dt,
-            stretches,
-            flanks,
-            prior,
             normal,
             right,
             total,
+            ..self
         }
     }
 
     /// The same shot with other ranges.
-    pub(crate) fn with_regions(
-        &self,
-        signal: &Signal<'_>,
-        regions: Regions,
-        hum: Option<&Hum>,
-    ) -> Self {
-        Self::new(signal, regions, hum, self.prior)
+    pub(crate) fn with_regions(&self, signal: &Signal<'_>, regions: Regions) -> Self {
+        Self::new(signal, regions, self.hum.as_ref(), self.prior)
+    }
+
+    /// The mains' frequency, where there is hum.
+    pub(crate) fn mains_hz(&self) -> Option<f64> {
+        self.hum.as_ref().map(|hum| hum.hz)
+    }
+
+    /// The same shot with mains of another frequency.
+    pub(crate) fn with_mains(&self, signal: &Signal<'_>, hz: f64) -> Self {
+        let hum = self.hum.as_ref().map(|hum| Hum { hz, ..hum.clone() });
+        Self::new(signal, self.regions.clone(), hum.as_ref(), self.prior)
+    }
+
+    /// To try mains of another frequency, little off: beside the flanks alone, as these tell nothing of it.
+    pub(crate) fn trying_mains(&self, hz: f64) -> Self {
+        let hum = self.hum.as_ref().map(|hum| Hum { hz, ..hum.clone() });
+        let middle = middle(&self.regions, self.dt);
+        Self {
+            steady: Steady::new(hum.as_ref(), middle, self.dt),
+            hum,
+            ..self.clone()
+        }
+        .summed()
     }
 
     pub(crate) const fn prior(&self) -> Prior {
@@ -367,17 +402,12 @@ impl Local {
     }
 
     /// The same shot under a lamp that flickers.
-    pub(crate) fn with_flicker(
-        &self,
-        signal: &Signal<'_>,
-        hum: Option<&Hum>,
-        flicker: f64,
-    ) -> Self {
+    pub(crate) fn with_flicker(&self, signal: &Signal<'_>, flicker: f64) -> Self {
         let prior = Prior {
             flicker,
             ..self.prior
         };
-        Self::new(signal, self.regions.clone(), hum, prior)
+        Self::new(signal, self.regions.clone(), self.hum.as_ref(), prior)
     }
 
     fn seconds(&self, range: Range<usize>) -> f64 {

@@ -65,6 +65,7 @@ mod steps;
 mod stretch;
 mod tail;
 mod trace;
+mod wander;
 
 pub use check::{ChainCheck, ChannelCheck, Coupled, Flickers, Hums, ProvedMark, check};
 pub use error::ShutterError;

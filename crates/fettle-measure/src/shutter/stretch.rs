@@ -15,6 +15,7 @@ const BIN_S: f64 = 1e-3;
 const LEAST_BINS: usize = 8;
 
 /// Where the light stands still, cut into bins.
+#[derive(Clone)]
 pub(crate) struct Stretch {
     start: usize,
     dt: f64,

@@ -59,6 +59,8 @@ pub struct Chain {
 pub struct Hum {
     /// The mains frequency.
     pub hz: Hertz,
+    /// How far it wanders to either side, there and back within two thirds of a minute.
+    pub wanders: Hertz,
     /// Amplitudes of the fundamental and its harmonics.
     pub amplitudes: Vec<f64>,
 }

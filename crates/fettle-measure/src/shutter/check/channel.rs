@@ -104,20 +104,20 @@ impl Look<'_> {
         for _ in 0..2 {
             locals = locals
                 .into_iter()
-                .map(|local| self.tighten(local, poles, hum.as_ref()))
+                .map(|local| self.tighten(local, poles))
                 .collect();
             coupling = coupling::find(&locals);
             poles = coupling.poles;
         }
         // A light held by hand lasts for many swings and shows their depth by itself; their phase is not
         // needed, as nothing is divided out here.
-        let flicker = flicker::of_longest(&self.signal, &locals, poles, hum.as_ref());
+        let flicker = flicker::of_longest(&self.signal, &locals, poles);
         let locals: Vec<Local> = match flicker {
             Some(flicker) => {
                 let amount = flicker.depth * self.hand.height / 2.0_f64.sqrt();
                 locals
                     .iter()
-                    .map(|local| local.with_flicker(&self.signal, hum.as_ref(), amount))
+                    .map(|local| local.with_flicker(&self.signal, amount))
                     .collect()
             }
             None => locals,
@@ -256,7 +256,7 @@ impl Look<'_> {
     }
 
     /// Draws the ranges tight around the flanks, so that more of the decays is fitted.
-    fn tighten(&self, local: Local, poles: Poles, hum: Option<&Hum>) -> Local {
+    fn tighten(&self, local: Local, poles: Poles) -> Local {
         let tight = || {
             let fit = local.fit(poles)?;
             let (level, _) = local.level(&fit)?;
@@ -273,7 +273,7 @@ impl Look<'_> {
             (tight.has_plateau() && tight.is_ordered()).then_some(tight)
         };
         match tight() {
-            Some(tight) => local.with_regions(&self.signal, tight, hum),
+            Some(tight) => local.with_regions(&self.signal, tight),
             None => local,
         }
     }

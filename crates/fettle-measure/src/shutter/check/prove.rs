@@ -103,6 +103,7 @@ fn chain(recording: &Recording, found: &Found) -> Chain {
             };
             Hum {
                 hz: Hertz::hz(hum.hz),
+                wanders: Hertz::hz(0.0),
                 amplitudes: (1..=last).map(amplitude).collect(),
             }
         }),

@@ -118,6 +118,7 @@ fn any_chain(seed: u64) -> Chain {
         }),
         hum: (gauss.uniform() < 0.5).then(|| Hum {
             hz: Hertz::hz(50.0),
+            wanders: Hertz::hz(0.0),
             amplitudes: vec![0.01, 0.0, 0.006],
         }),
         ..Chain::default()

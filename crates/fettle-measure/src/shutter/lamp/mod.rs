@@ -18,7 +18,6 @@ use std::f64::consts::TAU;
 use nalgebra::{DMatrix, DVector};
 
 use super::flicker::Flicker;
-use super::hum::Hum;
 use super::local::{End, Local, Signal};
 use super::poles::Poles;
 
@@ -183,14 +182,13 @@ pub(crate) fn find(
     signal: &Signal<'_>,
     shots: &[Local],
     poles: Poles,
-    hum: Option<&Hum>,
     before: Option<&Lamp>,
 ) -> Option<Lamp> {
     let Seen {
         opens,
         darks,
         level,
-    } = seen(signal, shots, poles, hum, before)?;
+    } = seen(signal, shots, poles, before)?;
     let noise = signal.noise / level;
     match before {
         Some(before) => again(&opens, before, signal.dt, noise),
@@ -227,13 +225,7 @@ struct Seen {
 }
 
 /// The plateaus, what lies beside them and the light that they have in common.
-fn seen(
-    signal: &Signal<'_>,
-    shots: &[Local],
-    poles: Poles,
-    hum: Option<&Hum>,
-    before: Option<&Lamp>,
-) -> Option<Seen> {
+fn seen(signal: &Signal<'_>, shots: &[Local], poles: Poles, before: Option<&Lamp>) -> Option<Seen> {
     let most = (LONGEST_S / signal.dt) as usize;
     let mut found: Vec<(Open, f64)> = Vec::new();
     let mut darks: Vec<Vec<f64>> = Vec::new();
@@ -244,7 +236,7 @@ fn seen(
             None => shot
                 .fit(poles)
                 .and_then(|fit| shot.level(&fit))
-                .map(|(level, _)| shot.with_flicker(signal, hum, level)),
+                .map(|(level, _)| shot.with_flicker(signal, level)),
         };
         let shot = dark_only.as_ref().unwrap_or(shot);
         let Some(fit) = shot.fit(poles) else { continue };
