@@ -410,6 +410,11 @@ impl Local {
         Self::new(signal, self.regions.clone(), self.hum.as_ref(), prior)
     }
 
+    /// How long it lasts with what is fitted beside it, in seconds.
+    pub(crate) fn lasts(&self) -> f64 {
+        self.seconds(self.regions.before..self.regions.end)
+    }
+
     fn seconds(&self, range: Range<usize>) -> f64 {
         range.len() as f64 * self.dt
     }

@@ -35,13 +35,9 @@ pub(crate) fn follow(
     shots: Vec<Local>,
     poles: Poles,
 ) -> (f64, Vec<Local>) {
-    let hz = of_session(signal, hz, &shots, poles);
+    let hz = of_session(hz, &shots, poles);
     let own = |shot: Local| {
-        let waves = Waves {
-            signal,
-            shot: &shot,
-            poles,
-        };
+        let waves = Waves { shot: &shot, poles };
         let own = waves.bottom(hz, Some(WANDERS_HZ));
         let known = shot
             .mains_hz()
@@ -56,18 +52,14 @@ pub(crate) fn follow(
 }
 
 /// The frequency that those shots tell which have most beside them, or `hz` where that fits as well.
-fn of_session(signal: &Signal<'_>, hz: f64, shots: &[Local], poles: Poles) -> f64 {
+fn of_session(hz: f64, shots: &[Local], poles: Poles) -> f64 {
     let mut longest: Vec<&Local> = shots.iter().collect();
-    longest.sort_by_key(|shot| std::cmp::Reverse(shot.regions.end - shot.regions.before));
+    longest.sort_by(|a, b| b.lasts().total_cmp(&a.lasts()));
     longest.truncate(TELLING);
     let told: Vec<(Waves<'_>, f64)> = longest
         .into_par_iter()
         .map(|shot| {
-            let waves = Waves {
-                signal,
-                shot,
-                poles,
-            };
+            let waves = Waves { shot, poles };
             let own = waves.bottom(waves.lowest(hz), None);
             (waves, own)
         })
@@ -87,7 +79,6 @@ fn of_session(signal: &Signal<'_>, hz: f64, shots: &[Local], poles: Poles) -> f6
 
 /// How well hum of a frequency fits around one shot.
 struct Waves<'a> {
-    signal: &'a Signal<'a>,
     shot: &'a Local,
     poles: Poles,
 }
@@ -101,9 +92,7 @@ impl Waves<'_> {
 
     /// The frequency that fits best of those about `hz`, roughly.
     fn lowest(&self, hz: f64) -> f64 {
-        let regions = &self.shot.regions;
-        let lasts = (regions.end - regions.before) as f64 * self.signal.dt;
-        let count = (WITHIN_HZ * lasts / STEP_TURNS)
+        let count = (WITHIN_HZ * self.shot.lasts() / STEP_TURNS)
             .ceil()
             .min(MOST_STEPS as f64);
         let step = WITHIN_HZ / count.max(1.0);
