@@ -25,8 +25,6 @@ use crate::upload::{Takes, Upload};
 use crate::{drawings, frame, number, said, urls, words};
 
 const FORM_ID: &str = "shutter";
-/// What a recording that was made before may be.
-pub(crate) const RECORDING_HINT: &str = "WAV, FLAC or AIFF; Ogg and MP3 lose precision; or a table time_s,volts as CSV. At most 300 MB.";
 /// The form in which shots are corrected.
 const SHOTS_ID: &str = "shots";
 
@@ -444,11 +442,7 @@ fn page(desk: &Desk, form: &Form, given: Option<&Given>, shots: Option<Form>) ->
                 fieldset.group {
                     legend { "Or a recording made before" }
                     div.fields {
-                        div.field {
-                            label for="shutter-recording" { "Recording" }
-                            p.hint { (RECORDING_HINT) }
-                            input type="file" id="shutter-recording" name="recording" accept=".wav,.flac,.aiff,.aif,.ogg,.mp3,.csv,audio/*,text/csv";
-                        }
+                        (recording_field("shutter-recording", "Recording"))
                     }
                     div.acts { button.first { "Measure the recording" } }
                 }
@@ -462,6 +456,17 @@ fn page(desk: &Desk, form: &Form, given: Option<&Given>, shots: Option<Form>) ->
         .about("shutter-page")
         .script(Asset::Input)
         .script(Asset::Listen)
+}
+
+/// The field for a recording that was made before.
+pub(crate) fn recording_field(id: &str, label: &str) -> Markup {
+    html! {
+        div.field {
+            label for=(id) { (label) }
+            p.hint { "WAV, FLAC or AIFF; Ogg and MP3 lose precision; or a table time_s,volts as CSV. At most 300 MB." }
+            input type="file" id=(id) name="recording" accept=".wav,.flac,.aiff,.aif,.ogg,.mp3,.csv,audio/*,text/csv";
+        }
+    }
 }
 
 fn result(given: &Given, form: &Form) -> Markup {

@@ -11,7 +11,7 @@ use maud::{Markup, html};
 use crate::error::{PageError, sentence};
 use crate::form::Form;
 use crate::layout::{Page, Room};
-use crate::shutter::{Dial, dial_of, known_dials, lamp_caution, read};
+use crate::shutter::{Dial, dial_of, known_dials, lamp_caution, read, recording_field};
 use crate::state::{AppState, Desk};
 use crate::upload::{Sent, Takes, Upload};
 use crate::urls;
@@ -92,11 +92,7 @@ fn page(desk: &Desk, form: &Form, result: Option<(&str, &ChainCheck)>) -> Page {
                 (form.problems())
                 div.fields {
                     (form.choice("model", "The dial of", dials).draw())
-                    div.field {
-                        label for="shutter-check-recording" { "Recording" }
-                        p.hint { "A WAV, FLAC or AIFF file, or a table time_s,volts as CSV; at most 300 MB." }
-                        input type="file" id="shutter-check-recording" name="recording" accept=".wav,.flac,.aiff,.aif,.ogg,.mp3,.csv,audio/*,text/csv";
-                    }
+                    (recording_field("shutter-check-recording", "Recording"))
                 }
                 (Dial::fields(form))
                 div.acts { button.first { "Check the chain" } }

@@ -308,11 +308,6 @@ impl Fit {
     }
 }
 
-/// The time that a shot's steady functions are counted from.
-fn middle(regions: &Regions, dt: f64) -> f64 {
-    0.5 * (regions.first + regions.after) as f64 * dt
-}
-
 impl Local {
     pub(crate) fn new(
         signal: &Signal<'_>,
@@ -326,7 +321,8 @@ impl Local {
             cut(signal, open, prior.flicker),
             cut(signal, after, 0.0),
         ];
-        let steady = Steady::new(hum, middle(&regions, signal.dt), signal.dt);
+        let middle = 0.5 * (regions.first + regions.after) as f64 * signal.dt;
+        let steady = Steady::new(hum, middle, signal.dt);
         let [first, second] = regions.flanks();
         let flanks = [
             Flank::of(signal, first, &steady, 0),
@@ -379,18 +375,21 @@ impl Local {
         self.hum.as_ref().map(|hum| hum.hz)
     }
 
+    fn hum_at(&self, hz: f64) -> Option<Hum> {
+        self.hum.as_ref().map(|hum| Hum { hz, ..hum.clone() })
+    }
+
     /// The same shot with mains of another frequency.
     pub(crate) fn with_mains(&self, signal: &Signal<'_>, hz: f64) -> Self {
-        let hum = self.hum.as_ref().map(|hum| Hum { hz, ..hum.clone() });
+        let hum = self.hum_at(hz);
         Self::new(signal, self.regions.clone(), hum.as_ref(), self.prior)
     }
 
     /// To try mains of another frequency, little off: beside the flanks alone, as these tell nothing of it.
     pub(crate) fn trying_mains(&self, hz: f64) -> Self {
-        let hum = self.hum.as_ref().map(|hum| Hum { hz, ..hum.clone() });
-        let middle = middle(&self.regions, self.dt);
+        let hum = self.hum_at(hz);
         Self {
-            steady: Steady::new(hum.as_ref(), middle, self.dt),
+            steady: self.steady.under(hum.as_ref()),
             hum,
             ..self.clone()
         }

@@ -28,6 +28,11 @@ impl Steady {
         Self { waves, middle, dt }
     }
 
+    /// The same under another hum.
+    pub(crate) fn under(&self, hum: Option<&Hum>) -> Self {
+        Self::new(hum, self.middle, self.dt)
+    }
+
     /// How many functions.
     pub(crate) fn count(&self) -> usize {
         LEVEL + 2 * self.waves.len()

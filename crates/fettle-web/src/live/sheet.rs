@@ -229,11 +229,10 @@ fn shots(report: &Report, options: &Options, token: &str) -> Markup {
         ol.lines.shots-heard.as-heard {
             @for shot in at_centre(report, options).into_iter().rev() {
                 @let (class, word) = verdict(shot.verdict(options));
-                @let struck = shot.struck.then_some("struck");
                 li { div.row {
-                    span class={ "what " (struck.unwrap_or_default()) } { "Shot " (shot.release) ", " (mark_of(shot)) }
-                    span class=[struck] { (shot_time(shot)) }
-                    span class=[struck] { @if let Some(error) = shot.error_stops { (off_by(shot, error.to_stops())) } }
+                    span.what.struck[shot.struck] { "Shot " (shot.release) ", " (mark_of(shot)) }
+                    span.struck[shot.struck] { (shot_time(shot)) }
+                    span.struck[shot.struck] { @if let Some(error) = shot.error_stops { (off_by(shot, error.to_stops())) } }
                     @if shot.struck { span.what { "struck" } } @else { span class={ "verdict " (class) } { (word) } }
                     div.more-of { (beside(report, shot)) @if !shot.flags.is_empty() { p.aside { (sentence(&words::flags(&shot.flags))) } } }
                     span.act {

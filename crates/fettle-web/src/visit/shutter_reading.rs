@@ -56,11 +56,7 @@ fn upload_form(context: &Context<'_>, limit: &str, dial: &Markup) -> Markup {
         (Dial::sense(&form))
         (live::panel(&form, "Keep the reading", true))
         div.fields {
-            div.field {
-                label for=(file_id) { "Or a recording made before" }
-                p.hint { (shutter::RECORDING_HINT) }
-                input type="file" id=(file_id) name="recording" accept=".wav,.flac,.aiff,.aif,.ogg,.mp3,.csv,audio/*,text/csv";
-            }
+            (shutter::recording_field(&file_id, "Or a recording made before"))
         }
         div.acts { button.first { "Measure the recording" } }
     };
