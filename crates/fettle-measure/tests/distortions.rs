@@ -333,6 +333,7 @@ fn a_deep_swing_of_the_lamp_keeps_no_shot_from_closing() {
     for (seed, hz) in [(71, 99.97), (72, 100.01), (73, 119.96), (74, 120.03)] {
         let lamp = Flicker {
             hz: Hertz::hz(hz),
+            wanders: Hertz::hz(0.0),
             depth: 0.3,
             form: Swing::Mains([0.25, 0.02]),
         };
@@ -355,6 +356,7 @@ fn under_a_lamp_that_is_dimmed_the_coupling_is_seen_and_no_click() {
     ] {
         let lamp = Flicker {
             hz: Hertz::hz(hz),
+            wanders: Hertz::hz(0.0),
             depth,
             form: Swing::Pulses(on),
         };
@@ -383,6 +385,7 @@ fn what_a_lamp_switched_as_fast_as_samples_leaves_on_the_flanks_is_stated() {
     ] {
         let lamp = Flicker {
             hz: Hertz::hz(hz),
+            wanders: Hertz::hz(0.0),
             depth: 1.17,
             form: Swing::Pulses(0.39),
         };

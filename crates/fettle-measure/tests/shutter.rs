@@ -117,42 +117,6 @@ fn has(report: &Report, wanted: impl Fn(&FindingKind) -> bool) -> bool {
     report.findings.iter().any(|finding| wanted(&finding.what))
 }
 
-/// Expanded uncertainties of the effective times, in seconds, after none was found wrong by more.
-fn uncertainties(take: Take) -> Vec<f64> {
-    let (report, truth) = measure(take, &options());
-    assert_eq!(report.shots.len(), truth.len());
-    let shots = report.shots.iter().zip(&truth);
-    shots
-        .map(|(shot, truth)| {
-            let (time, u) = (shot.effective_s.unwrap(), shot.uncertainty_s.unwrap());
-            let error = (time - truth.effective).to_s();
-            assert!(error.abs() < 1.5 * u.to_s(), "{shot:?}: off by {error}");
-            u.to_s()
-        })
-        .collect()
-}
-
-#[test]
-fn mains_that_wander_or_jump_are_followed_from_shot_to_shot() {
-    let still = uncertainties(scene(&DIAL, 0.1, rough_chain()).record());
-    let mut wandering = rough_chain();
-    if let Some(hum) = &mut wandering.hum {
-        hum.wanders = Hertz::hz(0.03);
-    }
-    let wandering = uncertainties(scene(&DIAL, 0.1, wandering).record());
-    for (wandering, still) in wandering.iter().zip(&still) {
-        assert!(*wandering < 1.2 * still, "{wandering} {still}");
-    }
-    // Played over, the phase jumps between two shots, and by that the dark alone tells another frequency.
-    let mut take = scene(&DIAL[3..], 0.1, rough_chain()).record();
-    take.truth.extend_from_within(..);
-    take.samples.extend_from_within(..);
-    let over = uncertainties(take);
-    for (over, still) in over.iter().zip(still[3..].iter().cycle()) {
-        assert!(*over < 1.2 * still, "{over} {still}");
-    }
-}
-
 #[test]
 fn a_whole_dial_through_a_sound_card_is_within_a_hundredth_of_a_stop() {
     let (report, truth) = measured(&scene(&DIAL, 0.2, rough_chain()), &options());
@@ -506,6 +470,7 @@ fn a_level_borrowed_from_clipped_shots_may_be_more() {
 fn flicker_is_found_and_divided_out() {
     let flicker = Some(Flicker {
         hz: Hertz::hz(100.0),
+        wanders: Hertz::hz(0.0),
         depth: 0.04,
         form: Swing::Sine,
     });

@@ -384,6 +384,7 @@ fn a_lamp_that_swings_is_in_the_budget_while_listening() {
     let chain = Chain {
         flicker: Some(Flicker {
             hz: Hertz::hz(100.0),
+            wanders: Hertz::hz(0.0),
             depth: 0.1,
             form: Swing::Sine,
         }),

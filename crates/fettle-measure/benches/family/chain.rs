@@ -71,6 +71,7 @@ pub(crate) fn pulsed_lamp(draw: &mut Draw) -> Case {
     let on: f64 = draw.between(0.3, 0.9);
     plan.chain.flicker = Some(Flicker {
         hz: Hertz::hz(draw.log_between(1_000.0, 20_000.0)),
+        wanders: Hertz::hz(0.0),
         depth: (1.0 - on) / on,
         form: Swing::Pulses(on),
     });
@@ -96,6 +97,7 @@ pub(crate) fn dimmed_lamp(draw: &mut Draw) -> Case {
     let depth = swing * (1.0 - on) / on;
     plan.chain.flicker = Some(Flicker {
         hz: Hertz::hz(hz),
+        wanders: Hertz::hz(0.0),
         depth,
         form: Swing::Pulses(on),
     });

@@ -327,6 +327,7 @@ pub(crate) fn flicker(draw: &mut Draw) -> Case {
     }
     plan.chain.flicker = Some(Flicker {
         hz: Hertz::hz(draw.pick(&[100.0, 120.0]) + draw.between(-0.06, 0.06)),
+        wanders: Hertz::hz(0.04),
         depth: draw.between(0.005, 0.05),
         form: Swing::default(),
     });
@@ -358,6 +359,7 @@ pub(crate) fn short_flicker(draw: &mut Draw) -> Case {
 fn mains(draw: &mut Draw) -> Flicker {
     Flicker {
         hz: Hertz::hz(draw.pick(&[100.0, 120.0]) + draw.between(-0.06, 0.06)),
+        wanders: Hertz::hz(0.04),
         depth: draw.log_between(0.01, 0.3),
         form: Swing::Mains([draw.between(0.0, 0.3), draw.between(0.0, 0.1)]),
     }
@@ -542,6 +544,7 @@ pub(crate) fn everything(draw: &mut Draw) -> Case {
     if draw.chance(0.5) {
         plan.chain.flicker = Some(Flicker {
             hz: Hertz::hz(draw.pick(&[100.0, 120.0])),
+            wanders: Hertz::hz(0.04),
             depth: draw.between(0.002, 0.02),
             form: Swing::default(),
         });

@@ -7,6 +7,8 @@ use crate::{Decibels, Hertz, Seconds};
 
 /// Sub-steps of one sample while the light changes: 3 MHz at 48 kHz.
 const SUBSTEPS: u32 = 64;
+/// What wanders goes there and back within so many seconds.
+const WANDERS_S: f64 = 40.0;
 /// Below this distance from its goal the sensor counts as settled.
 const SETTLED: f64 = 1e-9;
 
@@ -65,11 +67,19 @@ pub struct Hum {
     pub amplitudes: Vec<f64>,
 }
 
+/// Turns since the recording's beginning of what wanders so far about a frequency.
+pub(super) fn turns(hz: Hertz, wanders: Hertz, time: f64) -> f64 {
+    let (sin, _) = (0.5 * TAU * time / WANDERS_S).sin_cos();
+    hz.to_hz() * time + wanders.to_hz() * WANDERS_S / TAU * 2.0 * sin * sin
+}
+
 /// A lamp whose light swings about its mean.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Flicker {
     /// Swings a second.
     pub hz: Hertz,
+    /// How far these wander to either side, as [`Hum::wanders`]; twice the mains' own of a lamp on them.
+    pub wanders: Hertz,
     /// Amplitude as a part of the mean.
     pub depth: f64,
     /// How it swings.
@@ -92,7 +102,7 @@ pub enum Swing {
 impl Flicker {
     /// The lamp's light against its mean.
     fn light(&self, time: f64) -> f64 {
-        let turns = self.hz.to_hz() * time;
+        let turns = turns(self.hz, self.wanders, time);
         let wave = |k: f64, phase: f64| (TAU * k * turns + phase).sin();
         1.0 + self.depth
             * match self.form {

@@ -38,9 +38,6 @@ pub(crate) use noise::Gauss;
 
 use crate::{Hertz, Recording, RecordingError, Seconds};
 
-/// The mains wander there and back within so many seconds.
-const WANDERS_S: f64 = 40.0;
-
 /// What lets light through for a while: a shutter's opening as one sensor sees it.
 pub(crate) trait Opening {
     /// The light as a part of the fully open light, `time` seconds after it began.
@@ -210,9 +207,7 @@ fn hum(chain: &Chain, time: f64, phases: &[f64]) -> f64 {
     let Some(hum) = &chain.hum else {
         return 0.0;
     };
-    let wander = TAU * time / WANDERS_S;
-    let turns =
-        hum.hz.to_hz() * time + hum.wanders.to_hz() * WANDERS_S / TAU * (1.0 - wander.cos());
+    let turns = chain::turns(hum.hz, hum.wanders, time);
     let harmonics = hum.amplitudes.iter().zip(phases).zip(1_i32..);
     harmonics
         .map(|((amplitude, phase), k)| amplitude * (TAU * f64::from(k) * turns + phase).sin())

@@ -88,6 +88,7 @@ fn chain(recording: &Recording, found: &Found) -> Chain {
         second_pole: hertz(first),
         flicker: found.flicker.map(|it| Flicker {
             hz: Hertz::hz(it.hz),
+            wanders: Hertz::hz(0.0),
             depth: it.depth,
             form: Swing::Sine,
         }),

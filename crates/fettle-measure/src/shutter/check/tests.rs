@@ -113,6 +113,7 @@ fn any_chain(seed: u64) -> Chain {
         snr: Some(Decibels::db(38.0 + 20.0 * gauss.uniform())),
         flicker: (gauss.uniform() < 0.3).then(|| Flicker {
             hz: Hertz::hz(100.0),
+            wanders: Hertz::hz(0.0),
             depth: 0.01 + 0.03 * gauss.uniform(),
             form: Swing::Sine,
         }),

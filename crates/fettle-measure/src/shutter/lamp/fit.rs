@@ -1,16 +1,14 @@
 //! The lamp's waves, frequency and drift by least squares over all plateaus at once.
 
-use std::f64::consts::TAU;
-
 use nalgebra::{DMatrix, DVector};
 
 use super::super::normal;
-use super::{Lamp, Open};
+use super::{Lamp, Open, pieces};
 
 /// A harmonic may have this amplitude, divided by its number.
 const AMPLITUDE: f64 = 0.6;
 /// The light's mean may differ by this part between shots ...
-const LEVELS: f64 = 3e-3;
+pub(super) const LEVELS: f64 = 3e-3;
 /// ... and the level agreed at first may be wrong by this one.
 const LEVEL: f64 = 0.3;
 /// Standard deviation of the frequency's drift, in parts of itself a second.
@@ -24,8 +22,12 @@ const UP_TO_RATES: f64 = 1.6;
 /// Samples times unknowns squared that are summed at most in one step.
 const MOST_WORK: f64 = 1.5e8;
 const STEPS: usize = 4;
+/// Steps where the phase's path and the waves are found by turns.
+const PATH_STEPS: usize = 16;
 /// A step that moves frequency and drift by less than this part of their standard uncertainty is the last.
 const SETTLED: f64 = 1e-3;
+/// The same of the phase's path.
+const PATH_SETTLED: f64 = 0.02;
 
 /// Harmonics looked for.
 fn harmonics(hz: f64, dt: f64) -> usize {
@@ -51,7 +53,14 @@ pub(super) fn first(opens: &[Open], hz: f64, dt: f64, noise: f64) -> Option<Lamp
         drift: 0.0,
         middle,
         waves: vec![[0.0; 2]; count],
+        path: if pieces::is_of_mains(hz) {
+            pieces::first_path(opens, (hz, middle), dt, noise)
+        } else {
+            None
+        },
         covariance: DMatrix::zeros(2 * count + 2, 2 * count + 2),
+        level: 1.0,
+        open: 1.0,
         left: 0.0,
     };
     // The waves first: without any the frequency has no meaning.
@@ -62,8 +71,13 @@ pub(super) fn first(opens: &[Open], hz: f64, dt: f64, noise: f64) -> Option<Lamp
 /// The lamp nearest to `start`.
 pub(super) fn refined(opens: &[Open], start: &Lamp, dt: f64, noise: f64) -> Option<Lamp> {
     let mut lamp = start.clone();
-    for _ in 0..STEPS {
-        let next = step(opens, &lamp, dt, noise, true)?;
+    let steps = lamp.path.as_ref().map_or(STEPS, |_| PATH_STEPS);
+    for _ in 0..steps {
+        let mut here = lamp.clone();
+        if lamp.path.is_some() {
+            here.path = Some(pieces::path(opens, &lamp, dt, noise)?);
+        }
+        let next = step(opens, &here, dt, noise, here.path.is_none())?;
         let settled = next.is_near(&lamp);
         lamp = next;
         if settled {
@@ -74,8 +88,11 @@ pub(super) fn refined(opens: &[Open], start: &Lamp, dt: f64, noise: f64) -> Opti
 }
 
 impl Lamp {
-    /// Whether frequency and drift are the other's, against their own standard uncertainties.
+    /// Whether frequency and drift, or the phase's path, are the other's against their own standard uncertainties.
     fn is_near(&self, other: &Self) -> bool {
+        if let (Some(path), Some(other)) = (&self.path, &other.path) {
+            return path.is_near(other, PATH_SETTLED);
+        }
         let drift = self.covariance.nrows() - 1;
         let moved = [self.hz - other.hz, self.drift - other.drift];
         moved.iter().zip([drift - 1, drift]).all(|(moved, at)| {
@@ -95,7 +112,8 @@ fn step(opens: &[Open], lamp: &Lamp, dt: f64, noise: f64, turning: bool) -> Opti
     let share = (most / total as f64).min(1.0);
     let mut sums = Sums::new(count);
     let mut row = vec![0.0; count];
-    for open in opens {
+    let middle = |it: &Open| (it.from as f64 + 0.5 * it.light.len() as f64) * dt;
+    for open in opens.iter().filter(|it| lamp.knows_phase(middle(it))) {
         let whole = open.light.len();
         let used = ((whole as f64 * share) as usize).clamp(whole.min(400), whole);
         let mut shot = Sums::new(count);
@@ -149,8 +167,11 @@ fn step(opens: &[Open], lamp: &Lamp, dt: f64, noise: f64, turning: bool) -> Opti
         hz: lamp.hz + solution[hz],
         drift: lamp.drift + solution[hz + 1],
         middle: lamp.middle,
+        path: lamp.path.clone(),
         waves,
         covariance: covariance.view((0, 0), (own, own)).into_owned(),
+        level,
+        open: lamp.open,
         left: (left / freedom - variance).max(0.0).sqrt(),
     })
 }
@@ -201,90 +222,4 @@ impl Sums {
             .all(|it| it.is_finite())
             .then_some((solution, unscaled, left))
     }
-}
-
-/// The frequency near `hz`, within `reach`, at which the parts of all plateaus swing together. They are
-/// looked at in pieces so short that only their phases tell.
-pub(super) fn together(opens: &[Open], hz: f64, reach: f64, dt: f64, noise: f64) -> f64 {
-    let pieces = pieces(opens, hz, dt, noise);
-    let (first, last) = pieces.iter().fold((f64::MAX, f64::MIN), |(low, high), it| {
-        (low.min(it.time), high.max(it.time))
-    });
-    let span = (last - first).max(1e-3);
-    let step = (0.1 / span).max(reach / 50_000.0);
-    let steps = (reach / step).ceil() as i64;
-    let at = |n: i64| n as f64 * step;
-    let best =
-        (-steps..=steps).max_by(|a, b| gain(&pieces, at(*a)).total_cmp(&gain(&pieces, at(*b))));
-    hz + best.map_or(0.0, at)
-}
-
-/// Sums of one piece: cosine and sine about its middle, the level eliminated.
-struct Piece {
-    time: f64,
-    turns: f64,
-    cc: f64,
-    cs: f64,
-    ss: f64,
-    right: [f64; 2],
-}
-
-/// Swings in one piece, at most.
-const PIECE: f64 = 3.0;
-
-fn pieces(opens: &[Open], hz: f64, dt: f64, noise: f64) -> Vec<Piece> {
-    let length = ((PIECE / (hz * dt)).ceil() as usize).max(16);
-    let mut pieces = Vec::new();
-    for open in opens {
-        let parts = open.light.len().div_ceil(length).max(1);
-        let each = open.light.len().div_ceil(parts);
-        for (n, part) in open.light.chunks(each.max(1)).enumerate() {
-            let from = open.from + n * each;
-            let time = (from as f64 + 0.5 * part.len() as f64) * dt;
-            let mut sums = [0.0; 8];
-            for (k, value) in (from..).zip(part) {
-                let (sin, cos) = (TAU * hz * (k as f64 * dt - time)).sin_cos();
-                let terms = [
-                    cos * cos,
-                    cos * sin,
-                    sin * sin,
-                    cos * value,
-                    sin * value,
-                    cos,
-                    sin,
-                    *value,
-                ];
-                for (sum, term) in sums.iter_mut().zip(terms) {
-                    *sum += term;
-                }
-            }
-            let [cc, cs, ss, cv, sv, c, s, v] = sums;
-            let level = part.len() as f64 + (noise / LEVELS).powi(2);
-            pieces.push(Piece {
-                time,
-                turns: hz * time,
-                cc: cc - c * c / level,
-                cs: cs - c * s / level,
-                ss: ss - s * s / level,
-                right: [cv - c * v / level, sv - s * v / level],
-            });
-        }
-    }
-    pieces
-}
-
-/// By how much one wave for all pieces lowers the squares, `shift` above the frequency.
-fn gain(pieces: &[Piece], shift: f64) -> f64 {
-    let (mut cc, mut cs, mut ss, mut x, mut y) = (1e-300, 0.0, 1e-300, 0.0, 0.0);
-    for it in pieces {
-        let (sin, cos) = (TAU * (it.turns + shift * it.time).fract()).sin_cos();
-        // The wave's cosine and sine in the piece's own.
-        cc += cos * cos * it.cc - 2.0 * cos * sin * it.cs + sin * sin * it.ss;
-        ss += sin * sin * it.cc + 2.0 * cos * sin * it.cs + cos * cos * it.ss;
-        cs += cos * sin * (it.cc - it.ss) + (cos * cos - sin * sin) * it.cs;
-        x += cos * it.right[0] - sin * it.right[1];
-        y += sin * it.right[0] + cos * it.right[1];
-    }
-    let det = (cc * ss - cs * cs).max(1e-12 * cc * ss);
-    (x * x * ss - 2.0 * x * y * cs + y * y * cc) / det
 }

@@ -1,25 +1,28 @@
 //! The lamp: how its light swings about its mean, seen while the shutter stands open, and divided out.
 //!
 //! The lamp's light is `L(t) = 1 + Σ (a_k cos kθ + b_k sin kθ)` with one phase `θ` that runs on over the whole
-//! recording, `θ' = 2πf` and `f` drifting evenly: the mains' frequency does not jump. A switched lamp is
-//! the same with many harmonics; those beyond the recorder's range fold back, which the same form covers,
-//! as samples of any periodic light depend on its phase alone. What counts is all shots together: a
+//! recording, `θ' = 2πf` and `f` drifting evenly, or following the mains as they wander ([`path`]). A switched
+//! lamp is the same with many harmonics; those beyond the recorder's range fold back, which the same form
+//! covers, as samples of any periodic light depend on its phase alone. What counts is all shots together: a
 //! plateau of a fraction of a swing shows nothing by itself, ten of them do.
 
 mod fit;
 mod noise;
+mod path;
+mod pieces;
 mod ripple;
 mod seek;
 mod steady;
 mod trail;
 
-use std::f64::consts::TAU;
+use std::f64::consts::{SQRT_2, TAU};
 
 use nalgebra::{DMatrix, DVector};
 
 use super::flicker::Flicker;
 use super::local::{End, Local, Signal};
 use super::poles::Poles;
+use path::Path;
 
 pub(crate) use noise::of_flanks as noise_of_flanks;
 pub(crate) use ripple::{frequency as rippling, smoothed};
@@ -39,16 +42,22 @@ const HIDDEN: f64 = 2.0;
 /// The lamp of one recording.
 #[derive(Clone, Debug)]
 pub(crate) struct Lamp {
-    /// Swings a second at `middle`.
+    /// Swings a second at `middle`, but for what a path adds.
     pub(crate) hz: f64,
     /// What the frequency changes by a second.
     pub(crate) drift: f64,
     /// Seconds of the recording at which the phase is 0.
     middle: f64,
+    /// What the phase of a lamp on the mains goes beside the even one.
+    path: Option<Path>,
     /// Parts of the mean light: cosine and sine of each harmonic.
     pub(crate) waves: Vec<[f64; 2]>,
     /// Of `waves` in their order, `hz` and `drift`.
     covariance: DMatrix<f64>,
+    /// What all plateaus are raised by against the level that they were taken to have.
+    level: f64,
+    /// The mean light fully open that most shots have in common, as the signal shows it.
+    open: f64,
     /// Root mean square of what the plateaus show beside it, noise taken off, against the mean light.
     pub(crate) left: f64,
 }
@@ -65,9 +74,20 @@ impl Lamp {
     /// Cosine and sine of the fundamental.
     fn phase(&self, time: f64) -> (f64, f64) {
         let since = time - self.middle;
-        let turns = since * (self.hz + 0.5 * self.drift * since);
+        let turns = since * (self.hz + 0.5 * self.drift * since) + self.turns_beside(time);
         let (sin, cos) = (TAU * turns.fract()).sin_cos();
         (cos, sin)
+    }
+
+    /// Turns beside the even phase.
+    fn turns_beside(&self, time: f64) -> f64 {
+        self.path.as_ref().map_or(0.0, |it| it.turns(time))
+    }
+
+    /// Whether its phase at a time is known well enough to tell what is missing of it.
+    fn knows_phase(&self, time: f64) -> bool {
+        let vague = |it: &Path| it.variance(time) > pieces::VAGUE.powi(2);
+        !self.path.as_ref().is_some_and(vague)
     }
 
     /// The light against its mean, at a time of the recording in seconds.
@@ -90,7 +110,7 @@ impl Lamp {
             .max_by(|a, b| a.1.total_cmp(&b.1))
             .unwrap_or((1, 0.0));
         Flicker {
-            hz: self.hz * f64::from(strongest.0),
+            hz: (self.hz + self.path.as_ref().map_or(0.0, Path::hz)) * f64::from(strongest.0),
             depth: strongest.1,
         }
     }
@@ -135,13 +155,36 @@ impl Lamp {
     pub(crate) fn deviation(&self, from: f64, to: f64) -> f64 {
         let steps = 16;
         let mut mean = DVector::zeros(self.covariance.nrows());
-        for n in 0..steps {
-            let time = from + (to - from) * (f64::from(n) + 0.5) / f64::from(steps);
+        let times =
+            || (0..steps).map(|n| from + (to - from) * (f64::from(n) + 0.5) / f64::from(steps));
+        for time in times() {
             let mut row = vec![0.0; mean.len()];
             self.slopes(time, &mut row);
             mean += DVector::from_vec(row) / f64::from(steps);
         }
-        mean.dot(&(&self.covariance * &mean)).max(0.0).sqrt()
+        let variance = mean.dot(&(&self.covariance * &mean)).max(0.0);
+        let astray = self.path.as_ref().map_or(0.0, |path| {
+            let turning: f64 = times().map(|it| self.turning(it)).sum();
+            let slope = TAU * turning / f64::from(steps);
+            // Of any phase at all the light is off by the difference of two, at most.
+            let most = SQRT_2 * self.swing();
+            (slope.abs() * path.variance(0.5 * (from + to)).sqrt()).min(most)
+        });
+        variance.sqrt().hypot(astray)
+    }
+
+    /// What the light changes by a radian of its phase.
+    fn turning(&self, time: f64) -> f64 {
+        let (cos, sin) = self.phase(time);
+        let (mut x, mut y) = (cos, sin);
+        let mut turning = 0.0;
+        let mut k = 0.0;
+        for [a, b] in &self.waves {
+            k += 1.0;
+            turning += k * (b * x - a * y);
+            (x, y) = (x * cos - y * sin, x * sin + y * cos);
+        }
+        turning
     }
 
     /// Standard uncertainty of the effective time from one flank of so many seconds, in seconds: while the
@@ -190,15 +233,17 @@ pub(crate) fn find(
         level,
     } = seen(signal, shots, poles, before)?;
     let noise = signal.noise / level;
-    match before {
-        Some(before) => again(&opens, before, signal.dt, noise),
+    let lamp = match before {
+        Some(before) => again(&opens, before, signal.dt, noise)?,
         None => {
             let hz = seek::strongest(&opens, &darks, signal.dt, noise)?;
             let lamp = fit::first(&opens, hz, signal.dt, noise)?;
             let lamp = lamp.through(poles);
-            seek::is_everywhere(&opens, &lamp, signal.dt, noise).then_some(lamp)
+            seek::is_everywhere(&opens, &lamp, signal.dt, noise).then_some(lamp)?
         }
-    }
+    };
+    let open = level * lamp.level;
+    Some(Lamp { open, ..lamp })
 }
 
 /// The lamp near the one found before, or at another frequency that explains more: shots fired at even intervals
@@ -338,7 +383,6 @@ mod tests {
             1.0 + 0.05 * (turned + 0.4).sin() + 0.01 * (2.0 * turned).cos()
         };
         let lamp = found(&opens(mains)).unwrap();
-        assert!((lamp.hz - 100.03).abs() < 0.002, "{}", lamp.hz);
         let Flicker { hz, depth } = lamp.strongest();
         assert!((depth - 0.05).abs() < 0.001, "{depth}");
         assert!((hz - 100.03).abs() < 0.002, "{hz}");
@@ -374,7 +418,10 @@ mod tests {
             drift: 0.0,
             middle: 0.0,
             waves: vec![[depth, 0.0]],
+            path: None,
             covariance: DMatrix::zeros(4, 4),
+            level: 1.0,
+            open: 1.0,
             left: 0.0,
         };
         let mut gauss = Gauss::new(22);
@@ -401,7 +448,10 @@ mod tests {
             drift: 0.0,
             middle: 0.0,
             waves: vec![[0.05, 0.0]],
+            path: None,
             covariance: DMatrix::zeros(4, 4),
+            level: 1.0,
+            open: 1.0,
             left: 0.0,
         };
         let (pole, omega) = (TAU * 20.0, TAU * 100.0);

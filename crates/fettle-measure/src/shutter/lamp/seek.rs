@@ -2,7 +2,7 @@
 
 use realfft::RealFftPlanner;
 
-use super::{Lamp, Open, fit};
+use super::{Lamp, Open, pieces};
 use crate::shutter::overview::median;
 
 /// Lowest frequency looked for; slower changes are drift of the lamp.
@@ -105,7 +105,7 @@ fn smoothed(power: &[f64]) -> Vec<f64> {
 pub(super) fn near(opens: &[Open], hz: f64, dt: f64, noise: f64) -> Option<f64> {
     let longest = opens.iter().map(|it| it.light.len()).max()?;
     let reach = REACH / (longest as f64 * dt);
-    Some(fit::together(opens, hz, reach, dt, noise))
+    Some(pieces::together(opens, hz, reach, dt, noise))
 }
 
 /// The light less its mean and slope under Hann's window; `weight` grows by the window's power.

@@ -9,6 +9,10 @@ use crate::shutter::local::Signal;
 use crate::shutter::poles::Poles;
 use crate::shutter::state::Entry;
 
+/// Open for so many swings a shot shows its level; one open for less has that of the others, unless its own differs
+/// by this part.
+const SHOWS_LEVEL: f64 = 1.0;
+const DIFFERS: f64 = 0.1;
 /// Time constants after which the coupling has forgotten.
 const FORGETS_AFTER: f64 = 12.0;
 
@@ -63,8 +67,15 @@ fn swing(signal: &Signal<'_>, shot: &Raw, lamp: &Lamp, coupled: &mut Coupled) ->
         .zip(light)
         .map(|(n, light)| coupled.next(light * (lamp_at(n) - 1.0)))
         .collect();
-    let Some((level, _)) = shot.local.level(&shot.fit) else {
+    let Some((own, _)) = shot.local.level(&shot.fit) else {
         return added;
+    };
+    // What a part of a swing alone shows as level is off by as much as the lamp is.
+    let shows = shot.open * lamp.hz >= SHOWS_LEVEL;
+    let level = if shows || (own / lamp.open - 1.0).abs() > DIFFERS {
+        own
+    } else {
+        lamp.open
     };
     let open = regions.open..regions.second;
     added.extend(open.map(|n| coupled.next(level * (lamp_at(n) - 1.0))));

@@ -88,7 +88,10 @@ mod tests {
             drift: 0.0,
             middle: 0.0,
             waves: vec![[gain * (cos + turn * sin), gain * (turn * cos - sin)]],
+            path: None,
             covariance: DMatrix::zeros(4, 4),
+            level: 1.0,
+            open: 1.0,
             left: 0.0,
         };
         let fine = 64;
