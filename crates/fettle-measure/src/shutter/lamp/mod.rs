@@ -155,36 +155,20 @@ impl Lamp {
     pub(crate) fn deviation(&self, from: f64, to: f64) -> f64 {
         let steps = 16;
         let mut mean = DVector::zeros(self.covariance.nrows());
-        let times =
-            || (0..steps).map(|n| from + (to - from) * (f64::from(n) + 0.5) / f64::from(steps));
-        for time in times() {
+        let mut turning = 0.0;
+        for n in 0..steps {
+            let time = from + (to - from) * (f64::from(n) + 0.5) / f64::from(steps);
             let mut row = vec![0.0; mean.len()];
-            self.slopes(time, &mut row);
+            turning += self.slopes(time, &mut row) / f64::from(steps);
             mean += DVector::from_vec(row) / f64::from(steps);
         }
         let variance = mean.dot(&(&self.covariance * &mean)).max(0.0);
         let astray = self.path.as_ref().map_or(0.0, |path| {
-            let turning: f64 = times().map(|it| self.turning(it)).sum();
-            let slope = TAU * turning / f64::from(steps);
+            let turns = path.variance(0.5 * (from + to)).sqrt();
             // Of any phase at all the light is off by the difference of two, at most.
-            let most = SQRT_2 * self.swing();
-            (slope.abs() * path.variance(0.5 * (from + to)).sqrt()).min(most)
+            (TAU * turning.abs() * turns).min(SQRT_2 * self.swing())
         });
         variance.sqrt().hypot(astray)
-    }
-
-    /// What the light changes by a radian of its phase.
-    fn turning(&self, time: f64) -> f64 {
-        let (cos, sin) = self.phase(time);
-        let (mut x, mut y) = (cos, sin);
-        let mut turning = 0.0;
-        let mut k = 0.0;
-        for [a, b] in &self.waves {
-            k += 1.0;
-            turning += k * (b * x - a * y);
-            (x, y) = (x * cos - y * sin, x * sin + y * cos);
-        }
-        turning
     }
 
     /// Standard uncertainty of the effective time from one flank of so many seconds, in seconds: while the
@@ -198,8 +182,8 @@ impl Lamp {
         HIDDEN * self.swing() * swing * swing / (12.0 * flank)
     }
 
-    /// How the light depends on `waves`, `hz` and `drift`.
-    fn slopes(&self, time: f64, row: &mut [f64]) {
+    /// How the light depends on `waves`, `hz` and `drift`; what it changes by a radian of its phase.
+    fn slopes(&self, time: f64, row: &mut [f64]) -> f64 {
         let (cos, sin) = self.phase(time);
         let (mut x, mut y) = (cos, sin);
         let mut turning = 0.0;
@@ -216,6 +200,7 @@ impl Lamp {
             *hz = TAU * since * turning;
             *drift = 0.5 * TAU * since * since * turning;
         }
+        turning
     }
 }
 

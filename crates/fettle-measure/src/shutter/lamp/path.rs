@@ -19,7 +19,7 @@ const UNKNOWN_TURNS: f64 = 10.0;
 /// Distance of the knots, and how far they go beyond what tells of the phase, in seconds.
 const STEP_S: f64 = 0.2;
 const BEYOND_S: f64 = 3.0;
-/// Most knots: what lies farther apart than they reach is a session with its lamp in doubt between.
+/// Most knots; in longer recordings they lie farther apart.
 const MOST_KNOTS: usize = 1 << 16;
 /// Ways from one stretch to the next that are kept while the turns between are in doubt.
 const WAYS: usize = 12;
@@ -81,21 +81,18 @@ impl Path {
             .then_some(Self { from, step, knots })
     }
 
-    /// The knot before a time, and the seconds since.
-    fn knot(&self, time: f64) -> (usize, f64) {
+    /// The knots on both sides of a time, or the two nearest, and the seconds since the first of them.
+    fn around(&self, time: f64) -> Option<(&Knot, &Knot, f64)> {
         let place = ((time - self.from) / self.step).max(0.0);
         let n = (place as usize).min(self.knots.len().saturating_sub(2));
-        (n, time - self.from - self.step * n as f64)
+        let since = time - self.from - self.step * n as f64;
+        Some((self.knots.get(n)?, self.knots.get(n + 1)?, since))
     }
 
     /// Turns beside the even phase: Hermite's cubic between knots, straight beyond them.
     pub(super) fn turns(&self, time: f64) -> f64 {
-        let (n, since) = self.knot(time);
-        let (Some(a), Some(b)) = (self.knots.get(n), self.knots.get(n + 1)) else {
-            return self
-                .knots
-                .first()
-                .map_or(0.0, |it| it.turns + it.hz * since);
+        let Some((a, b, since)) = self.around(time) else {
+            return 0.0;
         };
         if since < 0.0 {
             return a.turns + a.hz * since;
@@ -110,13 +107,11 @@ impl Path {
 
     /// Variance of the turns at a time.
     pub(super) fn variance(&self, time: f64) -> f64 {
-        let (n, since) = self.knot(time);
-        let (Some(a), Some(b)) = (self.knots.get(n), self.knots.get(n + 1)) else {
-            return 0.0;
-        };
-        let u = (since / self.step).clamp(0.0, 1.0);
-        let beyond = (since - self.step).max(-since).max(0.0);
-        a.variance + u * (b.variance - a.variance) + (WITHIN_HZ * beyond).powi(2)
+        self.around(time).map_or(0.0, |(a, b, since)| {
+            let u = (since / self.step).clamp(0.0, 1.0);
+            let beyond = (since - self.step).max(-since).max(0.0);
+            a.variance + u * (b.variance - a.variance) + (WITHIN_HZ * beyond).powi(2)
+        })
     }
 
     /// The frequency's mean beside the even one.

@@ -125,6 +125,7 @@ pub(super) fn first_path(
 pub(super) fn path(opens: &[Open], lamp: &Lamp, dt: f64, noise: f64) -> Option<Path> {
     let mut told = Vec::new();
     let mut excess = Vec::new();
+    let mut row = vec![0.0; lamp.covariance.nrows()];
     let tells = |(from, part): &(usize, &[f64])| {
         let seconds = part.len() as f64 * dt;
         seconds * lamp.hz >= WHOLE || lamp.knows_phase(*from as f64 * dt + 0.5 * seconds)
@@ -134,7 +135,7 @@ pub(super) fn path(opens: &[Open], lamp: &Lamp, dt: f64, noise: f64) -> Option<P
         for (n, value) in (from..).zip(part) {
             let time = n as f64 * dt;
             let off = value - (lamp.level * lamp.light(time) - 1.0);
-            let slope = TAU * lamp.level * lamp.turning(time);
+            let slope = TAU * lamp.level * lamp.slopes(time, &mut row);
             let terms = [slope * slope, slope * off, off * off, slope, off];
             for (sum, term) in sums.iter_mut().zip(terms) {
                 *sum += term;
