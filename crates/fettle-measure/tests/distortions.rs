@@ -77,14 +77,23 @@ fn assert_inside(report: &Report, truth: &[Truth]) {
     }
 }
 
+/// The greatest error of all shots, each of which is told, in stops.
+#[track_caller]
+fn worst(report: &Report, truth: &[Truth]) -> f64 {
+    assert_eq!(report.shots.len(), truth.len());
+    let shots = report.shots.iter().zip(truth);
+    let errors = shots.map(|(shot, truth)| {
+        let error = shot.effective_s.unwrap().error_against(truth.effective);
+        error.unwrap().to_stops().abs()
+    });
+    errors.fold(0.0, f64::max)
+}
+
 /// Every shot is told, none by more than a few thousandths of a stop off.
 #[track_caller]
 fn assert_close(report: &Report, truth: &[Truth]) {
-    assert_eq!(report.shots.len(), truth.len());
-    for (shot, truth) in report.shots.iter().zip(truth) {
-        let error = shot.effective_s.unwrap().error_against(truth.effective);
-        assert!(error.unwrap().to_stops().abs() < 0.004, "{error:?}");
-    }
+    let worst = worst(report, truth);
+    assert!(worst < 0.004, "{worst} stops");
 }
 
 #[test]
@@ -344,7 +353,8 @@ fn a_deep_swing_of_the_lamp_keeps_no_shot_from_closing() {
         };
         let (report, truth) = measured_at(&SHORT, chain, seed);
         assert!(!has(&report, &FindingKind::GainControl), "{hz} Hz");
-        assert_close(&report, &truth);
+        // The mains are not taken to be as steady as these are.
+        assert!(worst(&report, &truth) < 0.006, "{hz} Hz");
     }
 }
 
