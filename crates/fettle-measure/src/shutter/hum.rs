@@ -9,6 +9,8 @@ use super::overview::Overview;
 pub(crate) const BLOCKS: usize = 4;
 /// Harmonics looked at.
 pub(crate) const HARMONICS: usize = 6;
+/// What mains swing at, but for some tenths.
+pub(super) const NOMINAL_HZ: [f64; 2] = [50.0, 60.0];
 /// Length of one Hann window and the step from one to the next.
 const WINDOW_S: f64 = 0.2;
 const HOP_S: f64 = 0.1;
@@ -64,7 +66,7 @@ fn window(step: f64) -> (usize, usize) {
 /// Looks for hum in the dark stretches, given as blocks `step` seconds apart.
 fn find(dark: &[Vec<f64>], step: f64) -> Option<Hum> {
     let windows = windows(dark, step);
-    [50.0, 60.0]
+    NOMINAL_HZ
         .into_iter()
         .filter_map(|hz| family(&windows, step, hz))
         .max_by(|a, b| a.amplitude.total_cmp(&b.amplitude))

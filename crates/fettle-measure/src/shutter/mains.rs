@@ -9,7 +9,7 @@ use std::f64::consts::TAU;
 
 use nalgebra::{DMatrix, DVector, DVectorView};
 
-use super::hum::HARMONICS;
+use super::hum::{HARMONICS, NOMINAL_HZ};
 use super::normal;
 use super::overview::{Overview, median, thinned};
 use crate::recording::Means;
@@ -26,7 +26,6 @@ const DROWNS: f64 = 0.006;
 const STRONG: f64 = 0.7;
 /// Mains lies this near its nominal frequency.
 const WITHIN_HZ: f64 = 0.4;
-const NOMINAL_HZ: [f64; 2] = [50.0, 60.0];
 /// Steps to each side on the way to the frequency, and how often they are halved.
 const GRID: i32 = 4;
 const HALVINGS: usize = 3;

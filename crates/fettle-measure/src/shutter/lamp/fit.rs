@@ -47,21 +47,9 @@ pub(super) fn first(opens: &[Open], hz: f64, dt: f64, noise: f64) -> Option<Lamp
         .map(|it| time(it) * it.light.len() as f64)
         .sum::<f64>()
         / weight;
-    let count = harmonics(hz, dt);
     let start = Lamp {
-        hz,
-        drift: 0.0,
-        middle,
-        waves: vec![[0.0; 2]; count],
-        path: if pieces::is_of_mains(hz) {
-            pieces::first_path(opens, (hz, middle), dt, noise)
-        } else {
-            None
-        },
-        covariance: DMatrix::zeros(2 * count + 2, 2 * count + 2),
-        level: 1.0,
-        open: 1.0,
-        left: 0.0,
+        path: pieces::first_path(opens, (hz, middle), dt, noise),
+        ..Lamp::even(hz, middle, vec![[0.0; 2]; harmonics(hz, dt)])
     };
     // The waves first: without any the frequency has no meaning.
     let waves = step(opens, &start, dt, noise, false)?;

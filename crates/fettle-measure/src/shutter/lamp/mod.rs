@@ -71,6 +71,22 @@ struct Open {
 }
 
 impl Lamp {
+    /// A lamp of these waves whose phase runs on evenly from 0 at `middle`, in seconds; nothing of it in doubt.
+    fn even(hz: f64, middle: f64, waves: Vec<[f64; 2]>) -> Self {
+        let unknowns = 2 * waves.len() + 2;
+        Self {
+            hz,
+            drift: 0.0,
+            middle,
+            path: None,
+            waves,
+            covariance: DMatrix::zeros(unknowns, unknowns),
+            level: 1.0,
+            open: 1.0,
+            left: 0.0,
+        }
+    }
+
     /// Cosine and sine of the fundamental.
     fn phase(&self, time: f64) -> (f64, f64) {
         let since = time - self.middle;
@@ -92,14 +108,21 @@ impl Lamp {
 
     /// The light against its mean, at a time of the recording in seconds.
     pub(crate) fn light(&self, time: f64) -> f64 {
+        self.shines(time).0
+    }
+
+    /// The light against its mean, and what it changes by a radian of its phase.
+    fn shines(&self, time: f64) -> (f64, f64) {
         let (cos, sin) = self.phase(time);
         let (mut x, mut y) = (cos, sin);
-        let mut light = 1.0;
+        let (mut light, mut turning, mut k) = (1.0, 0.0, 0.0);
         for [a, b] in &self.waves {
+            k += 1.0;
             light += a * x + b * y;
+            turning += k * (b * x - a * y);
             (x, y) = (x * cos - y * sin, x * sin + y * cos);
         }
-        light
+        (light, turning)
     }
 
     /// The strongest harmonic.
@@ -398,17 +421,7 @@ mod tests {
 
     #[test]
     fn noise_that_is_divided_by_the_light_rises_as_told() {
-        let lamp = |depth: f64| Lamp {
-            hz: 4_700.0,
-            drift: 0.0,
-            middle: 0.0,
-            waves: vec![[depth, 0.0]],
-            path: None,
-            covariance: DMatrix::zeros(4, 4),
-            level: 1.0,
-            open: 1.0,
-            left: 0.0,
-        };
+        let lamp = |depth: f64| Lamp::even(4_700.0, 0.0, vec![[depth, 0.0]]);
         let mut gauss = Gauss::new(22);
         for depth in [0.0, 0.3, 0.6] {
             let lamp = lamp(depth);
@@ -428,17 +441,7 @@ mod tests {
 
     #[test]
     fn a_wave_behind_the_coupling_is_put_right() {
-        let light = Lamp {
-            hz: 100.0,
-            drift: 0.0,
-            middle: 0.0,
-            waves: vec![[0.05, 0.0]],
-            path: None,
-            covariance: DMatrix::zeros(4, 4),
-            level: 1.0,
-            open: 1.0,
-            left: 0.0,
-        };
+        let light = Lamp::even(100.0, 0.0, vec![[0.05, 0.0]]);
         let (pole, omega) = (TAU * 20.0, TAU * 100.0);
         // jω/(jω + p) of a cosine.
         let gain = 1.0 / (1.0 + (pole / omega).powi(2));

@@ -243,47 +243,47 @@ pub(super) fn unwound(told: &mut [Told]) {
     struct Way {
         state: State,
         cost: f64,
-        added: Vec<f64>,
+        /// Which way to the stretch before it goes on, and the turns that it adds to this one.
+        from: usize,
+        added: f64,
     }
     let Some(first) = told.first() else { return };
-    let mut time = first.time;
-    let mut ways = vec![Way {
-        state: State::begun(first.turns),
+    // The ways to each stretch.
+    let mut steps = vec![vec![Way {
+        state: State::begun(first.turns).told(first),
         cost: 0.0,
-        added: Vec::new(),
-    }];
-    for (n, it) in told.iter().enumerate() {
+        from: 0,
+        added: 0.0,
+    }]];
+    for pair in told.windows(2) {
+        let (last, it) = (pair[0], pair[1]);
         let mut next: Vec<Way> = Vec::new();
-        for way in &ways {
-            let state = if n == 0 {
-                way.state
-            } else {
-                way.state.after(it.time - time, WALKS)
-            };
-            let off = it.turns - state.mean[0];
-            let choices: &[f64] = if n == 0 { &[0.0] } else { &[-1.0, 0.0, 1.0] };
-            for more in choices {
-                let added = more - off.round();
+        for (from, way) in steps.last().into_iter().flatten().enumerate() {
+            let state = way.state.after(it.time - last.time, WALKS);
+            let nearest = -(it.turns - state.mean[0]).round();
+            for added in [nearest - 1.0, nearest, nearest + 1.0] {
                 let turned = Told {
                     turns: it.turns + added,
-                    ..*it
+                    ..it
                 };
                 next.push(Way {
                     state: state.told(&turned),
                     cost: way.cost + state.cost(&turned),
-                    added: way.added.iter().copied().chain([added]).collect(),
+                    from,
+                    added,
                 });
             }
         }
         next.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         next.truncate(WAYS);
-        ways = next;
-        time = it.time;
+        steps.push(next);
     }
-    if let Some(best) = ways.first() {
-        for (it, added) in told.iter_mut().zip(&best.added) {
-            it.turns += added;
-        }
+    // The likeliest to the last, which comes first, and back.
+    let mut best = 0;
+    for (it, ways) in told.iter_mut().zip(&steps).rev() {
+        let Some(way) = ways.get(best) else { return };
+        it.turns += way.added;
+        best = way.from;
     }
 }
 

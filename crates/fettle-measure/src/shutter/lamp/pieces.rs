@@ -7,12 +7,13 @@ use std::ops::RangeInclusive;
 use super::fit::LEVELS;
 use super::path::{self, Path, Told};
 use super::{Lamp, Open};
+use crate::shutter::hum::NOMINAL_HZ;
 use crate::shutter::overview::median;
 
 /// Swings in one piece, at most.
 const PIECE: f64 = 3.0;
 /// A lamp on the mains swings twice as fast as they do, which keep to their frequency this well.
-const MAINS_HZ: [f64; 2] = [100.0, 120.0];
+const MAINS_HZ: [f64; 2] = [2.0 * NOMINAL_HZ[0], 2.0 * NOMINAL_HZ[1]];
 const MAINS_WITHIN_HZ: f64 = 0.5;
 /// Pieces of so many seconds swing together even then; half of each such window is in the next.
 const WINDOW_S: f64 = 8.0;
@@ -84,17 +85,21 @@ fn windows(pieces: &[Piece]) -> Vec<&[Piece]> {
 }
 
 /// Whether a lamp of this frequency is on the mains.
-pub(super) fn is_of_mains(hz: f64) -> bool {
+fn is_of_mains(hz: f64) -> bool {
     MAINS_HZ.iter().any(|it| (hz - it).abs() <= MAINS_WITHIN_HZ)
 }
 
-/// The phase's path beside that of `hz`, which is 0 at `middle`, by the fundamental alone.
+/// The phase's path beside that of `hz`, which is 0 at `middle`, by the fundamental alone; `None` of a lamp that is
+/// not on the mains.
 pub(super) fn first_path(
     opens: &[Open],
     (hz, middle): (f64, f64),
     dt: f64,
     noise: f64,
 ) -> Option<Path> {
+    if !is_of_mains(hz) {
+        return None;
+    }
     let pieces = pieces(opens, hz, dt, noise);
     // The amplitude, from those whose cosine and sine both show.
     let (mut square, mut weight) = (0.0, 0.0);
@@ -125,7 +130,6 @@ pub(super) fn first_path(
 pub(super) fn path(opens: &[Open], lamp: &Lamp, dt: f64, noise: f64) -> Option<Path> {
     let mut told = Vec::new();
     let mut excess = Vec::new();
-    let mut row = vec![0.0; lamp.covariance.nrows()];
     let tells = |(from, part): &(usize, &[f64])| {
         let seconds = part.len() as f64 * dt;
         seconds * lamp.hz >= WHOLE || lamp.knows_phase(*from as f64 * dt + 0.5 * seconds)
@@ -133,9 +137,9 @@ pub(super) fn path(opens: &[Open], lamp: &Lamp, dt: f64, noise: f64) -> Option<P
     for (from, part) in parts(opens, lamp.hz, dt).filter(tells) {
         let mut sums = [0.0; 5];
         for (n, value) in (from..).zip(part) {
-            let time = n as f64 * dt;
-            let off = value - (lamp.level * lamp.light(time) - 1.0);
-            let slope = TAU * lamp.level * lamp.slopes(time, &mut row);
+            let (light, turning) = lamp.shines(n as f64 * dt);
+            let off = value - (lamp.level * light - 1.0);
+            let slope = TAU * lamp.level * turning;
             let terms = [slope * slope, slope * off, off * off, slope, off];
             for (sum, term) in sums.iter_mut().zip(terms) {
                 *sum += term;

@@ -63,8 +63,6 @@ impl Lamp {
 
 #[cfg(test)]
 mod tests {
-    use nalgebra::DMatrix;
-
     use super::*;
 
     const DT: f64 = 1.0 / 48_000.0;
@@ -83,17 +81,8 @@ mod tests {
         let gain = DEPTH / (1.0 + turn * turn);
         // As the sensor shows it: `Re DEPTH e^(j(θ + phase)) / (1 + j turn)`.
         let (sin, cos) = phase.sin_cos();
-        let lamp = Lamp {
-            hz,
-            drift: 0.0,
-            middle: 0.0,
-            waves: vec![[gain * (cos + turn * sin), gain * (turn * cos - sin)]],
-            path: None,
-            covariance: DMatrix::zeros(4, 4),
-            level: 1.0,
-            open: 1.0,
-            left: 0.0,
-        };
+        let waves = [gain * (cos + turn * sin), gain * (turn * cos - sin)];
+        let lamp = Lamp::even(hz, 0.0, vec![waves]);
         let fine = 64;
         let step = DT / f64::from(fine);
         let (mut swung, mut steady, mut added) = (0.0, 0.0, 0.0);
