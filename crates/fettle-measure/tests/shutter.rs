@@ -657,6 +657,37 @@ fn a_hand_before_the_lamp_is_no_shutter_and_takes_nothing_from_one() {
 }
 
 #[test]
+fn a_hand_behind_a_coupling_is_no_shutter_either() {
+    let waved = |at: f64, [opening, held, closing]: [f64; 3]| Uncovering {
+        at: Seconds::s(at),
+        opening: Seconds::ms(opening),
+        held: Seconds::ms(held),
+        closing: Seconds::ms(closing),
+    };
+    for (hz, flanks) in [
+        (12.6, [59.0, 122.0, 190.0]),
+        (13.8, [54.0, 210.0, 263.0]),
+        (19.3, [75.0, 62.0, 84.0]),
+        (19.8, [56.0, 1242.0, 122.0]),
+    ] {
+        let hand = HandScene {
+            uncoverings: vec![waved(0.8, flanks), waved(3.0, flanks)],
+            chain: Chain {
+                coupling: Some(Hertz::hz(hz)),
+                snr: Some(Decibels::db(55.0)),
+                ..Chain::default()
+            },
+            lasting: Seconds::s(5.5),
+            seed: 3,
+        };
+        let recording = hand.record().into_recording("h.wav").unwrap();
+        let told = |it: &Shot| it.effective_s.is_some();
+        let measured = shutter::analyse(&[recording], &options());
+        assert!(!measured.is_ok_and(|it| it.shots.iter().any(told)), "{hz}");
+    }
+}
+
+#[test]
 fn a_click_close_behind_a_shot_ends_nothing() {
     let bytes = include_bytes!("data/close-behind-a-shot.wav");
     let recording = fettle_measure::recording::read("c.wav", std::io::Cursor::new(bytes));

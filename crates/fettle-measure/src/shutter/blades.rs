@@ -14,7 +14,7 @@ const STEPS: f64 = 120.0;
 /// Steps followed between two samples, at most.
 const MOST_STEPS: usize = 8;
 /// Samples followed before the first and after the last, at most.
-const MOST_BEYOND: usize = 4000;
+const MOST_BEYOND: usize = 32_000;
 
 /// Open area of blades against their inradius.
 #[derive(Clone, Debug)]

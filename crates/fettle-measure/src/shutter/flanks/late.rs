@@ -87,7 +87,7 @@ impl Params {
         params.0[5] = run_up;
         params.0[9] = 0.0;
         params.0[10] = 0.0;
-        let seen = blades.seen(&params.motion(true), sensor, fall.step, fall.values.len());
+        let seen = fall.made(blades, params.motion(true), sensor);
         // What passes half beyond the flank's end begins that much too late.
         let half = crossing(&seen, 0.5, true).unwrap_or(seen.len() as f64);
         params.moved(3, fall.half - half * fall.step)

@@ -36,7 +36,10 @@ const ENOUGH: f64 = 0.02;
 /// Standard deviation of the logarithm of closing against opening time.
 const UNLIKE: f64 = 0.5;
 /// What laying flanks on each other makes of a corner, against its fourth difference.
-const CORNER: f64 = 0.08;
+const CORNER: f64 = 0.02;
+/// Places a step of a mean flank is followed at, and how many steps a value reaches to either side.
+const FINE: usize = 4;
+const SPAN: usize = 2;
 /// Charge holds an output up for a time of this order.
 const DELAYED_S: f64 = 0.12e-3;
 const LEAST_BEND: f64 = 0.02;
@@ -50,6 +53,9 @@ pub(crate) struct Flank {
     variance: f64,
     /// Fourth differences.
     corners: Vec<f64>,
+    /// What a mean value is made of: weights of the light at `FINE` places in each step, from `SPAN` steps
+    /// before it to `SPAN` after.
+    kernel: Vec<f64>,
     falls: bool,
     /// Where it passes half.
     half: f64,
@@ -142,11 +148,29 @@ impl Flank {
             half: crossing(&values, 0.5)? * step,
             ramp: (high - low).abs().max(1.0) * step,
             corners: fourth_differences(&values),
+            kernel: kernel(placed.iter().map(|it| it.1), size),
             values,
             step,
             variance: of_noise + FORM * FORM,
             falls,
         })
+    }
+
+    /// The mean flank that blades before `sensor` would leave: interpolated and laid on each other as the
+    /// recorded ones are, which rounds their corners alike.
+    fn made(&self, blades: &Blades, mut motion: Motion, sensor: Sensor) -> Vec<f64> {
+        motion.dark += SPAN as f64 * self.step;
+        let count = (self.values.len() + 2 * SPAN) * FINE;
+        let fine = blades.seen(&motion, sensor, self.step / FINE as f64, count);
+        let of = |places: &[f64]| {
+            let weighed = places.iter().zip(&self.kernel);
+            weighed.map(|(value, weight)| value * weight).sum()
+        };
+        fine.windows(self.kernel.len())
+            .step_by(FINE)
+            .take(self.values.len())
+            .map(of)
+            .collect()
     }
 
     /// Where to begin to look, with a lag of this part of the flank.
@@ -190,15 +214,50 @@ fn fourth_differences(x: &[f64]) -> Vec<f64> {
 /// Between samples by the cubic through the four around.
 fn between(x: &[f64], place: f64) -> f64 {
     let i = place.max(1.0) as usize;
-    let t = place - i as f64;
     match x.get(i - 1..i + 3) {
-        Some([a, b, c, d]) => {
-            b + 0.5
-                * t
-                * (c - a + t * (2.0 * a - 5.0 * b + 4.0 * c - d + t * (3.0 * (b - c) + d - a)))
+        Some(around) => {
+            let weighed = around.iter().zip(cubic(place - i as f64));
+            weighed.map(|(value, weight)| value * weight).sum()
         }
-        _ => x.get(i).copied().unwrap_or(0.0),
+        None => x.get(i).copied().unwrap_or(0.0),
     }
+}
+
+/// Weights of four neighbouring samples at the part `t` of the way from the second to the third
+/// (R. G. Keys, IEEE Trans. Acoust. Speech Signal Process. 29, 1981).
+fn cubic(t: f64) -> [f64; 4] {
+    let (t2, t3) = (t * t, t * t * t);
+    [
+        0.5 * (2.0 * t2 - t - t3),
+        0.5 * (2.0 - 5.0 * t2 + 3.0 * t3),
+        0.5 * (t + 4.0 * t2 - 3.0 * t3),
+        0.5 * (t3 - t2),
+    ]
+}
+
+/// See [`Flank::kernel`]: of flanks that pass half at `halves` in samples, whose mean is averaged over
+/// `size` samples.
+fn kernel(halves: impl ExactSizeIterator<Item = f64>, size: usize) -> Vec<f64> {
+    let mut kernel = vec![0.0; 2 * SPAN * FINE + 1];
+    let count = (halves.len() * size) as f64;
+    for half in halves {
+        let t = half.fract();
+        for sample in 0..size {
+            let centred = sample as f64 - 0.5 * (size - 1) as f64 - t;
+            for (k, weight) in cubic(t).into_iter().enumerate() {
+                let steps = (centred + k as f64 - 1.0) / size as f64;
+                let place = (steps + SPAN as f64) * FINE as f64;
+                let i = place as usize;
+                let part = place - i as f64;
+                for (at, share) in [(i, 1.0 - part), (i + 1, part)] {
+                    if let Some(tap) = kernel.get_mut(at) {
+                        *tap += share * weight / count;
+                    }
+                }
+            }
+        }
+    }
+    kernel
 }
 
 /// Where each flank's movement stands among the parameters: place, time and run-up of the rise and
@@ -501,12 +560,7 @@ fn residuals(
         if which == other {
             continue;
         }
-        let model = blades.seen(
-            &params.motion(flank.falls),
-            sensor,
-            flank.step,
-            flank.values.len(),
-        );
+        let model = flank.made(blades, params.motion(flank.falls), sensor);
         let slow = sensor.release != Release::Prompt;
         let corners = if slow && flank.falls { CORNER } else { 0.0 };
         let levels = if from == 0 { 7 } else { 9 };

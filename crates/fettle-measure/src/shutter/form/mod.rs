@@ -35,6 +35,12 @@ const DECISIVE: f64 = 30.0;
 /// less than the first comes about by chance, and between the two nothing is taken off.
 const RAIL: f64 = 12.0;
 const NO_RAIL: f64 = 6.0;
+/// Few blades before a rail above the corner in their flank, too, where they explain the flanks better by this, and
+/// better by the other than blades that gather speed unevenly.
+const FEW: f64 = 6.0;
+const FEW_OR_UNEVEN: f64 = 3.0;
+/// Where a round opening explains the flanks worse by this, no blades before a rail are looked at.
+const NEARLY_ROUND: f64 = 40.0;
 /// It may be behind by so much of what the best leaves beyond noise, too.
 const UNEXPLAINED: f64 = 2.0;
 /// Standard uncertainty of what is even between two bounds, so that k = 2 covers 95 % of it.
@@ -79,13 +85,13 @@ impl Form {
             freedom,
             ..
         } = straight.first()?.fitted;
-        let round = fits(flanks, &[None], &[Sensor::STRAIGHT]);
+        let rails = rails(flanks, (least, freedom));
         let late = OnceCell::new();
-        let railed = round.first().and_then(|round| {
-            let kind = rail_or_blades(&round.fitted, (least, freedom))?;
-            let is_late = round.fitted.misfit > WELL * freedom
-                && is_better(late.get_or_init(|| late::fits(flanks, tail)), &round.fitted);
-            (!is_late).then_some((round, kind))
+        let railed = rails.first().and_then(|best| {
+            let kind = rail_or_blades(&best.fitted, (least, freedom))?;
+            let is_late = best.fitted.misfit > WELL * freedom
+                && is_better(late.get_or_init(|| late::fits(flanks, tail)), &best.fitted);
+            (!is_late).then_some((best, kind))
         });
         // Blades that gather speed unevenly may look like all that a sensor does.
         let uneven = OnceCell::new();
@@ -94,12 +100,21 @@ impl Form {
             Some(&all.first()?.fitted)
         };
         let lead = |other: &Fitted| lead(best_uneven()?, other);
-        let is_rail = |round: &Likely| lead(&round.fitted).is_none_or(|it| it <= DECISIVE);
-        if let Some((round, kind)) = railed.filter(|(round, _)| is_rail(round)) {
-            return Self::railed(flanks, &round.fitted, kind);
+        let is_rail = |best: &Likely| lead(&best.fitted).is_none_or(|it| it <= DECISIVE);
+        if let Some((_, kind)) = railed.filter(|(best, _)| is_rail(best)) {
+            return Self::railed(flanks, rails, kind);
         }
+        // Nearly round is also what shows of few blades below a rail above their corner.
+        let nearly_round = rails.first().filter(|_| tail.is_none());
+        let few = nearly_round.map(|_| rail::clipped(flanks));
+        let few = few.filter(|few| {
+            let explains = |it: &Fitted| gained(it, least) > FEW;
+            let leads = |it: &Fitted| lead(it).is_none_or(|lead| lead < -FEW_OR_UNEVEN);
+            few.first()
+                .is_some_and(|it| explains(&it.fitted) && leads(&it.fitted))
+        });
         let is_promising = tail.is_none() && late::is_promising(flanks, straight.first()?);
-        if tail.is_none() && least < WELL * freedom && !is_promising {
+        if tail.is_none() && few.is_none() && least < WELL * freedom && !is_promising {
             return Some(Self::new(Kind::Straight, straight));
         }
         let bends = [Response::Compressed(1.0), Response::Rounded(1.5)];
@@ -123,14 +138,20 @@ impl Form {
             }
         };
         // What a rail leaves of a flank may also look like a bend or a little tail.
-        let clipped = if unexplained || better(&bent) || better(&late) {
-            rail::clipped(flanks)
-        } else {
-            Vec::new()
+        let may_be_few = few.is_some();
+        let clipped = match few {
+            Some(few) => few,
+            None if unexplained || better(&bent) || better(&late) => rail::clipped(flanks),
+            None => Vec::new(),
         };
         if is_little && better(&clipped) {
             late.clear();
         }
+        let (clipped, few) = if better(&clipped) {
+            (clipped, Vec::new())
+        } else {
+            (Vec::new(), clipped)
+        };
         let misfit = |likely: &[Likely]| likely.first().map_or(f64::MAX, |it| it.fitted.misfit);
         let likeliest = [
             (Kind::Bent, bent),
@@ -152,6 +173,7 @@ impl Form {
             }
             Some((kind, likely)) => Self::new(kind, likely),
             None if unexplained => Self::unexplained(flanks, straight),
+            None if may_be_few => Self::new(Kind::Bent, few).halved(),
             None => Self::new(Kind::Straight, straight),
         })
     }
@@ -160,7 +182,7 @@ impl Form {
     fn halved(mut self) -> Self {
         let (late, deviation) = self.late;
         self.kind = Kind::Open;
-        self.late = (0.5 * late, deviation.hypot(late * EITHER));
+        self.late = (0.5 * late, deviation + late * EITHER);
         self
     }
 
@@ -178,8 +200,7 @@ impl Form {
     }
 
     /// Blades before a rail: how far beyond it the light goes cannot be told from the flanks.
-    fn railed(flanks: &Flanks, round: &Fitted, kind: Kind) -> Option<Self> {
-        let likely = rail::fits(flanks, round);
+    fn railed(flanks: &Flanks, likely: Vec<Likely>, kind: Kind) -> Option<Self> {
         let lates = || likely.iter().map(Likely::late);
         let most = lates().max_by(f64::total_cmp)?;
         let least = lates().min_by(f64::total_cmp)?;
@@ -314,14 +335,26 @@ impl Form {
     }
 }
 
-/// Whether a round opening, or a rail, makes the corner at the top, or whether that cannot be told; `None` where
+/// Blades before rails, the likeliest first, where a round opening is not much less likely than blades
+/// that leave so much at so many degrees of freedom.
+fn rails(flanks: &Flanks, (least, freedom): (f64, f64)) -> Vec<Likely> {
+    let round = fits(flanks, &[None], &[Sensor::STRAIGHT]);
+    let is_near = |round: &&Likely| {
+        let most = least + NEARLY_ROUND * (least / freedom).clamp(1.0, EXPLAINED);
+        round.fitted.misfit < most.max(EXPLAINED * freedom)
+    };
+    let near = round.first().filter(is_near);
+    near.map_or_else(Vec::new, |round| rail::fits(flanks, &round.fitted))
+}
+
+/// Whether a rail makes the corner at the top, or whether that cannot be told; `None` where
 /// blades do that leave so much at so many degrees of freedom.
-fn rail_or_blades(round: &Fitted, (least, freedom): (f64, f64)) -> Option<Kind> {
+fn rail_or_blades(rail: &Fitted, (least, freedom): (f64, f64)) -> Option<Kind> {
     let excess = (least / freedom).clamp(1.0, EXPLAINED);
-    let behind = round.misfit - least;
+    let behind = rail.misfit - least;
     // What the best leaves unexplained may be the corner's too.
     let unexplained = UNEXPLAINED * (least - freedom).max(0.0);
-    if round.misfit >= EXPLAINED * freedom || behind - unexplained >= NO_RAIL * excess {
+    if rail.misfit >= EXPLAINED * freedom || behind - unexplained >= NO_RAIL * excess {
         return None;
     }
     Some(if behind < -RAIL * excess {
@@ -334,17 +367,20 @@ fn rail_or_blades(round: &Fitted, (least, freedom): (f64, f64)) -> Option<Kind> 
 /// By how many variances blades that gather speed unevenly explain the flanks better than `other`, if they do
 /// explain them.
 fn lead(uneven: &Fitted, other: &Fitted) -> Option<f64> {
-    let excess = (uneven.misfit / uneven.freedom).max(1.0);
     let explains = uneven.misfit < EXPLAINED * uneven.freedom;
-    explains.then(|| (other.misfit - uneven.misfit) / excess)
+    explains.then(|| gained(uneven, other.misfit))
+}
+
+/// By how many variances a fit explains the flanks better than one of misfit `least`.
+fn gained(fitted: &Fitted, least: f64) -> f64 {
+    (least - fitted.misfit) / (fitted.misfit / fitted.freedom).max(1.0)
 }
 
 /// Whether the best of `other` explains the flanks, and decisively better than `one`.
 fn is_better(other: &[Likely], one: &Fitted) -> bool {
     other.first().is_some_and(|it| {
-        let excess = (it.fitted.misfit / it.fitted.freedom).max(1.0);
         it.fitted.misfit < (EXPLAINED * it.fitted.freedom).max(LEFT * one.misfit)
-            && one.misfit - it.fitted.misfit > DECISIVE * excess
+            && gained(&it.fitted, one.misfit) > DECISIVE
     })
 }
 
