@@ -58,8 +58,10 @@ const SURER: f64 = 0.95;
 pub(crate) struct Timed {
     /// Seconds; no number where there is none.
     pub(crate) seconds: f64,
-    /// Standard uncertainty in stops.
+    /// Standard uncertainty in stops, of what is the shot's own.
     pub(crate) deviation: f64,
+    /// The same of what all times have in common: they are too long together.
+    pub(crate) shared: f64,
 }
 
 /// Shots that are surely alike.
@@ -68,8 +70,9 @@ struct Unit {
     /// Mean of `log2` of their times.
     log: f64,
     shots: f64,
-    /// Standard uncertainty in stops, the largest of theirs: what clicks leave open they leave alike.
+    /// Standard uncertainties in stops, the largest of theirs: what clicks leave open they leave alike.
     deviation: f64,
+    shared: f64,
 }
 
 /// The mark of one shot.
@@ -87,8 +90,9 @@ struct Run {
     to: usize,
     /// How far the mark is off, in stops.
     error: f64,
-    /// Standard uncertainty of that.
+    /// Standard uncertainties of that.
     deviation: f64,
+    shared: f64,
     /// What the scatter within the run and its length cost.
     own: f64,
 }
@@ -166,17 +170,21 @@ fn units(times: &[Timed]) -> (Vec<Unit>, Vec<usize>) {
     let mut unit_of = vec![0; times.len()];
     for index in order {
         let log = times[index].seconds.log2();
-        let deviation = times[index].deviation;
+        let Timed {
+            deviation, shared, ..
+        } = times[index];
         match units.last_mut() {
             Some(unit) if unit.log - log < SAME_STOPS => {
                 unit.log += (log - unit.log) / (unit.shots + 1.0);
                 unit.shots += 1.0;
                 unit.deviation = unit.deviation.max(deviation);
+                unit.shared = unit.shared.max(shared);
             }
             _ => units.push(Unit {
                 log,
                 shots: 1.0,
                 deviation,
+                shared,
             }),
         }
         unit_of[index] = units.len() - 1;
@@ -205,7 +213,7 @@ fn runs(units: &[Unit], nominal: &[f64], scatters: f64) -> Vec<Run> {
     let mut runs = Vec::new();
     for from in 0..units.len() {
         let (mut sum, mut square, mut count) = (0.0, 0.0, 0.0);
-        let mut deviation = 0.0_f64;
+        let (mut deviation, mut shared) = (0.0_f64, 0.0_f64);
         let first = units[from].log;
         for (to, unit) in units.iter().enumerate().skip(from) {
             let relative = unit.log - first;
@@ -216,6 +224,7 @@ fn runs(units: &[Unit], nominal: &[f64], scatters: f64) -> Vec<Run> {
             square += unit.shots * relative * relative;
             count += unit.shots;
             deviation = deviation.max(unit.deviation);
+            shared = shared.max(unit.shared);
             let mean = sum / count;
             let scatter = (square - count * mean * mean).max(0.0);
             for (mark, nominal) in nominal.iter().enumerate() {
@@ -230,6 +239,7 @@ fn runs(units: &[Unit], nominal: &[f64], scatters: f64) -> Vec<Run> {
                         to: to + 1,
                         error,
                         deviation: deviation.hypot(scatters / count.sqrt()),
+                        shared,
                         own,
                     });
                 }
@@ -278,8 +288,9 @@ fn step(run: &Run, next: &Run, change: f64) -> Option<f64> {
         return None;
     }
     let marks = (next.mark - run.mark) as f64;
-    // Neither time is known better than its uncertainty.
-    let variance = change * change * marks + run.deviation.powi(2) + next.deviation.powi(2);
+    // Neither time is known better than its uncertainty, of which what they share moves both.
+    let own = run.deviation.powi(2) + next.deviation.powi(2);
+    let variance = change * change * marks + own + (next.shared - run.shared).powi(2);
     let square = (next.error - run.error).powi(2) / variance;
     // Student's t with four degrees of freedom: one worn mark must not pull the others along.
     let density = 2.5 * (square / 4.0).ln_1p() + 0.5 * variance.ln();
@@ -433,6 +444,7 @@ mod tests {
         let timed = |seconds: &f64| Timed {
             seconds: *seconds,
             deviation: 0.0,
+            shared: 0.0,
         };
         let times: Vec<Timed> = times.iter().map(timed).collect();
         assign(&times, dial, Series::Marked, Sense::Light)
@@ -577,9 +589,23 @@ mod tests {
         let timed = |seconds: f64| Timed {
             seconds,
             deviation: 1.5e-3 / seconds / std::f64::consts::LN_2,
+            shared: 0.0,
         };
         let got = assign(&times.map(timed), &dial(), Series::Marked, Sense::Light);
         assert!(got.iter().all(|it| it.unwrap().alternative.is_some()));
+    }
+
+    #[test]
+    fn times_that_are_too_long_together_do_not_part_the_shots_of_a_mark() {
+        let times = [0.0574, 0.0546, 0.006_48, 0.0017, 0.001_63];
+        let timed = |seconds: f64| Timed {
+            seconds,
+            deviation: 0.0,
+            shared: 0.7e-3 / seconds / std::f64::consts::LN_2,
+        };
+        let got = assign(&times.map(timed), &dial(), Series::Marked, Sense::Light);
+        let fastest = [got[3], got[4]].map(|it| it.unwrap().mark);
+        assert_eq!(fastest, ["1/500"; 2].map(|it| it.parse().unwrap()));
     }
 
     /// Sessions drawn at random that were told wrongly without a word, and those with a doubt, of

@@ -252,6 +252,29 @@ impl Budget {
         }
     }
 
+    /// What moves all times of a channel together: how the sensor ends, falls or is clipped, and its fully open level.
+    pub(super) fn shared(self) -> Self {
+        Self {
+            e0_s: self.e0_s,
+            tail_s: self.tail_s,
+            overdrive_s: self.overdrive_s,
+            clipping_s: self.clipping_s,
+            ..Self::default()
+        }
+    }
+
+    /// The rest of it.
+    pub(super) fn own(self) -> Self {
+        let none = Seconds::s(0.0);
+        Self {
+            e0_s: none,
+            tail_s: none,
+            overdrive_s: none,
+            clipping_s: none,
+            ..self
+        }
+    }
+
     /// The root of the sum of squares.
     #[must_use]
     pub fn combined(&self) -> Seconds {

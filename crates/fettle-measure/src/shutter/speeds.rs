@@ -32,8 +32,13 @@ fn give(shots: &mut [Shot], options: &Options, wanted: impl Fn(&Shot) -> bool) {
         .filter(|(_, shot)| !shot.told && wanted(shot))
         .filter_map(|(index, shot)| {
             let seconds = shot.effective_s?.to_s();
-            let deviation = shot.budget.combined().to_s() / seconds / std::f64::consts::LN_2;
-            Some((index, Timed { seconds, deviation }))
+            let stops = |part: Seconds| part.to_s() / seconds / std::f64::consts::LN_2;
+            let timed = Timed {
+                seconds,
+                deviation: stops(shot.budget.own().combined()),
+                shared: stops(shot.budget.shared().combined()),
+            };
+            Some((index, timed))
         })
         .collect();
     let (places, times): (Vec<usize>, Vec<Timed>) = times.into_iter().unzip();
