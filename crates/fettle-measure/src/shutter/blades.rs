@@ -11,9 +11,9 @@ use std::f64::consts::PI;
 const PLACES: usize = 2048;
 /// Steps a flank is followed in, at least.
 const STEPS: f64 = 120.0;
-/// Steps followed between two samples, at most.
+/// Steps followed between two values, at most.
 const MOST_STEPS: usize = 8;
-/// Samples followed before the first and after the last, at most.
+/// Values followed before the first, at most.
 const MOST_BEYOND: usize = 32_000;
 
 /// Open area of blades against their inradius.

@@ -263,18 +263,6 @@ impl Budget {
         }
     }
 
-    /// The rest of it.
-    pub(super) fn own(self) -> Self {
-        let none = Seconds::s(0.0);
-        Self {
-            e0_s: none,
-            tail_s: none,
-            overdrive_s: none,
-            clipping_s: none,
-            ..self
-        }
-    }
-
     /// The root of the sum of squares.
     #[must_use]
     pub fn combined(&self) -> Seconds {

@@ -33,12 +33,17 @@ fn give(shots: &mut [Shot], options: &Options, wanted: impl Fn(&Shot) -> bool) {
         .filter_map(|(index, shot)| {
             let seconds = shot.effective_s?.to_s();
             let stops = |part: Seconds| part.to_s() / seconds / std::f64::consts::LN_2;
-            let timed = Timed {
-                seconds,
-                deviation: stops(shot.budget.own().combined()),
-                shared: stops(shot.budget.shared().combined()),
-            };
-            Some((index, timed))
+            let all = stops(shot.budget.combined());
+            let shared = stops(shot.budget.shared().combined());
+            let deviation = (all * all - shared * shared).max(0.0).sqrt();
+            Some((
+                index,
+                Timed {
+                    seconds,
+                    deviation,
+                    shared,
+                },
+            ))
         })
         .collect();
     let (places, times): (Vec<usize>, Vec<Timed>) = times.into_iter().unzip();

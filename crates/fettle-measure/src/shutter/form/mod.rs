@@ -138,20 +138,14 @@ impl Form {
             }
         };
         // What a rail leaves of a flank may also look like a bend or a little tail.
-        let may_be_few = few.is_some();
-        let clipped = match few {
-            Some(few) => few,
-            None if unexplained || better(&bent) || better(&late) => rail::clipped(flanks),
-            None => Vec::new(),
+        let (few, clipped) = match few {
+            Some(few) if better(&few) => (None, few),
+            None if unexplained || better(&bent) || better(&late) => (None, rail::clipped(flanks)),
+            few => (few, Vec::new()),
         };
         if is_little && better(&clipped) {
             late.clear();
         }
-        let (clipped, few) = if better(&clipped) {
-            (clipped, Vec::new())
-        } else {
-            (Vec::new(), clipped)
-        };
         let misfit = |likely: &[Likely]| likely.first().map_or(f64::MAX, |it| it.fitted.misfit);
         let likeliest = [
             (Kind::Bent, bent),
@@ -173,8 +167,10 @@ impl Form {
             }
             Some((kind, likely)) => Self::new(kind, likely),
             None if unexplained => Self::unexplained(flanks, straight),
-            None if may_be_few => Self::new(Kind::Bent, few).halved(),
-            None => Self::new(Kind::Straight, straight),
+            None => few.map_or_else(
+                || Self::new(Kind::Straight, straight),
+                |few| Self::new(Kind::Bent, few).halved(),
+            ),
         })
     }
 
