@@ -267,7 +267,7 @@ fn a_tail_of_a_part_of_the_output_is_told_as_well() {
 fn a_short_tail_that_uneven_blades_make_as_well_is_stated() {
     let chain = late(0.05, 0.15, true, 0.41);
     let (report, truth) = measured(LeafShutter::default(), chain, &TIMES, 53);
-    assert_told(&report, &truth, Seconds::ms(0.07));
+    assert_told(&report, &truth, Seconds::ms(0.065));
 }
 
 /// A leaf shutter lets a flash through at its top speed: it stands fully open for the half millisecond

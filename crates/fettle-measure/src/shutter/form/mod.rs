@@ -167,10 +167,7 @@ impl Form {
             }
             Some((kind, likely)) => Self::new(kind, likely),
             None if unexplained => Self::unexplained(flanks, straight),
-            None => few.map_or_else(
-                || Self::new(Kind::Straight, straight),
-                |few| Self::new(Kind::Bent, few).halved(),
-            ),
+            None => few.map_or_else(|| Self::new(Kind::Straight, straight), Self::few),
         })
     }
 
@@ -178,8 +175,18 @@ impl Form {
     fn halved(mut self) -> Self {
         let (late, deviation) = self.late;
         self.kind = Kind::Open;
-        self.late = (0.5 * late, deviation + late * EITHER);
+        self.late = (0.5 * late, deviation.hypot(late * EITHER));
         self
+    }
+
+    /// The same where few blades before a rail may have made it: both ends are reached with their own uncertainty, as
+    /// the corner tells only nearly how far the light goes.
+    fn few(likely: Vec<Likely>) -> Self {
+        let form = Self::new(Kind::Bent, likely);
+        let (late, deviation) = form.late;
+        let mut form = form.halved();
+        form.late.1 = deviation + late * EITHER;
+        form
     }
 
     /// Flanks of another form than any that is known: what a straight sensor leaves of them may all be the sensor's.
