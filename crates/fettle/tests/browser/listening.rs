@@ -11,6 +11,9 @@ use fettle_measure::Series;
 use tokio::time::sleep;
 
 /// The recording's first half is waited for; the browser plays it over and over.
+/// Samples that a busy computer drops are told by the clocks a second or two later; a shot that misses some is shown
+/// till then.
+const LOSS_IS_TOLD_WITHIN_SECONDS: u32 = 4;
 const MOST_SECONDS: u32 = 90;
 
 /// A WAV file of two channels: the light, and a tenth of it beside it, as a second sensor picks it up.
@@ -104,6 +107,8 @@ async fn text_of(page: &Page<'_>, css: &str) -> String {
 /// recording is played over and over from some place in it: each mark then has two shots or more.
 async fn hear_the_dial(page: &Page<'_>, session: &KnownRecording) {
     let marks: usize = session.truth.len() / 2;
+    let mut off = Vec::new();
+    let mut seconds_off = 0;
     for _ in 0..MOST_SECONDS {
         sleep(Duration::from_secs(1)).await;
         let rows = page.table("#form-recording-shutter .dial").await;
@@ -112,31 +117,43 @@ async fn hear_the_dial(page: &Page<'_>, session: &KnownRecording) {
             .filter(|row| row[2].split_whitespace().count() >= 2)
             .count();
         if fired == marks {
-            for (mark, truth) in &session.truth {
-                let nominal = mark.nominal(Series::Marked);
-                let wanted = (truth.to_s() / nominal.to_s()).log2();
-                let row = rows.iter().find(|row| row[0] == mark.to_string());
-                let row = row.unwrap_or_else(|| panic!("no row for {mark} in {rows:?}"));
-                for error in row[2].split_whitespace() {
-                    let error: f64 = error
-                        .replace('\u{2212}', "-")
-                        .parse()
-                        .expect("a number of stops");
-                    assert!(
-                        (error - wanted).abs() <= 0.05,
-                        "{mark}: {error} heard, {wanted} made"
-                    );
-                }
+            off = off_the_truth(&rows, session);
+            if off.is_empty() {
+                return;
             }
-            return;
+            seconds_off += 1;
+            if seconds_off > LOSS_IS_TOLD_WITHIN_SECONDS {
+                break;
+            }
         }
     }
     panic!(
-        "not all marks were heard: {:?}, {}, {}",
+        "not all marks were heard rightly, {off:?}: {:?}, {}, {}",
         page.table("#form-recording-shutter .dial").await,
         text_of(page, "[data-part=state]").await,
         text_of(page, "[data-part=wrong]").await,
     );
+}
+
+/// Marks of which the page says another error than was made.
+fn off_the_truth(rows: &[Vec<String>], session: &KnownRecording) -> Vec<String> {
+    let mut off = Vec::new();
+    for (mark, truth) in &session.truth {
+        let nominal = mark.nominal(Series::Marked);
+        let wanted = (truth.to_s() / nominal.to_s()).log2();
+        let row = rows.iter().find(|row| row[0] == mark.to_string());
+        let row = row.unwrap_or_else(|| panic!("no row for {mark} in {rows:?}"));
+        for error in row[2].split_whitespace() {
+            let error: f64 = error
+                .replace('\u{2212}', "-")
+                .parse()
+                .expect("a number of stops");
+            if (error - wanted).abs() > 0.05 {
+                off.push(format!("{mark}: {error} heard, {wanted} made"));
+            }
+        }
+    }
+    off
 }
 
 /// The last shot is struck with one key, as the mechanic would.
