@@ -16,7 +16,7 @@
 //! tell of a flank is not used in either.
 
 use fettle_measure::shutter::{self, Options};
-use fettle_measure::synth::{Chain, Firing, LeafShutter, Scene};
+use fettle_measure::synth::{Chain, Firing, LeafShutter, Leaves, Scene};
 use fettle_measure::{Decibels, Hertz, Marked, Seconds};
 use nalgebra::{Matrix6, Vector6};
 
@@ -41,6 +41,7 @@ const SHUTTER: LeafShutter = LeafShutter {
     closing: Seconds::ms(1.3),
     run_up: 0.4,
     power: 1.0,
+    leaves: Leaves::Polygon,
 };
 
 /// Prints the table: rms error over both bounds and bias, by speed and signal to noise.

@@ -52,6 +52,8 @@ pub(crate) const GROUPS: &[Group] = &[
     group("railed", Held::Stated, leaf::railed),
     group("lag", Held::Whole, leaf::lag),
     group("uneven blades", Held::Whole, leaf::uneven_blades),
+    group("other edges", Held::Whole, leaf::other_edges),
+    group("round edges", Held::Stated, leaf::round_edges),
     group("bounce", Held::Whole, leaf::bounce),
     group("same channels", Held::Whole, leaf::same_channels),
     group("low rate", Held::Whole, leaf::low_rate),

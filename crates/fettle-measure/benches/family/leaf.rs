@@ -1,7 +1,9 @@
 //! Leaf shutters before a light sensor: sound recordings with every distortion singly and together.
 
 use fettle_measure::shutter::Options;
-use fettle_measure::synth::{Bounce, Chain, Firing, Flicker, Hum, LeafShutter, Scene, Swing, Take};
+use fettle_measure::synth::{
+    Bounce, Chain, Firing, Flicker, Hum, LeafShutter, Leaves, Scene, Swing, Take,
+};
 use fettle_measure::{Decibels, Hertz, Marked, Seconds};
 
 use super::case::{Asked, Case, Findings, Source, TrueShot, Wanted};
@@ -67,6 +69,7 @@ impl Plan {
             closing: Seconds::ms(draw.between(0.8, 1.9)),
             run_up: draw.between(0.0, 0.8),
             power: 1.0,
+            leaves: Leaves::Polygon,
         };
         let marks = draw.marks(&DIAL);
         Self {
@@ -398,6 +401,25 @@ pub(crate) fn uneven_blades(draw: &mut Draw) -> Case {
     }
     plan.shutter.run_up = 0.0;
     plan.shutter.power = draw.between(1.1, 1.9);
+    plan.case(draw)
+}
+
+/// Blades of other edges than straight ones.
+pub(crate) fn other_edges(draw: &mut Draw) -> Case {
+    with_edges(draw, &[Leaves::Even, Leaves::Smooth])
+}
+
+/// Blades that leave a round hole, whose flanks end in a corner as those below a rail do.
+pub(crate) fn round_edges(draw: &mut Draw) -> Case {
+    with_edges(draw, &[Leaves::Round])
+}
+
+fn with_edges(draw: &mut Draw, edges: &[Leaves]) -> Case {
+    let mut plan = Plan::new(draw);
+    if draw.chance(0.5) {
+        plan.couple(draw);
+    }
+    plan.shutter.leaves = draw.pick(edges);
     plan.case(draw)
 }
 

@@ -10,6 +10,20 @@ const FLANK_STEPS: usize = 16_384;
 /// Where total time is counted from and to, ISO 516.
 const TOTAL_AT: f64 = 0.01;
 
+/// What blades leave open of a round opening as they swing out of it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Leaves {
+    /// A regular polygon: their edges are straight.
+    #[default]
+    Polygon,
+    /// A round hole.
+    Round,
+    /// As much again in every part of their way.
+    Even,
+    /// Little at first and at last: `3 x² - 2 x³` with `x` the part of their way.
+    Smooth,
+}
+
 /// The blades of a leaf shutter: they swing out of a round opening, leaving a growing polygon.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LeafShutter {
@@ -23,6 +37,8 @@ pub struct LeafShutter {
     pub run_up: f64,
     /// The power that their way so gathered is raised to: 1 where what drives them pushes evenly.
     pub power: f64,
+    /// What their edges leave open.
+    pub leaves: Leaves,
 }
 
 impl Default for LeafShutter {
@@ -33,6 +49,7 @@ impl Default for LeafShutter {
             closing: Seconds::ms(1.3),
             run_up: 0.4,
             power: 1.0,
+            leaves: Leaves::Polygon,
         }
     }
 }
@@ -62,13 +79,21 @@ pub(crate) struct Exposure {
 impl LeafShutter {
     /// Open area as a part of the full area with the blades `travel` along, 0 to 1.
     ///
-    /// The blades leave a regular polygon of inradius `r`; what shows is its common area with the
-    /// round opening of radius 1.
     #[must_use]
     pub fn open_area(&self, travel: f64) -> f64 {
-        let sides = f64::from(self.blades.max(3));
         let travel = travel.clamp(0.0, 1.0);
-        let r = (travel * (1.0 - self.run_up + self.run_up * travel)).powf(self.power);
+        let way = (travel * (1.0 - self.run_up + self.run_up * travel)).powf(self.power);
+        match self.leaves {
+            Leaves::Polygon => self.polygon(way),
+            Leaves::Round => way * way,
+            Leaves::Even => way,
+            Leaves::Smooth => way * way * (3.0 - 2.0 * way),
+        }
+    }
+
+    /// The common area of a regular polygon of inradius `r` and the round opening of radius 1.
+    fn polygon(&self, r: f64) -> f64 {
+        let sides = f64::from(self.blades.max(3));
         let half_angle = PI / sides;
         if r >= 1.0 {
             1.0

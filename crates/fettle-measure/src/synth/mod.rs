@@ -23,7 +23,7 @@ pub use focal::{
     Sensor,
 };
 pub use hand::{HandScene, Uncovering};
-pub use leaf::{Bounce, LeafShutter};
+pub use leaf::{Bounce, LeafShutter, Leaves};
 pub use mechanism::{Mechanism, MechanismMake};
 pub use recorder::{Codec, GainControl};
 pub use sensor::{Click, Overdrive, Tail};
