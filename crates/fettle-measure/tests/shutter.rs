@@ -1085,7 +1085,7 @@ fn a_lossy_recording_says_so_and_states_a_wider_uncertainty() {
         let shot = &report.shots[0];
         let stated = shot.uncertainty_s.unwrap().to_s();
         let off = (shot.effective_s.unwrap().to_s() - truth).abs();
-        assert!(stated >= least && stated < 2.0 * least, "{stated}");
+        assert!(stated >= least && stated < 2.5 * least, "{stated}");
         assert!(off <= stated, "{off} of {stated}");
         assert!(shot.trace.points.len() > 10);
     }

@@ -4,11 +4,19 @@
 //! with the round opening of radius 1. They gather speed evenly: `r = x (1 - u + u x)` with `x` the
 //! part of the flank's time gone by, or nearly evenly. The light shrinks as the square of the time left where blades
 //! close and fills the opening as its power 1.5, so that neither end has a corner.
+//!
+//! Openings of other forms are met by what rises as one power of the time gone by and fills as another of the time
+//! left: the distribution function of a beta distribution, of which straight and round flanks, and many smooth ones,
+//! are cases.
 
-use std::f64::consts::PI;
+use std::borrow::Cow;
+use std::f64::consts::{FRAC_PI_2, PI};
 
 /// Places of the table of areas.
 const PLACES: usize = 2048;
+/// The same for blades of any form, and the steps their light is summed in.
+const ANY_PLACES: usize = 512;
+const ANGLES: usize = 256;
 /// Steps a flank is followed in, at least.
 const STEPS: f64 = 120.0;
 /// Steps followed between two values, at most.
@@ -16,11 +24,17 @@ const MOST_STEPS: usize = 8;
 /// Values followed before the first, at most.
 const MOST_BEYOND: usize = 32_000;
 
-/// Open area of blades against their inradius.
+/// What leaves the opening.
 #[derive(Clone, Debug)]
-pub(crate) struct Blades {
-    areas: Vec<f64>,
+pub(crate) enum Blades {
+    /// Blades with these open areas against their inradius.
+    Regular(Vec<f64>),
+    /// Blades of any form that begin and end as their [`Motion`] says.
+    Any,
 }
+
+/// How regular blades begin to open and end.
+pub(crate) const ENDS: [f64; 2] = [2.0, 1.5];
 
 /// What a sensor makes of steady light; fully open stays 1.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -55,6 +69,8 @@ pub(crate) struct Motion {
     pub(crate) run_up: f64,
     /// What the speed's change departs from even, see [`Motion::inradius`].
     pub(crate) curve: f64,
+    /// Powers of the time gone by and left with which blades of any form begin to open and end.
+    pub(crate) ends: [f64; 2],
     pub(crate) lag: f64,
     pub(crate) falls: bool,
 }
@@ -145,40 +161,25 @@ impl Blades {
                 }
             }
         };
-        let areas = (0..=PLACES)
-            .map(|i| area(i as f64 / PLACES as f64))
-            .chain([1.0])
-            .collect();
-        Self { areas }
+        let areas = (0..=PLACES).map(|i| area(i as f64 / PLACES as f64));
+        Self::Regular(areas.collect())
     }
 
-    fn area(&self, r: f64) -> f64 {
-        let place = r.clamp(0.0, 1.0) * PLACES as f64;
-        let i = place as usize;
-        let part = place - i as f64;
-        match self.areas.get(i..i + 2) {
-            Some([a, b]) => a + part * (b - a),
-            _ => 1.0,
+    /// The opening as this movement makes it.
+    fn opening(&self, motion: &Motion) -> Opening<'_> {
+        match self {
+            Self::Regular(areas) => Opening(Cow::Borrowed(areas)),
+            Self::Any => Opening(Cow::Owned(filled(motion.ends))),
         }
-    }
-
-    /// The light at a time of the movement.
-    pub(crate) fn light(&self, motion: &Motion, time: f64) -> f64 {
-        let since = if motion.falls {
-            motion.dark - time
-        } else {
-            time - motion.dark
-        };
-        let x = (since / motion.lasting).clamp(0.0, 1.0);
-        self.area(motion.inradius(x))
     }
 
     /// When `part` of the light is passed.
     pub(crate) fn passes(&self, motion: &Motion, part: f64) -> f64 {
+        let opening = self.opening(motion);
         let (mut low, mut high) = (0.0, 1.0);
         for _ in 0..40 {
             let x = 0.5 * (low + high);
-            if self.area(motion.inradius(x)) < part {
+            if opening.area(motion.inradius(x)) < part {
                 low = x;
             } else {
                 high = x;
@@ -204,18 +205,64 @@ impl Blades {
             motion.dark
         };
         let ahead = ((-first / step).ceil().max(0.0) as usize + 1).min(MOST_BEYOND);
+        let opening = self.opening(motion);
         let mut seen = Vec::with_capacity(count);
         let since = -(ahead as f64) * step - h - first;
         let mut follower = Follower::new(motion, sensor, h, since);
         for n in 0..(ahead + count) * inner {
             let time = (n as f64) * h - ahead as f64 * step;
-            let value = follower.next(sensor.response.of(self.light(motion, time)));
+            let value = follower.next(sensor.response.of(opening.light(motion, time)));
             if n % inner == 0 && n >= ahead * inner {
                 seen.push(value);
             }
         }
         seen
     }
+}
+
+/// Open areas against the inradius, or against the part of the time where blades are of any form, evenly from 0 to 1.
+struct Opening<'a>(Cow<'a, [f64]>);
+
+impl Opening<'_> {
+    fn area(&self, r: f64) -> f64 {
+        let place = r.clamp(0.0, 1.0) * (self.0.len() - 1) as f64;
+        let i = place as usize;
+        let part = place - i as f64;
+        match self.0.get(i..i + 2) {
+            Some([a, b]) => a + part * (b - a),
+            _ => 1.0,
+        }
+    }
+
+    /// The light at a time of the movement.
+    fn light(&self, motion: &Motion, time: f64) -> f64 {
+        let since = if motion.falls {
+            motion.dark - time
+        } else {
+            time - motion.dark
+        };
+        let x = (since / motion.lasting).clamp(0.0, 1.0);
+        self.area(motion.inradius(x))
+    }
+}
+
+/// `I_x(a, b)`, the regularised incomplete beta function, evenly over `x`. Summed over the angle of which `x` is the
+/// squared sine, which leaves neither end a pole for powers from one half on.
+fn filled([a, b]: [f64; 2]) -> Vec<f64> {
+    let step = FRAC_PI_2 / ANGLES as f64;
+    let mut sums = vec![0.0];
+    let mut sum = 0.0;
+    for n in 0..ANGLES {
+        let (sine, cosine) = ((n as f64 + 0.5) * step).sin_cos();
+        sum += sine.powf(2.0 * a - 1.0) * cosine.powf(2.0 * b - 1.0);
+        sums.push(sum);
+    }
+    let at = |i: usize| {
+        let place = (i as f64 / ANY_PLACES as f64).sqrt().asin() / step;
+        let n = (place as usize).min(ANGLES - 1);
+        (sums[n] + (place - n as f64) * (sums[n + 1] - sums[n])) / sum
+    };
+    (0..=ANY_PLACES).map(at).collect()
 }
 
 /// Steps of [`Blades::over`] in a flank.
@@ -235,11 +282,12 @@ impl Blades {
         } else {
             motion.dark
         };
+        let opening = self.opening(motion);
         let mut follower = Follower::new(motion, sensor, h, 0.0);
         let mut both = Vec::with_capacity(PARTS + more);
         for n in 0..PARTS + more {
             let before = follower.out;
-            let at = |part: f64| self.light(motion, from + (n as f64 + part) * h);
+            let at = |part: f64| opening.light(motion, from + (n as f64 + part) * h);
             let out = follower.next(sensor.response.of(at(1.0)));
             both.push([at(0.5), 0.5 * (before + out)]);
         }
@@ -335,6 +383,7 @@ mod tests {
             lasting: 1.2e-3,
             run_up: 0.4,
             curve: 0.0,
+            ends: ENDS,
             lag,
             falls,
         }
@@ -344,10 +393,22 @@ mod tests {
     fn blades_leave_a_square_foot_and_no_corner_at_the_top() {
         for count in [3, 5, 10] {
             let blades = Blades::of(Some(count));
-            let foot = (blades.area(0.2) / blades.area(0.1)).log2();
-            let top = ((1.0 - blades.area(0.98)) / (1.0 - blades.area(0.99))).log2();
+            let opening = blades.opening(&motion(false, 0.0));
+            let foot = (opening.area(0.2) / opening.area(0.1)).log2();
+            let top = ((1.0 - opening.area(0.98)) / (1.0 - opening.area(0.99))).log2();
             assert!((foot - 2.0).abs() < 0.01, "{count} blades: {foot}");
             assert!((top - 1.5).abs() < 0.1, "{count} blades: {top}");
+        }
+    }
+
+    #[test]
+    fn any_form_is_a_beta_distribution() {
+        for [a, b] in [[1.0, 1.0], [2.0, 2.0], [3.4, 1.0], [0.5, 1.5], [2.0, 1.5]] {
+            let all = filled([a, b]);
+            for (i, got) in all.iter().enumerate().skip(4) {
+                let want = statrs::function::beta::beta_reg(a, b, i as f64 / ANY_PLACES as f64);
+                assert!((got - want).abs() < 5e-5, "{a} {b} {i}: {got} for {want}");
+            }
         }
     }
 
@@ -376,7 +437,7 @@ mod tests {
             let step = 1.0 / 48_000.0;
             let seen = blades.seen(&motion, Sensor::STRAIGHT, step, 200);
             for (n, value) in seen.iter().enumerate() {
-                let light = blades.light(&motion, n as f64 * step);
+                let light = blades.opening(&motion).light(&motion, n as f64 * step);
                 assert!((value - light).abs() < 1e-9, "{value} for {light} at {n}");
             }
         }

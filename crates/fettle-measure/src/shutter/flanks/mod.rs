@@ -4,7 +4,7 @@ mod late;
 
 use nalgebra::{DMatrix, DVector};
 
-use super::blades::{Blades, Motion, Release, Response, Sensor};
+use super::blades::{Blades, ENDS, Motion, Release, Response, Sensor};
 use super::channel::Raw;
 use super::expose;
 
@@ -22,6 +22,8 @@ const FORM: f64 = 3e-4;
 const LEVELS: f64 = 1e-3;
 /// Standard deviation beyond which a run-up outside 0 to 1 is unlikely.
 const RUN_UP: f64 = 0.05;
+/// Blades that close may gather so much of their speed towards the end.
+const MOST_RUN_UP: f64 = 0.9;
 /// Standard deviation of how unevenly speed is gathered, as [`Motion`] has it.
 const CURVE: f64 = 0.1;
 /// Of a flank's time, what lies between 20 and 80 % and between dark and half.
@@ -45,6 +47,10 @@ const DELAYED_S: f64 = 0.12e-3;
 const LEAST_BEND: f64 = 0.02;
 const MOST_BEND: f64 = 8.0;
 const LEAST_SHARE: f64 = 0.01;
+/// Powers with which an opening of any form begins and ends, and where they are sought from.
+const LEAST_END: f64 = 0.5;
+const MOST_END: f64 = 12.0;
+const ANY: [[f64; 2]; 3] = [[1.0, 1.0], [2.0, 1.5], [3.0, 3.0]];
 
 /// One mean flank in time's order, fully open 1.
 pub(crate) struct Flank {
@@ -184,6 +190,7 @@ impl Flank {
             lasting,
             run_up: 0.4,
             curve: 0.0,
+            ends: ENDS,
             lag: lag * lasting,
             falls: self.falls,
         }
@@ -262,8 +269,8 @@ fn kernel(halves: impl ExactSizeIterator<Item = f64>, size: usize) -> Vec<f64> {
 
 /// Where each flank's movement stands among the parameters: place, time and run-up of the rise and
 /// the fall, the lag, offset and scale of each, the release's time and delay, the response's bend, the
-/// late part of the output, the curves of rise and fall.
-pub(crate) const COUNT: usize = 17;
+/// late part of the output, the curves of rise and fall, how each begins and ends.
+pub(crate) const COUNT: usize = 21;
 const LAG: usize = 6;
 const RELEASE: usize = 11;
 const DELAY: usize = 12;
@@ -271,6 +278,8 @@ const BEND: usize = 13;
 const SHARE: usize = 14;
 const RISE_CURVE: usize = 15;
 const FALL_CURVE: usize = 16;
+const RISE_ENDS: usize = 17;
+const FALL_ENDS: usize = 19;
 
 /// The parameters of a fit.
 #[derive(Clone, Copy, Debug)]
@@ -284,6 +293,10 @@ impl Params {
             lasting: self.0[from + 1].max(1e-6),
             run_up: self.0[from + 2].clamp(-0.95, 1.0),
             curve: self.0[if falls { FALL_CURVE } else { RISE_CURVE }],
+            ends: {
+                let from = if falls { FALL_ENDS } else { RISE_ENDS };
+                [self.0[from], self.0[from + 1]]
+            },
             lag: self.0[LAG].max(0.0),
             falls,
         }
@@ -355,6 +368,34 @@ pub(crate) fn fit_curved(flanks: &Flanks, blades: &Blades, even: &Fitted) -> Opt
     descend(flanks, blades, Sensor::STRAIGHT, even.params, which)
 }
 
+/// Blades of any form before a straight sensor, beginning where regular ones ended.
+pub(crate) fn fit_any(flanks: &Flanks, regular: &Fitted) -> Option<Fitted> {
+    let begin = |ends: [f64; 2]| {
+        let mut params = regular.params;
+        for (flank, from, shape) in [(&flanks.rise, 0, RISE_ENDS), (&flanks.fall, 3, FALL_ENDS)] {
+            params.0[shape..shape + 2].copy_from_slice(&ends);
+            params.0[from] = 0.0;
+            params.0[from + 1] = 1.0;
+            params.0[from + 2] = 0.0;
+            let motion = params.motion(flank.falls);
+            let at = |part| Blades::Any.passes(&motion, part);
+            let lasting = flank.ramp / (at(0.8) - at(0.2)).abs();
+            params.0[from] = flank.half - at(0.5) * lasting;
+            params.0[from + 1] = lasting;
+        }
+        descend(
+            flanks,
+            &Blades::Any,
+            Sensor::STRAIGHT,
+            params,
+            (Which::Any, ROUNDS),
+        )
+    };
+    ANY.iter()
+        .filter_map(|ends| begin(*ends))
+        .min_by(|a, b| a.misfit.total_cmp(&b.misfit))
+}
+
 /// Blades before a straight sensor fitted to the opening alone.
 pub(crate) fn of_rise(flanks: &Flanks, blades: &Blades) -> Option<Fitted> {
     let sensor = Sensor::STRAIGHT;
@@ -368,6 +409,8 @@ enum Which {
     Both,
     /// Both, of blades whose speed changes unevenly.
     Curved,
+    /// Both, of blades of any form.
+    Any,
     Rise,
     Fall,
 }
@@ -387,6 +430,7 @@ impl Params {
             rise.lag.min(fall.lag),
         ]);
         params.0[SHARE] = 1.0;
+        params.0[RISE_ENDS..].copy_from_slice(&[ENDS, ENDS].concat());
         params.0[BEND] = sensor.response.bend().unwrap_or(0.0);
         params
     }
@@ -409,7 +453,8 @@ fn descend(
             RELEASE | DELAY => released,
             SHARE => released && sensor.share < 1.0,
             BEND => bends,
-            RISE_CURVE | FALL_CURVE => which == Which::Curved,
+            RISE_CURVE | FALL_CURVE => matches!(which, Which::Curved | Which::Any),
+            RISE_ENDS.. => which == Which::Any,
             _ => true,
         })
         .collect();
@@ -419,7 +464,7 @@ fn descend(
             2 | 5 | 7..=10 | SHARE | RISE_CURVE | FALL_CURVE => 1e-3,
             0 | 1 => 1e-3 * flanks.rise.ramp,
             RELEASE => 1e-2 * sensor.release.time(),
-            BEND => 1e-2,
+            BEND | RISE_ENDS.. => 1e-2,
             _ => 1e-3 * flanks.fall.ramp.min(4.0 * flanks.rise.ramp),
         })
         .collect();
@@ -500,6 +545,9 @@ impl Params {
         }
         self.0[BEND] = self.0[BEND].min(MOST_BEND);
         self.0[SHARE] = self.0[SHARE].clamp(LEAST_SHARE, 1.0);
+        for i in RISE_ENDS..COUNT {
+            self.0[i] = self.0[i].clamp(LEAST_END, MOST_END);
+        }
         self
     }
 }
@@ -574,8 +622,13 @@ fn residuals(
         all.push(offset / LEVELS);
         all.push(scale / LEVELS);
         let run_up = params.0[from + 2];
-        all.push((run_up - run_up.clamp(0.0, 1.0)) / RUN_UP);
-        if which == Which::Curved {
+        let least = match (flank.falls, which) {
+            // Blades that a spring drives home are fastest at the end.
+            (true, Which::Both | Which::Fall) => -MOST_RUN_UP,
+            _ => 0.0,
+        };
+        all.push((run_up - run_up.clamp(least, 1.0)) / RUN_UP);
+        if matches!(which, Which::Curved | Which::Any) {
             all.push(params.motion(flank.falls).curve / CURVE);
         }
     }

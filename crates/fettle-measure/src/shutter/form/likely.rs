@@ -1,12 +1,20 @@
 //! Blades before a sensor that may have made the flanks, and how likely they are.
 
+use std::cell::OnceCell;
+
+use super::{COUNTS, DECISIVE, EXPLAINED, gained};
 use crate::shutter::blades::{Blades, Release, Sensor};
-use crate::shutter::flanks::{Fitted, Flanks, Params, fit, fit_curved};
+use crate::shutter::flanks::{Fitted, Flanks, Params, fit, fit_any, fit_curved};
 
 /// Less likely fits by so many variances do not count.
 const UNLIKELY: f64 = 18.0;
 
+/// What irregular blades before a straight sensor leave so many times as much of, another sensor made; and the other
+/// way round.
+const SURELY: f64 = 2.0;
+
 /// A fit that counts.
+#[derive(Clone)]
 pub(super) struct Likely {
     pub(super) blades: Blades,
     pub(super) fitted: Fitted,
@@ -68,15 +76,85 @@ pub(super) fn fits(flanks: &Flanks, counts: &[Option<u32>], sensors: &[Sensor]) 
     weighted(found)
 }
 
-/// The same of blades that gather speed unevenly, before a straight sensor.
-pub(super) fn uneven(flanks: &Flanks, counts: &[u32]) -> Vec<Likely> {
-    let fitted = counts.iter().filter_map(|count| {
+/// The same of blades that gather speed unevenly or are of any form, before a straight sensor, where regular ones
+/// were fitted so.
+fn irregular(flanks: &Flanks, counts: &[u32], regular: &Fitted) -> Vec<Likely> {
+    let uneven = counts.iter().filter_map(|count| {
         let blades = Blades::of(Some(*count));
         let even = fit(flanks, &blades, Sensor::STRAIGHT)?;
         let fitted = fit_curved(flanks, &blades, &even)?;
         Some(Likely::from(blades, fitted))
     });
-    weighted(fitted.collect())
+    let any = fit_any(flanks, regular).map(|fitted| Likely::from(Blades::Any, fitted));
+    weighted(uneven.chain(any).collect())
+}
+
+/// Irregular blades, fitted once they are asked for: they may look like all that a sensor does.
+pub(super) struct Irregular<'a> {
+    flanks: &'a Flanks,
+    regular: Fitted,
+    fits: OnceCell<Vec<Likely>>,
+}
+
+/// Whether a sensor made the flanks or irregular blades did.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Maker {
+    Sensor,
+    Either,
+    Blades,
+}
+
+impl<'a> Irregular<'a> {
+    pub(super) fn new(flanks: &'a Flanks, regular: Fitted) -> Self {
+        Self {
+            flanks,
+            regular,
+            fits: OnceCell::new(),
+        }
+    }
+
+    fn fits(&self) -> &[Likely] {
+        let fit = || irregular(self.flanks, &COUNTS, &self.regular);
+        self.fits.get_or_init(fit)
+    }
+
+    pub(super) fn into_fits(self) -> Vec<Likely> {
+        self.fits();
+        self.fits.into_inner().unwrap_or_default()
+    }
+
+    fn misfit(&self) -> f64 {
+        self.fits().first().map_or(f64::MAX, |it| it.fitted.misfit)
+    }
+
+    /// By how many variances they explain the flanks better than `sensor`, if they do explain them.
+    pub(super) fn lead(&self, sensor: &Fitted) -> Option<f64> {
+        let best = &self.fits().first()?.fitted;
+        let explains = best.misfit < EXPLAINED * best.freedom;
+        explains.then(|| gained(best, sensor.misfit))
+    }
+
+    /// What made flanks that sensors explain, the likeliest of them first.
+    pub(super) fn maker(&self, sensors: &[Likely]) -> Maker {
+        let Some(Likely { fitted, .. }) = sensors.first() else {
+            return Maker::Blades;
+        };
+        let lead = self.lead(fitted).unwrap_or(f64::MIN);
+        if lead > DECISIVE {
+            Maker::Blades
+        } else if lead > -DECISIVE || self.misfit() < SURELY * fitted.misfit {
+            // No model of blades is exact.
+            Maker::Either
+        } else {
+            Maker::Sensor
+        }
+    }
+
+    /// Whether sensors leave not much more of flanks that neither explains.
+    pub(super) fn are_rivalled(&self, sensors: &[Likely]) -> bool {
+        let sensor = sensors.first();
+        sensor.is_some_and(|it| it.fitted.misfit < SURELY * self.misfit())
+    }
 }
 
 /// The same with fits of any beginning.

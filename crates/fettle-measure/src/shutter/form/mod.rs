@@ -5,8 +5,10 @@
 //! where that does not explain them, before one whose output bends, ends at a rail or falls late. What
 //! blades before some sensor explain to a part in a thousand, or nearly all that is left before a straight
 //! one, is taken to be made by that sensor.
-//! Flanks that none of them explain are left as they are, and what a straight sensor leaves of them is
-//! stated.
+//! But no camera's blades are quite regular: irregular ones before a straight sensor are tried as well (see
+//! `likely`), and where they explain the flanks nearly as well, nothing is said of the sensor and what it
+//! would add is stated. Flanks that none of them explain are left as they are, and what a straight sensor
+//! leaves of them is stated.
 
 mod late;
 mod likely;
@@ -14,7 +16,7 @@ mod rail;
 
 use std::cell::OnceCell;
 
-use likely::{Likely, fits, weighted};
+use likely::{Irregular, Likely, Maker, fits, weighted};
 
 use super::blades::{Motion, Response, Sensor};
 use super::flanks::{Fitted, Flanks, fit_from};
@@ -36,9 +38,9 @@ const DECISIVE: f64 = 30.0;
 const RAIL: f64 = 12.0;
 const NO_RAIL: f64 = 6.0;
 /// Few blades before a rail above the corner in their flank, too, where they explain the flanks better by this, and
-/// better by the other than blades that gather speed unevenly.
+/// better by the other than irregular blades.
 const FEW: f64 = 6.0;
-const FEW_OR_UNEVEN: f64 = 3.0;
+const FEW_OR_IRREGULAR: f64 = 3.0;
 /// Where a round opening explains the flanks worse by this, no blades before a rail are looked at.
 const NEARLY_ROUND: f64 = 40.0;
 /// It may be behind by so much of what the best leaves beyond noise, too.
@@ -89,27 +91,26 @@ impl Form {
         let late = OnceCell::new();
         let railed = rails.first().and_then(|best| {
             let kind = rail_or_blades(&best.fitted, (least, freedom))?;
-            let is_late = best.fitted.misfit > WELL * freedom
-                && is_better(late.get_or_init(|| late::fits(flanks, tail)), &best.fitted);
-            (!is_late).then_some((best, kind))
+            let misfit = best.fitted.misfit;
+            let is_late = misfit > WELL * freedom
+                && is_better(late.get_or_init(|| late::fits(flanks, tail)), misfit);
+            (!is_late).then_some(kind)
         });
-        // Blades that gather speed unevenly may look like all that a sensor does.
-        let uneven = OnceCell::new();
-        let best_uneven = || {
-            let all = uneven.get_or_init(|| likely::uneven(flanks, &COUNTS));
-            Some(&all.first()?.fitted)
-        };
-        let lead = |other: &Fitted| lead(best_uneven()?, other);
-        let is_rail = |best: &Likely| lead(&best.fitted).is_none_or(|it| it <= DECISIVE);
-        if let Some((_, kind)) = railed.filter(|(best, _)| is_rail(best)) {
-            return Self::railed(flanks, rails, kind);
+        let irregular = Irregular::new(flanks, straight.first()?.fitted.clone());
+        if let Some(kind) = railed {
+            // Irregular blades may end in a corner as well as a rail does.
+            return if kind == Kind::Railed && irregular.maker(&rails) == Maker::Sensor {
+                Self::railed(rails)
+            } else {
+                Self::railed_or_blades(rails, straight, irregular)
+            };
         }
         // Nearly round is also what shows of few blades below a rail above their corner.
         let nearly_round = rails.first().filter(|_| tail.is_none());
         let few = nearly_round.map(|_| rail::clipped(flanks));
         let few = few.filter(|few| {
             let explains = |it: &Fitted| gained(it, least) > FEW;
-            let leads = |it: &Fitted| lead(it).is_none_or(|lead| lead < -FEW_OR_UNEVEN);
+            let leads = |it: &Fitted| irregular.lead(it).is_none_or(|it| it < -FEW_OR_IRREGULAR);
             few.first()
                 .is_some_and(|it| explains(&it.fitted) && leads(&it.fitted))
         });
@@ -117,19 +118,7 @@ impl Form {
         if tail.is_none() && few.is_none() && least < WELL * freedom && !is_promising {
             return Some(Self::new(Kind::Straight, straight));
         }
-        let bends = [Response::Compressed(1.0), Response::Rounded(1.5)];
-        let bent = bends.map(|response| Sensor {
-            response,
-            ..Sensor::STRAIGHT
-        });
-        let bent = fits(flanks, &COUNTS.map(Some), &bent);
-        let straight = begun_again(flanks, straight, &bent);
-        let best = straight.first()?;
-        let least = best.fitted.misfit;
-        let better = |other: &[Likely]| is_better(other, &best.fitted);
-        let unexplained = least > EXPLAINED * freedom;
-        let is_little = tail.is_none() && !unexplained;
-        let mut late = match (is_little, is_promising) {
+        let late = |is_little: bool| match (is_little, is_promising) {
             (true, true) => late::surely(flanks),
             (true, false) => Vec::new(),
             (false, _) => {
@@ -137,6 +126,41 @@ impl Form {
                 found.unwrap_or_else(|| late::fits(flanks, tail))
             }
         };
+        Some(Self::of_sensor(
+            flanks,
+            straight,
+            irregular,
+            few,
+            tail.is_some(),
+            late,
+        ))
+    }
+
+    /// Where blades before a straight sensor may not be all. `few` blades before a rail may have made the flanks;
+    /// `late` gives sensors that fall late, whether all of them or those that surely add a little.
+    fn of_sensor(
+        flanks: &Flanks,
+        straight: Vec<Likely>,
+        irregular: Irregular<'_>,
+        few: Option<Vec<Likely>>,
+        is_tailed: bool,
+        late: impl FnOnce(bool) -> Vec<Likely>,
+    ) -> Self {
+        let bends = [Response::Compressed(1.0), Response::Rounded(1.5)];
+        let bent = bends.map(|response| Sensor {
+            response,
+            ..Sensor::STRAIGHT
+        });
+        let bent = fits(flanks, &COUNTS.map(Some), &bent);
+        let straight = begun_again(flanks, straight, &bent);
+        let best = straight
+            .first()
+            .map(|it| (it.fitted.misfit, it.fitted.freedom));
+        let (least, freedom) = best.unwrap_or((f64::MAX, 1.0));
+        let better = |other: &[Likely]| is_better(other, least);
+        let unexplained = least > EXPLAINED * freedom;
+        let is_little = !is_tailed && !unexplained;
+        let mut late = late(is_little);
         // What a rail leaves of a flank may also look like a bend or a little tail.
         let (few, clipped) = match few {
             Some(few) if better(&few) => (None, few),
@@ -146,46 +170,51 @@ impl Form {
         if is_little && better(&clipped) {
             late.clear();
         }
-        let misfit = |likely: &[Likely]| likely.first().map_or(f64::MAX, |it| it.fitted.misfit);
-        let likeliest = [
+        let sensors = [
             (Kind::Bent, bent),
             (Kind::Tailed, late),
             (Kind::Bent, clipped),
-        ]
-        .into_iter()
-        .filter(|(_, likely)| better(likely))
-        .min_by(|(_, a), (_, b)| misfit(a).total_cmp(&misfit(b)));
-        let lead = likeliest
-            .as_ref()
-            .and_then(|(_, likely)| lead(&likely.first()?.fitted));
-        if lead.is_some_and(|it| it > DECISIVE) {
-            return Some(Self::new(Kind::Straight, uneven.into_inner()?));
+        ];
+        let (explaining, other): (Vec<_>, Vec<_>) =
+            sensors.into_iter().partition(|(_, likely)| better(likely));
+        if let Some((kind, likely)) = likeliest(&explaining) {
+            let end = explaining.iter().any(|(_, likely)| ends_at_rail(likely));
+            return match irregular.maker(likely) {
+                Maker::Sensor => Self::new(*kind, likely.clone()),
+                // Irregular blades may end in a corner as well as a rail does.
+                Maker::Blades if !end => Self::new(Kind::Straight, irregular.into_fits()),
+                Maker::Blades | Maker::Either => {
+                    Self::sensors_or_blades(explaining, straight, irregular)
+                }
+            };
         }
-        Some(match likeliest {
-            Some((kind, likely)) if lead.is_some_and(|it| it > -DECISIVE) => {
-                Self::new(kind, likely).halved()
+        if !unexplained {
+            return match few {
+                Some(few) => Self::sensors_or_blades(vec![(Kind::Bent, few)], straight, irregular),
+                None => Self::new(Kind::Straight, straight),
+            };
+        }
+        match likeliest(&other) {
+            Some((kind, likely)) if irregular.are_rivalled(likely) => {
+                Self::new(*kind, likely.clone()).or_blades(straight, irregular)
             }
-            Some((kind, likely)) => Self::new(kind, likely),
-            None if unexplained => Self::unexplained(flanks, straight),
-            None => few.map_or_else(|| Self::new(Kind::Straight, straight), Self::few),
-        })
+            _ => Self::unexplained(flanks, either(straight, irregular)),
+        }
     }
 
-    /// The same where blades that gather speed unevenly may have made it all.
-    fn halved(mut self) -> Self {
+    /// The same where blades before a straight sensor may have made it all: a time is too long by nothing, or by what
+    /// the sensor adds with its own uncertainty.
+    fn or_blades(self, straight: Vec<Likely>, irregular: Irregular<'_>) -> Self {
+        let mut form = Self::new(Kind::Straight, either(straight, irregular));
         let (late, deviation) = self.late;
-        self.kind = Kind::Open;
-        self.late = (0.5 * late, deviation.hypot(late * EITHER));
-        self
-    }
-
-    /// The same where few blades before a rail may have made it: both ends are reached with their own uncertainty, as
-    /// the corner tells only nearly how far the light goes.
-    fn few(likely: Vec<Likely>) -> Self {
-        let form = Self::new(Kind::Bent, likely);
-        let (late, deviation) = form.late;
-        let mut form = form.halved();
-        form.late.1 = deviation + late * EITHER;
+        form.kind = Kind::Open;
+        form.late = (0.0, late * EITHER + deviation);
+        for ((way, deviation), falls) in form.to_dark.iter_mut().zip([false, true]) {
+            let off = self.likely.iter().map(|it| (it.way(falls).0 - *way).abs());
+            // A sensor moves both crossings or none.
+            let farthest = off.fold(0.0, f64::max) * 2.0_f64.sqrt();
+            *deviation = deviation.hypot(farthest * EITHER);
+        }
         form
     }
 
@@ -203,29 +232,49 @@ impl Form {
     }
 
     /// Blades before a rail: how far beyond it the light goes cannot be told from the flanks.
-    fn railed(flanks: &Flanks, likely: Vec<Likely>, kind: Kind) -> Option<Self> {
+    fn railed(likely: Vec<Likely>) -> Option<Self> {
         let lates = || likely.iter().map(Likely::late);
         let most = lates().max_by(f64::total_cmp)?;
         let least = lates().min_by(f64::total_cmp)?;
-        let mut form = Self::new(kind, likely);
+        let mut form = Self::new(Kind::Railed, likely);
         let beyond = BEYOND * most;
         form.late = (
             0.5 * (least + most),
             (0.5 * (most - least) * EVEN).hypot(beyond),
         );
-        if kind == Kind::Open {
-            form.late = (0.0, (most * EITHER).hypot(beyond));
-            let ten = fits(flanks, &[Some(10)], &[Sensor::STRAIGHT]);
-            let railed = std::mem::replace(&mut form.likely, ten);
-            form.to_dark = form.ways();
-            for ((way, deviation), falls) in form.to_dark.iter_mut().zip([false, true]) {
-                let off = railed.iter().map(|it| (it.way(falls).0 - *way).abs());
-                // A rail moves both crossings or none.
-                let farthest = off.fold(0.0, f64::max) * 2.0_f64.sqrt();
-                *deviation = deviation.hypot(farthest * EITHER);
-            }
-        }
         Some(form)
+    }
+
+    /// Blades before a rail, or blades alone.
+    fn railed_or_blades(
+        rails: Vec<Likely>,
+        straight: Vec<Likely>,
+        irregular: Irregular<'_>,
+    ) -> Option<Self> {
+        let most = rails.iter().map(Likely::late).max_by(f64::total_cmp)?;
+        let mut form = Self::new(Kind::Railed, rails);
+        form.late = (most, BEYOND * most);
+        Some(form.or_blades(straight, irregular))
+    }
+
+    /// Any of these sensors, or blades alone: the interval reaches to the one that adds most.
+    fn sensors_or_blades(
+        sensors: Vec<(Kind, Vec<Likely>)>,
+        straight: Vec<Likely>,
+        irregular: Irregular<'_>,
+    ) -> Self {
+        let forms = sensors.into_iter().map(|(kind, likely)| {
+            let beyond = if ends_at_rail(&likely) { BEYOND } else { 0.0 };
+            let mut form = Self::new(kind, likely);
+            let (late, deviation) = form.late;
+            form.late.1 = deviation.hypot(beyond * late);
+            form
+        });
+        let most = forms.max_by(|a, b| a.late.0.total_cmp(&b.late.0));
+        match most {
+            Some(form) => form.or_blades(straight, irregular),
+            None => Self::new(Kind::Straight, either(straight, irregular)),
+        }
     }
 
     fn new(kind: Kind, mut likely: Vec<Likely>) -> Self {
@@ -367,24 +416,36 @@ fn rail_or_blades(rail: &Fitted, (least, freedom): (f64, f64)) -> Option<Kind> {
     })
 }
 
-/// By how many variances blades that gather speed unevenly explain the flanks better than `other`, if they do
-/// explain them.
-fn lead(uneven: &Fitted, other: &Fitted) -> Option<f64> {
-    let explains = uneven.misfit < EXPLAINED * uneven.freedom;
-    explains.then(|| gained(uneven, other.misfit))
-}
-
 /// By how many variances a fit explains the flanks better than one of misfit `least`.
 fn gained(fitted: &Fitted, least: f64) -> f64 {
     (least - fitted.misfit) / (fitted.misfit / fitted.freedom).max(1.0)
 }
 
-/// Whether the best of `other` explains the flanks, and decisively better than `one`.
-fn is_better(other: &[Likely], one: &Fitted) -> bool {
+/// Whether the best of `other` explains the flanks, and decisively better than what leaves so much.
+fn is_better(other: &[Likely], misfit: f64) -> bool {
     other.first().is_some_and(|it| {
-        it.fitted.misfit < (EXPLAINED * it.fitted.freedom).max(LEFT * one.misfit)
-            && gained(&it.fitted, one.misfit) > DECISIVE
+        it.fitted.misfit < (EXPLAINED * it.fitted.freedom).max(LEFT * misfit)
+            && gained(&it.fitted, misfit) > DECISIVE
     })
+}
+
+/// Regular and irregular blades before a straight sensor.
+fn either(straight: Vec<Likely>, irregular: Irregular<'_>) -> Vec<Likely> {
+    weighted(straight.into_iter().chain(irregular.into_fits()).collect())
+}
+
+/// Whether the best of these sensors ends at a rail that was fitted.
+fn ends_at_rail(likely: &[Likely]) -> bool {
+    let response = likely.first().map(|it| it.fitted.sensor().response);
+    matches!(response, Some(Response::Clipped(_)))
+}
+
+/// The sensors whose best fit leaves least.
+fn likeliest(sensors: &[(Kind, Vec<Likely>)]) -> Option<&(Kind, Vec<Likely>)> {
+    let misfit = |likely: &[Likely]| likely.first().map_or(f64::MAX, |it| it.fitted.misfit);
+    sensors
+        .iter()
+        .min_by(|(_, a), (_, b)| misfit(a).total_cmp(&misfit(b)))
 }
 
 /// The straight fits, with one begun where the best bent one ended: a bend to nothing may have gone on where
