@@ -21,8 +21,8 @@ const ANGLES: usize = 256;
 const STEPS: f64 = 120.0;
 /// Steps followed between two values, at most.
 const MOST_STEPS: usize = 8;
-/// Values followed before the first, at most.
-const MOST_BEYOND: usize = 32_000;
+/// Values followed before the first, at most: flanks have a thousand.
+const MOST_BEYOND: usize = 4_000;
 
 /// What leaves the opening.
 #[derive(Clone, Debug)]
