@@ -44,6 +44,11 @@ fn is_overdriven(report: &Report) -> bool {
         .any(|finding| finding.what == FindingKind::Overdriven)
 }
 
+fn is_tailed(report: &Report) -> bool {
+    let is_tail = |kind: &FindingKind| matches!(kind, FindingKind::Tail { .. });
+    report.findings.iter().any(|it| is_tail(&it.what))
+}
+
 /// Every effective time's truth lies within its interval, which is no wider than `most`.
 #[track_caller]
 fn assert_told(report: &Report, truth: &[Truth], most: Seconds) {
@@ -257,8 +262,7 @@ fn a_tail_of_a_part_of_the_output_is_told_as_well() {
     ] {
         let chain = late(delay, closing, follows, share);
         let (report, truth) = measured(LeafShutter::default(), chain, &TIMES, seed);
-        let is_tail = |kind: &FindingKind| matches!(kind, FindingKind::Tail { .. });
-        assert!(report.findings.iter().any(|it| is_tail(&it.what)));
+        assert!(is_tailed(&report));
         assert_told(&report, &truth, Seconds::ms(0.12));
     }
 }
@@ -320,8 +324,7 @@ fn blades_of_other_edges_are_no_sensors_doing() {
             };
             let (report, truth) = measured(edged(leaves), chain, &TIMES, seed);
             assert!(!is_overdriven(&report), "{leaves:?} {coupling:?}");
-            let is_tail = |kind: &FindingKind| matches!(kind, FindingKind::Tail { .. });
-            assert!(!report.findings.iter().any(|it| is_tail(&it.what)));
+            assert!(!is_tailed(&report), "{leaves:?} {coupling:?}");
             // Of so many shots a few are beyond k = 2.
             for (shot, truth) in report.shots.iter().zip(&truth) {
                 let off = (shot.effective_s.unwrap() - truth.effective).abs();

@@ -24,10 +24,10 @@ pub enum Leaves {
     Smooth,
 }
 
-/// The blades of a leaf shutter: they swing out of a round opening, leaving a growing polygon.
+/// The blades of a leaf shutter: they swing out of a round opening.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LeafShutter {
-    /// How many blades, 3 or more.
+    /// How many blades, 3 or more; of those that leave a polygon.
     pub blades: u32,
     /// From first light to fully open.
     pub opening: Seconds,
@@ -78,7 +78,6 @@ pub(crate) struct Exposure {
 
 impl LeafShutter {
     /// Open area as a part of the full area with the blades `travel` along, 0 to 1.
-    ///
     #[must_use]
     pub fn open_area(&self, travel: f64) -> f64 {
         let travel = travel.clamp(0.0, 1.0);

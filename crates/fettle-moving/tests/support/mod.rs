@@ -108,17 +108,18 @@ pub(crate) fn tables(dir: &Path) -> std::collections::BTreeMap<String, Vec<Strin
     names.into_iter().map(dump).collect()
 }
 
-/// Every file under a folder with its bytes, by its name; hidden ones too.
+/// Every file under a folder with its bytes, by its name; hidden ones too, but SQLite's working files: they come and go
+/// as other tests open the same bench.
 pub(crate) fn files(dir: &Path) -> std::collections::BTreeMap<String, Vec<u8>> {
     let mut found = std::collections::BTreeMap::new();
     let mut folders = vec![dir.to_owned()];
     while let Some(folder) = folders.pop() {
         for entry in fs::read_dir(&folder).unwrap() {
             let path = entry.unwrap().path();
+            let name = path.strip_prefix(dir).unwrap().to_str().unwrap().to_owned();
             if path.is_dir() {
                 folders.push(path);
-            } else {
-                let name = path.strip_prefix(dir).unwrap().to_str().unwrap().to_owned();
+            } else if !name.ends_with(".db-wal") && !name.ends_with(".db-shm") {
                 found.insert(name, fs::read(&path).unwrap());
             }
         }

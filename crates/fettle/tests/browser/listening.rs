@@ -10,10 +10,10 @@ use fettle_demo::KnownRecording;
 use fettle_measure::Series;
 use tokio::time::sleep;
 
-/// The recording's first half is waited for; the browser plays it over and over.
 /// Samples that a busy computer drops are told by the clocks a second or two later; a shot that misses some is shown
 /// till then.
 const LOSS_IS_TOLD_WITHIN_SECONDS: u32 = 4;
+/// The recording's first half is waited for; the browser plays it over and over.
 const MOST_SECONDS: u32 = 90;
 
 /// A WAV file of two channels: the light, and a tenth of it beside it, as a second sensor picks it up.

@@ -59,7 +59,7 @@ const ALIKE: f64 = 0.01;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Kind {
     Straight,
-    /// Whether blades or a rail make the top's corner cannot be told.
+    /// Whether blades or the sensor made the flanks cannot be told.
     Open,
     Bent,
     Railed,
