@@ -6,12 +6,12 @@
 )]
 
 use fettle_measure::shutter::{
-    self, Curtain, FindingKind, Flag, Flash, Kind, Options, Report, Shot, ShutterError, at_centre,
-    flash_by_mark, frames_by_mark,
+    self, Curtain, Finding, FindingKind, Flag, Flash, Kind, Options, Report, Shot, ShutterError,
+    at_centre, flash_by_mark, frames_by_mark,
 };
 use fettle_measure::synth::{
     Chain, Contact, CurtainBounce, CurtainRun, Firing, FocalPlane, FocalScene, FocalTruth, Hum,
-    LeafShutter, Release, Scene, Sensor, record_contacts,
+    LeafShutter, Release, Scene, Sensor, Tail, record_contacts,
 };
 use fettle_measure::{Decibels, Hertz, Marked, Millimetres, Recording, Seconds, Series};
 
@@ -166,6 +166,88 @@ fn three_sensors_give_times_travel_and_evenness_from_wide_slits_to_narrow_ones()
     let speeds: Vec<Marked> = report.speeds.iter().map(|speed| speed.marked).collect();
     assert_eq!(speeds, DIAL.map(mark));
     assert!(report.speeds.iter().all(|speed| speed.shots == 1));
+}
+
+fn is_tailed(report: &Report) -> bool {
+    let is_tail = |it: &Finding| matches!(it.what, FindingKind::Tail { .. });
+    report.findings.iter().any(is_tail)
+}
+
+#[test]
+fn an_output_that_falls_late_is_taken_off_times_and_travel() {
+    let places = [4.0, 18.0, 32.0];
+    let ms = Seconds::ms;
+    // How much is held back, and how long, hides behind a whole output.
+    for (delay, closing, share, follows, widest) in [
+        (0.0, 0.3, 1.0, true, 0.25),
+        (0.05, 0.8, 0.2, true, 0.15),
+        (0.2, 0.4, 1.0, false, 0.75),
+        (0.0, 0.1, 0.5, true, 0.06),
+    ] {
+        let mut scene = scene(&["1/8", "1/30", "1/60", "1/125", "1/250"], &places);
+        for sensor in &mut scene.sensors {
+            sensor.chain.tail = Some(Tail {
+                delay: ms(delay),
+                closing: ms(closing),
+                share,
+                follows,
+            });
+        }
+        let (report, truth) = measured(&scene, &options(&places));
+        assert!(is_tailed(&report), "{delay} {closing} {share}");
+        for (curtain, truth) in report.curtains.iter().zip(&truth) {
+            for (channel, want) in (1..).zip(&truth.effective) {
+                let shot = shot_of(&report, curtain.n, channel);
+                let off = (shot.effective_s.unwrap() - *want).abs();
+                let most = shot.uncertainty_s.unwrap() * 1.5;
+                assert!(
+                    off < most,
+                    "{closing} {share}: {off:?} of {want:?}, stated {most:?}"
+                );
+                assert!(
+                    off < ms(0.1) && most < ms(widest),
+                    "{closing} {share}: {off:?} {most:?}"
+                );
+            }
+            for (got, stated, want) in [
+                (
+                    curtain.first_travel_s,
+                    curtain.first_travel_u_s,
+                    truth.first_travel,
+                ),
+                (
+                    curtain.second_travel_s,
+                    curtain.second_travel_u_s,
+                    truth.second_travel,
+                ),
+            ] {
+                let off = (got.unwrap() - want).abs();
+                assert!(
+                    off < stated.unwrap() * 1.5,
+                    "{closing} {share}: travel {off:?}"
+                );
+                assert!(off < want * 0.01, "{closing} {share}: travel {off:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_second_curtain_much_faster_than_the_first_is_no_tail() {
+    let places = [4.0, 18.0, 32.0];
+    let mut scene = scene(&["1/8", "1/30", "1/60", "1/125"], &places);
+    for release in &mut scene.releases {
+        release.second = CurtainRun {
+            mm_per_ms: 1.3 * FIRST.mm_per_ms,
+            mm_per_ms2: 1.69 * FIRST.mm_per_ms2,
+        };
+    }
+    for sensor in &mut scene.sensors {
+        sensor.chain.lag = Seconds::ms(0.05);
+    }
+    let (report, truth) = measured(&scene, &options(&places));
+    assert!(!is_tailed(&report));
+    assert_right(&report, &truth);
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use fettle_measure::shutter::{Kind, Options};
 use fettle_measure::synth::{
     Chain, Contact, CurtainBounce, CurtainRun, FocalPlane, FocalScene, FocalTruth, Hum, Release,
-    Sensor,
+    Sensor, Tail,
 };
 use fettle_measure::{Decibels, Hertz, Millimetres, Seconds};
 
@@ -29,6 +29,8 @@ struct Setup {
     /// The second curtain's travel against the first's, least and most.
     uneven: (f64, f64),
     bounces: f64,
+    /// Whether the sensors' output falls late.
+    tailed: bool,
     flash: bool,
 }
 
@@ -41,6 +43,7 @@ const PLAIN: Setup = Setup {
     own_lags: false,
     uneven: (0.985, 1.03),
     bounces: 0.0,
+    tailed: false,
     flash: false,
 };
 
@@ -53,6 +56,7 @@ fn sensors(setup: &Setup, draw: &mut Draw, gate: f64) -> Vec<Sensor> {
     let mains = draw.pick(&[50.0, 60.0]) + draw.between(-0.03, 0.03);
     let count = draw.pick(setup.sensors);
     let end = draw.between(0.04, 0.12) * gate;
+    let tail = setup.tailed.then(|| tail(draw));
     (0..count)
         .map(|i| {
             let part = if count == 1 {
@@ -87,11 +91,29 @@ fn sensors(setup: &Setup, draw: &mut Draw, gate: f64) -> Vec<Sensor> {
                         wanders: Hertz::hz(0.02),
                         amplitudes: vec![hum, 0.4 * hum, 0.5 * hum],
                     }),
+                    tail: tail.map(|tail| Tail {
+                        closing: tail.closing * draw.between(0.9, 1.1),
+                        ..tail
+                    }),
                     ..Chain::default()
                 },
             }
         })
         .collect()
+}
+
+/// Of the whole output or a part of it.
+fn tail(draw: &mut Draw) -> Tail {
+    Tail {
+        delay: Seconds::ms(draw.pick(&[0.0, 0.05, 0.2])),
+        closing: Seconds::ms(draw.log_between(0.05, 1.0)),
+        follows: draw.chance(0.5),
+        share: if draw.chance(0.5) {
+            1.0
+        } else {
+            draw.log_between(0.05, 0.6)
+        },
+    }
 }
 
 /// A run over the gate in `travel` milliseconds that begins with `part` of the mean speed.
@@ -259,6 +281,9 @@ fn findings(
     if setup.bounces > 0.0 {
         findings.allow("bounce");
     }
+    if setup.tailed {
+        findings.allow("tail");
+    }
     if DIAL.iter().any(|mark| !marks.contains(mark)) {
         findings.allow("missing");
     }
@@ -334,6 +359,14 @@ pub(crate) fn capped(draw: &mut Draw) -> Case {
 pub(crate) fn bounce(draw: &mut Draw) -> Case {
     let setup = Setup {
         bounces: 0.5,
+        ..PLAIN
+    };
+    case(&setup, draw)
+}
+
+pub(crate) fn tailed(draw: &mut Draw) -> Case {
+    let setup = Setup {
+        tailed: true,
         ..PLAIN
     };
     case(&setup, draw)

@@ -115,7 +115,7 @@ impl Goals {
             aperture(0.95),
             APERTURE_MOST_STOPS,
         );
-        let evenness = |part| quantile(errors(&all.evenness), part);
+        let evenness = |part| quantile(errors(&held.evenness), part);
         self.below(
             "evenness: median error, stops",
             evenness(0.5),
@@ -126,7 +126,7 @@ impl Goals {
             evenness(0.95),
             EVENNESS_MOST_STOPS,
         );
-        let travel = |part| quantile(errors(&all.travel), part);
+        let travel = |part| quantile(errors(&held.travel), part);
         self.below(
             "travel: median error, %",
             travel(0.5),

@@ -93,6 +93,7 @@ pub(crate) const GROUPS: &[Group] = &[
     group("many sensors", Held::Strict, focal::many_sensors),
     group("capped", Held::Strict, focal::capped),
     group("focal bounce", Held::Strict, focal::bounce),
+    group("focal tail", Held::Stated, focal::tailed),
     group("focal noise", Held::Whole, focal::noise),
     group("own lags", Held::Strict, focal::own_lags),
     group("focal all", Held::Whole, focal::everything),

@@ -177,7 +177,11 @@ fn family(arguments: &Arguments, goals: &mut Goals) {
         }
         goals.group(group, &tally);
         match group.held {
-            Held::Strict | Held::Whole => held.effective.extend(&tally.effective),
+            Held::Strict | Held::Whole => {
+                held.effective.extend(&tally.effective);
+                held.evenness.extend(&tally.evenness);
+                held.travel.extend(&tally.travel);
+            }
             Held::Stated => {}
             Held::Heard => tally.keep_apart(),
         }

@@ -367,7 +367,7 @@ impl<'a> Channel<'a> {
     }
 
     /// Whether a lossy coding was at work.
-    fn is_lossy(&self) -> bool {
+    pub(super) fn is_lossy(&self) -> bool {
         self.coding.to_s() > 0.0 || self.limited
     }
 
@@ -592,7 +592,7 @@ impl<'a> Channel<'a> {
     }
 
     /// The shots measured again with each closing's tail left to its flank.
-    fn past_tail(&mut self, tail: Tail) -> Vec<Raw> {
+    pub(super) fn past_tail(&mut self, tail: Tail) -> Vec<Raw> {
         let further = self.samples_in(TAIL_LASTS * tail.closing);
         let longer = |shot: &Raw| {
             let regions = &shot.local.regions;

@@ -59,6 +59,7 @@ mod session;
 mod size;
 mod sound;
 mod speeds;
+mod squares;
 mod state;
 mod steady;
 mod steps;

@@ -11,6 +11,7 @@ use super::lamp::Lamp;
 use super::level::{Agreed, Pool};
 use super::local::Fit;
 use super::steps;
+use super::tail::Tail;
 use super::{Budget, Flag, Options};
 use crate::Seconds;
 
@@ -127,13 +128,14 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
     };
     let level = e0.level;
     let share = (raw.peak / level).clamp(0.0, 1.0);
-    let (late, tail) = channel.tail.map_or((0.0, 0.0), |tail| tail.correction());
+    let tail = |tail: Tail| tail.correction(share);
+    let (late, tail) = channel.tail.map_or((0.0, 0.0), tail);
     let (more, overdrive) = channel
         .form
         .as_ref()
         .map_or((0.0, 0.0), |form| form.overdrive(share));
     let trails = trails(channel, raw, level);
-    let late = share * late + more + trails.0;
+    let late = late + more + trails.0;
     let effective = raw.integral.value / level + raw.open - late;
     if !(effective > 0.0 && effective.is_finite()) {
         return Times::untold(flags, clock);
@@ -146,7 +148,7 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
         e0: Some(level),
         effective: Some(effective * clock.factor),
         budget: Budget {
-            tail_s: Seconds::s(share * tail),
+            tail_s: Seconds::s(tail),
             overdrive_s: Seconds::s(overdrive),
             ..budget(channel, raw, (pool, e0), effective + late, clock)
         },

@@ -29,6 +29,8 @@ const POSSIBLE: f64 = 16.0;
 /// Closing is slower than opening from this on, in seconds and as a ratio.
 const SLOWER_S: f64 = 0.05e-3;
 const SLOWER: f64 = 1.25;
+/// Light that only comes to half ends as if at once.
+const SOONER: f64 = 2.0;
 /// Charge may hold the output up, unseen, for this part of the time constant before it falls.
 const HELD: f64 = 0.3;
 
@@ -40,6 +42,9 @@ pub(crate) struct Tail {
     /// How much longer than the light the output lasts, at least and at most, in seconds.
     pub(crate) least: f64,
     pub(crate) most: f64,
+    /// How much longer it may last where the light ends sooner than as the shutter closes from fully open, as behind a
+    /// slit narrower than the sensor.
+    pub(crate) abrupt: f64,
 }
 
 impl Tail {
@@ -50,14 +55,18 @@ impl Tail {
             closing,
             least: late - half,
             most: late + half,
+            abrupt: late + half,
         }
     }
 
-    /// What to take off a time, and its standard uncertainty: rectangular between the bounds.
-    pub(crate) fn correction(&self) -> (f64, f64) {
+    /// What to take off the time of a shot whose light came to the part `peak`, and its standard uncertainty:
+    /// rectangular between the bounds. The less light, the sooner it is gone.
+    pub(crate) fn correction(&self, peak: f64) -> (f64, f64) {
+        let sooner = (SOONER * (1.0 - peak)).min(1.0);
+        let most = self.most + sooner * (self.abrupt - self.most).max(0.0);
         (
-            0.5 * (self.least + self.most),
-            (self.most - self.least) / 12_f64.sqrt(),
+            peak * 0.5 * (self.least + most),
+            peak * (most - self.least) / 12_f64.sqrt(),
         )
     }
 }
@@ -100,10 +109,12 @@ pub(crate) fn find(shots: &[Raw], noise: f64, dt: f64) -> Option<Tail> {
         return None;
     }
     let from = closing.exponential_from(slow);
+    let most = (1.0 + HELD) * slow - fast.min(slow);
     Some(Tail {
         closing: slow,
         least: from * slow / 3.0,
-        most: (1.0 + HELD) * slow - fast.min(slow),
+        most,
+        abrupt: most,
     })
 }
 

@@ -7,6 +7,7 @@ use nalgebra::{DMatrix, DVector};
 use super::blades::{Blades, ENDS, Motion, Release, Response, Sensor};
 use super::channel::Raw;
 use super::expose;
+use super::squares::{self, square};
 
 pub(crate) use late::fit_late;
 
@@ -31,10 +32,8 @@ const RAMP: f64 = 0.5;
 const WAY: f64 = 0.6;
 /// Lags to begin with, in parts of a flank.
 const LAGS: [f64; 2] = [0.02, 0.35];
-/// Rounds of the fit, tries of each, and the gain that is worth no further round.
+/// Rounds of the fit.
 const ROUNDS: usize = 16;
-const TRIES: usize = 6;
-const ENOUGH: f64 = 0.02;
 /// Standard deviation of the logarithm of closing against opening time.
 const UNLIKE: f64 = 0.5;
 /// What laying flanks on each other makes of a corner, against its fourth difference.
@@ -88,20 +87,8 @@ pub(crate) struct Fitted {
 impl Flanks {
     /// Of the shots that open fully, are whole and have no bounce.
     pub(crate) fn of(shots: &[Raw], noise: f64, dt: f64) -> Option<Self> {
-        let (mut rises, mut falls) = (Vec::new(), Vec::new());
-        for shot in shots {
-            let Some((level, _)) = shot.level.filter(|it| it.0 > 0.0) else {
-                continue;
-            };
-            let usable =
-                !shot.spoiled && shot.clipped.is_none() && shot.local.regions.has_plateau();
-            if !usable || expose::bounce(&shot.light.second, level, noise, dt).is_some() {
-                continue;
-            }
-            let to_one = |x: &[f64]| x.iter().map(|it| it / level).collect::<Vec<f64>>();
-            rises.push((to_one(&shot.light.first), level));
-            falls.push((to_one(&shot.light.second), level));
-        }
+        let light = |shot: &Raw| [&shot.light.first, &shot.light.second].map(Vec::clone);
+        let [rises, falls] = whole(shots, (noise, dt), light);
         Some(Self {
             rise: Flank::of(&rises, noise, dt, false)?,
             fall: Flank::of(&falls, noise, dt, true)?,
@@ -114,47 +101,99 @@ impl Flanks {
     }
 }
 
-impl Flank {
-    /// The mean of flanks laid on each other where they pass half.
-    fn of(flanks: &[(Vec<f64>, f64)], noise: f64, dt: f64, falls: bool) -> Option<Self> {
-        let crossing = |x: &[f64], goal: f64| crossing(x, goal, falls);
+/// The flanks, as `light` tells them, of the shots that open fully, are whole and have no bounce: openings and closings,
+/// fully open 1, each with the level of light it had.
+pub(crate) fn whole<'a>(
+    shots: impl IntoIterator<Item = &'a Raw>,
+    (noise, dt): (f64, f64),
+    light: impl Fn(&Raw) -> [Vec<f64>; 2],
+) -> [Vec<(Vec<f64>, f64)>; 2] {
+    let mut both = [Vec::new(), Vec::new()];
+    for shot in shots {
+        let Some((level, _)) = shot.level.filter(|it| it.0 > 0.0) else {
+            continue;
+        };
+        let usable = !shot.spoiled && shot.clipped.is_none() && shot.local.regions.has_plateau();
+        if !usable || expose::bounce(&shot.light.second, level, noise, dt).is_some() {
+            continue;
+        }
+        for (flanks, light) in both.iter_mut().zip(light(shot)) {
+            flanks.push((light.iter().map(|it| it / level).collect(), level));
+        }
+    }
+    both
+}
+
+/// The mean of flanks laid on each other at one place of each.
+pub(crate) struct Laid {
+    pub(crate) mean: Vec<f64>,
+    /// The value at that place.
+    pub(crate) middle: usize,
+    /// Where it was in each, in samples.
+    places: Vec<f64>,
+    /// The level of light they had, on the mean.
+    pub(crate) level: f64,
+}
+
+impl Laid {
+    /// `None` where they hold too little to either side of it.
+    pub(crate) fn of(
+        flanks: &[(Vec<f64>, f64)],
+        place: impl Fn(&[f64]) -> Option<f64>,
+    ) -> Option<Self> {
         let placed: Vec<(&[f64], f64)> = flanks
             .iter()
-            .filter_map(|(x, _)| Some((x.as_slice(), crossing(x, 0.5)?)))
+            .filter_map(|(x, _)| Some((x.as_slice(), place(x)?)))
             .collect();
         let before = placed.iter().map(|it| it.1 - 1.0).fold(f64::MAX, f64::min);
         let after = placed
             .iter()
-            .map(|(x, half)| x.len() as f64 - 3.0 - half)
+            .map(|(x, middle)| x.len() as f64 - 3.0 - middle)
             .fold(f64::MAX, f64::min);
         if placed.is_empty() || before < 4.0 || after < 4.0 {
             return None;
         }
         let before = (before as usize).min(LONGEST);
         let after = (after as usize).min(LONGEST);
-        let count = placed.len() as f64;
         let at = |i: usize| {
             let sum: f64 = placed
                 .iter()
-                .map(|(x, half)| between(x, half + i as f64 - before as f64))
+                .map(|(x, middle)| between(x, middle + i as f64 - before as f64))
                 .sum();
-            sum / count
+            sum / placed.len() as f64
         };
-        let mean: Vec<f64> = (0..=before + after).map(at).collect();
+        Some(Self {
+            mean: (0..=before + after).map(at).collect(),
+            middle: before,
+            places: placed.iter().map(|it| it.1).collect(),
+            level: flanks.iter().map(|it| it.1).sum::<f64>() / flanks.len() as f64,
+        })
+    }
+
+    /// Variance of a value by the recording's `noise`.
+    pub(crate) fn variance(&self, noise: f64) -> f64 {
+        (noise / self.level).powi(2) / self.places.len() as f64
+    }
+}
+
+impl Flank {
+    fn of(flanks: &[(Vec<f64>, f64)], noise: f64, dt: f64, falls: bool) -> Option<Self> {
+        let crossing = |x: &[f64], goal: f64| crossing(x, goal, falls);
+        let laid = Laid::of(flanks, |x| crossing(x, 0.5))?;
+        let mean = &laid.mean;
         let size = mean.len().div_ceil(MOST_POINTS);
         let values: Vec<f64> = mean
             .chunks_exact(size)
             .map(|it| it.iter().sum::<f64>() / size as f64)
             .collect();
-        let level = flanks.iter().map(|it| it.1).sum::<f64>() / flanks.len() as f64;
-        let of_noise = (noise / level).powi(2) / (count * size as f64);
+        let of_noise = laid.variance(noise) / size as f64;
         let (low, high) = (crossing(&values, 0.2)?, crossing(&values, 0.8)?);
         let step = size as f64 * dt;
         (values.len() >= LEAST_POINTS).then_some(Self {
             half: crossing(&values, 0.5)? * step,
             ramp: (high - low).abs().max(1.0) * step,
             corners: fourth_differences(&values),
-            kernel: kernel(placed.iter().map(|it| it.1), size),
+            kernel: kernel(laid.places.iter().copied(), size),
             values,
             step,
             variance: of_noise + FORM * FORM,
@@ -208,7 +247,7 @@ fn crossing(x: &[f64], goal: f64, falls: bool) -> Option<f64> {
     Some(i as f64 + ((a - goal) / (a - b)).clamp(0.0, 1.0))
 }
 
-fn fourth_differences(x: &[f64]) -> Vec<f64> {
+pub(crate) fn fourth_differences(x: &[f64]) -> Vec<f64> {
     let at = |i: usize| x.get(i).copied();
     let of = |i: usize| {
         let [a, b] = [at(i.checked_sub(2)?)?, at(i - 1)?];
@@ -219,7 +258,7 @@ fn fourth_differences(x: &[f64]) -> Vec<f64> {
 }
 
 /// Between samples by the cubic through the four around.
-fn between(x: &[f64], place: f64) -> f64 {
+pub(crate) fn between(x: &[f64], place: f64) -> f64 {
     let i = place.max(1.0) as usize;
     match x.get(i - 1..i + 3) {
         Some(around) => {
@@ -442,7 +481,7 @@ fn descend(
     flanks: &Flanks,
     blades: &Blades,
     sensor: Sensor,
-    mut params: Params,
+    params: Params,
     (which, rounds): (Which, usize),
 ) -> Option<Fitted> {
     let bends = sensor.response.bend().is_some();
@@ -468,68 +507,16 @@ fn descend(
             _ => 1e-3 * flanks.fall.ramp.min(4.0 * flanks.rise.ramp),
         })
         .collect();
-    let cost = |params: &Params| residuals(flanks, blades, sensor, params, which);
-    let mut here = cost(&params);
-    let mut damping = 1e-3;
-    let mut normal = DMatrix::zeros(used.len(), used.len());
-    for _ in 0..rounds {
-        let columns: Vec<Vec<f64>> = used
-            .iter()
-            .zip(&scale)
-            .map(|(i, by)| {
-                let there = cost(&params.moved(*i, *by));
-                there.iter().zip(&here).map(|(a, b)| a - b).collect()
-            })
-            .collect();
-        let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
-        normal = DMatrix::from_fn(used.len(), used.len(), |i, j| dot(&columns[i], &columns[j]));
-        let right = DVector::from_fn(used.len(), |i, _| -dot(&columns[i], &here));
-        let mut better = None;
-        for _ in 0..TRIES {
-            let mut damped = normal.clone();
-            for i in 0..used.len() {
-                damped[(i, i)] += damping * normal[(i, i)] + 1e-9;
-            }
-            let step = damped.cholesky().map(|it| it.solve(&right));
-            let moved = step.map(|step| {
-                let by = step.iter().zip(&scale).map(|(step, scale)| step * scale);
-                used.iter()
-                    .zip(by)
-                    .fold(params, |params, (i, by)| params.moved(*i, by))
-            });
-            let moved = moved.map(|moved| moved.within(&params));
-            let there = moved.map(|it| (it, cost(&it)));
-            if let Some(there) = there.filter(|there| square(&there.1) < square(&here)) {
-                damping = (damping * 0.3).max(1e-7);
-                better = Some(there);
-                break;
-            }
-            damping *= 8.0;
-        }
-        let Some((moved, there)) = better else { break };
-        let gained = square(&here) - square(&there);
-        (params, here) = (moved, there);
-        if gained < ENOUGH {
-            break;
-        }
-    }
-    let misfit = square(&here);
+    let used: Vec<(usize, f64)> = used.into_iter().zip(scale).collect();
+    let cost = |params: &[f64; COUNT]| residuals(flanks, blades, sensor, &Params(*params), which);
+    let within = |moved, before: &_| Params(moved).within(&Params(*before)).0;
+    let found = squares::least(params.0, (&used, rounds), cost, within)?;
     let points = flanks.rise.values.len() + flanks.fall.values.len();
-    for i in 0..used.len() {
-        normal[(i, i)] += 1e-9;
-    }
-    let inverse = normal.cholesky()?.inverse();
-    let mut covariance = DMatrix::zeros(COUNT, COUNT);
-    for (a, i) in used.iter().enumerate() {
-        for (b, j) in used.iter().enumerate() {
-            covariance[(*i, *j)] = inverse[(a, b)] * scale[a] * scale[b];
-        }
-    }
-    misfit.is_finite().then(|| Fitted {
+    Some(Fitted {
         sensor,
-        params,
-        covariance,
-        misfit,
+        params: Params(found.params),
+        covariance: found.covariance,
+        misfit: found.misfit,
         freedom: (points as f64 - used.len() as f64).max(1.0),
     })
 }
@@ -581,10 +568,6 @@ impl Fitted {
         let excess = (self.misfit / self.freedom).max(1.0);
         (here, (variance * excess).sqrt())
     }
-}
-
-fn square(x: &[f64]) -> f64 {
-    x.iter().map(|it| it * it).sum()
 }
 
 /// Weighted differences of both flanks from the model, and what the parameters are known to be.

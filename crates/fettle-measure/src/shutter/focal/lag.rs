@@ -72,7 +72,10 @@ impl Flanks {
         let from_first = regions.first as f64 + 0.5 - passage.first;
         let from_second = regions.second as f64 + 0.5 - passage.second;
         self.lay(0, opening, from_first, REACH * rise, dt_ms);
-        self.lay(1, closing, from_second, REACH * fall, dt_ms);
+        // A tail looks like a lag.
+        if channel.tail.is_none() {
+            self.lay(1, closing, from_second, REACH * fall, dt_ms);
+        }
     }
 
     fn lay(
@@ -98,7 +101,9 @@ impl Flanks {
 
     /// The lag that fits best; `None` where the flanks are too few.
     pub(super) fn lag(&self, gains: Gains) -> Option<Lag> {
-        if self.bins.iter().any(|bins| bins.len() < LEAST_BINS) || self.noise <= 0.0 {
+        let [first, second] = self.bins.each_ref().map(BTreeMap::len);
+        let few = first < LEAST_BINS || (1..LEAST_BINS).contains(&second);
+        if few || self.noise <= 0.0 {
             return None;
         }
         let ramp = crate::shutter::overview::median(&self.ramps);
@@ -159,6 +164,9 @@ impl Flanks {
         let (mut normal, mut right) = (Matrix4::zeros(), Vector4::zeros());
         normal[(3, 3)] = usual;
         right[3] = -at[3] * usual;
+        if self.bins[1].is_empty() {
+            normal[(1, 1)] = 1.0;
+        }
         for (curtain, bins) in self.bins.iter().enumerate() {
             let form =
                 |at: &Vector4<f64>| Form::new(at[curtain].exp(), gains[curtain], at[2], at[3]);

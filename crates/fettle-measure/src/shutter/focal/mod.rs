@@ -10,6 +10,7 @@ mod releases;
 mod run;
 mod sensor;
 mod shape;
+mod tail;
 mod trust;
 
 use std::collections::BTreeMap;
@@ -53,7 +54,10 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
     let mut takes = Vec::new();
     let beside: Vec<Beside> = session.iter().map(Beside::along_gate).collect();
     for (recording, beside) in session.iter().zip(&beside) {
-        let heard = listen(recording, beside, options, gate, &mut findings)?;
+        let mut heard = listen(recording, beside, options, gate, &mut findings)?;
+        for sensor in &mut heard {
+            tail::look(&mut sensor.heard.channel);
+        }
         takes.push(Take {
             recording,
             sensors: heard,

@@ -7,10 +7,13 @@
 //! moves all of these alike.
 
 use crate::shutter::channel::{Channel, Raw};
+use crate::shutter::tail::Tail;
 use crate::shutter::{edges, expose};
 
 /// What the samples' spacing leaves of a moment, in samples.
 const SAMPLING: f64 = 0.02;
+/// How well it is known where a tail moves the light's centroid, as a part of that.
+const TAIL_MOVES: f64 = 0.3;
 
 /// The mean moments at which the curtains pass a sensor, in samples of the recording.
 #[derive(Clone, Copy, Debug)]
@@ -40,6 +43,11 @@ impl Passage {
         let main = expose::before_bounce(raw.light.last(), level, signal.noise, signal.dt);
         let area = main.iter().sum::<f64>() / level;
         let scale = variance.sqrt() / level;
+        // A tail lets all the light pass later, on the mean, by what it adds to a time.
+        let share = (raw.peak / level).clamp(0.0, 1.0);
+        let tail = |tail: Tail| tail.correction(share);
+        let (late, tail) = channel.tail.map_or((0.0, 0.0), tail);
+        let (late, tail) = (late / signal.dt, tail / signal.dt);
         let passage = if regions.has_plateau() {
             let first = &raw.light.first;
             let opening = first.iter().sum::<f64>() / level;
@@ -53,10 +61,10 @@ impl Passage {
             let fall = edges::fall(main, level, high).map(|it| it.ramp());
             Self {
                 first: regions.open as f64 - opening,
-                second: regions.second as f64 + area,
+                second: regions.second as f64 + area - late,
                 ways: [
                     (of(first.len()).hypot(scale * opening), 0.0),
-                    (0.0, of(main.len()).hypot(scale * area)),
+                    (0.0, of(main.len()).hypot(scale * area).hypot(tail)),
                 ],
                 joint: false,
                 ramps: rise.zip(fall),
@@ -68,25 +76,30 @@ impl Passage {
                 .map(|(i, light)| (i as f64 + 0.5) * light)
                 .sum::<f64>()
                 / level;
-            let middle = moment / area;
+            let seen = moment / area;
+            // What falls late comes after the slit.
+            let falls = channel.tail.map_or(0.0, |tail| tail.closing / signal.dt);
+            let open = area - late;
+            let middle = seen - late / open * (0.5 * area + falls);
             let lever: f64 = (0..main.len())
                 .map(|i| (i as f64 + 0.5 - middle).powi(2))
                 .sum();
             let white = noise * (main.len() as f64).sqrt();
             let apart = white.hypot(dark).hypot(scale * area).hypot(SAMPLING);
+            let apart = apart.hypot(tail);
             let off_centre = 0.5 * main.len() as f64 - middle;
             let moved = (noise * lever.sqrt()).hypot(dark * off_centre) / area;
-            let moved = moved.hypot(SAMPLING);
+            let moved = moved.hypot(SAMPLING).hypot(TAIL_MOVES * (seen - middle));
             let middle = regions.first as f64 + middle;
             Self {
-                first: middle - 0.5 * area,
-                second: middle + 0.5 * area,
+                first: middle - 0.5 * open,
+                second: middle + 0.5 * open,
                 ways: [(-0.5 * apart, 0.5 * apart), (moved, moved)],
                 joint: true,
                 ramps: None,
             }
         };
-        let sound = area > 0.0 && passage.first.is_finite() && passage.second.is_finite();
+        let sound = passage.open() > 0.0 && passage.first.is_finite() && passage.second.is_finite();
         sound.then_some(passage)
     }
 
