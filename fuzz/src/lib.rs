@@ -10,7 +10,7 @@ use std::io::Cursor;
 
 use fettle_bench::{Currency, Index};
 use fettle_measure::shutter::{self, Options};
-use fettle_measure::{Recording, meter, rangefinder, recording, register, trim};
+use fettle_measure::{Millimetres, Recording, meter, rangefinder, recording, register, trim};
 use fettle_moving::{Kind, Known, Problem, Reading, Table, Terms, offer, plan};
 
 pub use archive::archive;
@@ -60,10 +60,21 @@ pub fn measure(bytes: &[u8]) -> String {
     if recording.length() * recording.channel_count() > MOST_MEASURED {
         return "long".to_owned();
     }
-    let options = Options {
-        fully_open_f: Some(2.0),
-        stops_f: vec![4.0, 8.0],
-        ..Options::default()
+    // Every other length is a focal plane's, with a sensor on each channel.
+    let options = if bytes.len() % 2 == 0 {
+        Options {
+            fully_open_f: Some(2.0),
+            stops_f: vec![4.0, 8.0],
+            ..Options::default()
+        }
+    } else {
+        let count = recording.channel_count();
+        let place = |i: usize| Millimetres::mm(36.0 * (i as f64 + 0.5) / count as f64);
+        Options {
+            kind: shutter::Kind::FocalPlane,
+            sensors_mm: (0..count).map(place).collect(),
+            ..Options::default()
+        }
     };
     let report = match shutter::analyse(&[recording], &options) {
         Ok(report) => report,
@@ -80,6 +91,16 @@ pub fn measure(bytes: &[u8]) -> String {
             let right = doubt.is_none_or(|it| it.to_s().is_finite() && it.to_s() >= 0.0);
             assert!(right, "{doubt:?}");
         }
+    }
+    for curtain in &report.curtains {
+        for travel in [curtain.first_travel_s, curtain.second_travel_s] {
+            assert!(travel.is_none_or(|it| it.to_s().is_finite()), "{travel:?}");
+        }
+        let evenness = curtain.evenness_stops;
+        assert!(
+            evenness.is_none_or(|it| it.to_stops().is_finite()),
+            "{evenness:?}"
+        );
     }
     for speed in &report.speeds {
         assert!(speed.mean_s.to_s().is_finite() && speed.mean_s.to_s() > 0.0);

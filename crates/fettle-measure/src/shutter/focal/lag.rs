@@ -164,6 +164,7 @@ impl Flanks {
         let (mut normal, mut right) = (Matrix4::zeros(), Vector4::zeros());
         normal[(3, 3)] = usual;
         right[3] = -at[3] * usual;
+        // Without closings nothing tells of the second curtain's time.
         if self.bins[1].is_empty() {
             normal[(1, 1)] = 1.0;
         }

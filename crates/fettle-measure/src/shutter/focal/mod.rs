@@ -21,7 +21,7 @@ use sensor::Sensor;
 use shape::{Figures, Lit, Shape};
 
 use super::beside::Beside;
-use super::channel::Raw;
+use super::channel::{Channel, Raw};
 use super::flash::{self, Full, Window};
 use super::level::Pool;
 use super::session::{self, Heard};
@@ -48,6 +48,22 @@ struct Take<'a> {
 
 /// Measures a session.
 pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report, ShutterError> {
+    measured(session, options, tail::look)
+}
+
+/// The same while listening: sooner, without holding the closings against the openings.
+pub(super) fn heard_so_far(
+    session: &[Recording],
+    options: &Options,
+) -> Result<Report, ShutterError> {
+    measured(session, options, |_| ())
+}
+
+fn measured(
+    session: &[Recording],
+    options: &Options,
+    look_for_tail: fn(&mut Channel<'_>),
+) -> Result<Report, ShutterError> {
     let gate = options.gate_mm.map_or(GATE_MM, Millimetres::to_mm);
     let clock = Clock::of(options);
     let mut findings = Vec::new();
@@ -56,7 +72,7 @@ pub(super) fn analyse(session: &[Recording], options: &Options) -> Result<Report
     for (recording, beside) in session.iter().zip(&beside) {
         let mut heard = listen(recording, beside, options, gate, &mut findings)?;
         for sensor in &mut heard {
-            tail::look(&mut sensor.heard.channel);
+            look_for_tail(&mut sensor.heard.channel);
         }
         takes.push(Take {
             recording,

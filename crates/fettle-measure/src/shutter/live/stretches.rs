@@ -6,8 +6,7 @@ use super::releases::Release;
 use super::{AFTER_S, BEFORE_S, CLEAR_S, Listener};
 use crate::Recording;
 use crate::Seconds;
-use crate::shutter::session::heard_so_far;
-use crate::shutter::{Flag, Kind, LostStretch, Options, Report, Sense, analyse};
+use crate::shutter::{Flag, Kind, LostStretch, Options, Report, Sense, analyse, focal, session};
 
 /// So much of the session before a shot is looked at with it, and so many shots.
 pub(super) const CONTEXT_S: f64 = 6.0;
@@ -56,7 +55,7 @@ impl Listener {
 
     /// A report over stretches, named by their place.
     pub(super) fn analysed(&self, stretches: &[&Stretch]) -> Option<Report> {
-        let session: Result<Vec<Recording>, _> = stretches
+        let recordings: Result<Vec<Recording>, _> = stretches
             .iter()
             .enumerate()
             .map(|(place, it)| {
@@ -73,10 +72,11 @@ impl Listener {
             lost: lost.collect(),
             ..self.options.clone()
         };
-        let session = session.ok()?;
+        let recordings = recordings.ok()?;
         match (options.sense, options.kind) {
-            (Sense::Light, Kind::Leaf) => heard_so_far(&session, &options).ok(),
-            _ => analyse(&session, &options).ok(),
+            (Sense::Light, Kind::Leaf) => session::heard_so_far(&recordings, &options).ok(),
+            (Sense::Light, Kind::FocalPlane) => focal::heard_so_far(&recordings, &options).ok(),
+            (Sense::Sound, _) => analyse(&recordings, &options).ok(),
         }
     }
 
