@@ -13,7 +13,26 @@ pub(crate) fn tail(draw: &mut Draw) -> Case {
 
 /// A tail of which a part of the output alone is made, as where a slow current is mixed with a prompt one.
 pub(crate) fn mixed_tail(draw: &mut Draw) -> Case {
-    tailed(draw, |draw| draw.log_between(0.05, 0.6))
+    tailed(draw, mixed)
+}
+
+/// The part of an output that falls late, of a mixture.
+pub(crate) fn mixed(draw: &mut Draw) -> f64 {
+    draw.log_between(0.05, 0.6)
+}
+
+/// A tail of a closing time between two, in milliseconds.
+pub(crate) fn drawn(
+    draw: &mut Draw,
+    (shortest, longest): (f64, f64),
+    share: fn(&mut Draw) -> f64,
+) -> Tail {
+    Tail {
+        delay: Seconds::ms(draw.pick(&[0.0, 0.05, 0.2])),
+        closing: Seconds::ms(draw.log_between(shortest, longest)),
+        follows: draw.chance(0.5),
+        share: share(draw),
+    }
 }
 
 fn tailed(draw: &mut Draw, share: fn(&mut Draw) -> f64) -> Case {
@@ -21,12 +40,7 @@ fn tailed(draw: &mut Draw, share: fn(&mut Draw) -> f64) -> Case {
     if draw.chance(0.5) {
         plan.couple(draw);
     }
-    plan.chain.tail = Some(Tail {
-        delay: Seconds::ms(draw.pick(&[0.0, 0.05, 0.2])),
-        closing: Seconds::ms(draw.log_between(0.15, 1.5)),
-        follows: draw.chance(0.5),
-        share: share(draw),
-    });
+    plan.chain.tail = Some(drawn(draw, (0.15, 1.5), share));
     let mut case = plan.case(draw);
     case.findings.allow("tail");
     case

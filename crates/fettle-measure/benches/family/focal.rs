@@ -8,6 +8,7 @@ use fettle_measure::synth::{
 use fettle_measure::{Decibels, Hertz, Millimetres, Seconds};
 
 use super::case::{Asked, Case, Findings, Source, TrueRelease, TrueShot, Wanted};
+use super::chain;
 use super::draw::Draw;
 use super::leaf::marked;
 
@@ -104,16 +105,13 @@ fn sensors(setup: &Setup, draw: &mut Draw, gate: f64) -> Vec<Sensor> {
 
 /// Of the whole output or a part of it.
 fn tail(draw: &mut Draw) -> Tail {
-    Tail {
-        delay: Seconds::ms(draw.pick(&[0.0, 0.05, 0.2])),
-        closing: Seconds::ms(draw.log_between(0.05, 1.0)),
-        follows: draw.chance(0.5),
-        share: if draw.chance(0.5) {
+    chain::drawn(draw, (0.05, 1.0), |draw| {
+        if draw.chance(0.5) {
             1.0
         } else {
-            draw.log_between(0.05, 0.6)
-        },
-    }
+            chain::mixed(draw)
+        }
+    })
 }
 
 /// A run over the gate in `travel` milliseconds that begins with `part` of the mean speed.

@@ -169,6 +169,12 @@ impl<'a> Channel<'a> {
         found
     }
 
+    /// What a tail adds to the time of a shot whose light came to the part `peak`, in seconds, and its standard
+    /// uncertainty.
+    pub(crate) fn tail_at(&self, peak: f64) -> (f64, f64) {
+        self.tail.map_or((0.0, 0.0), |tail| tail.correction(peak))
+    }
+
     /// The lamp's strongest swing, divided out or not.
     pub(crate) fn flicker(&self) -> Option<Flicker> {
         self.lamp.as_ref().map(Lamp::strongest).or(self.undivided)
@@ -326,7 +332,7 @@ impl<'a> Channel<'a> {
         }
         self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
         if let Some(tail) = self.tail {
-            self.shots = self.past_tail(tail);
+            self.shots = self.past_tail(tail.closing);
             self.tail = tail::find(&self.shots, self.signal.noise, self.signal.dt);
         }
         if care == Care::Whole {
@@ -395,7 +401,7 @@ impl<'a> Channel<'a> {
         };
         let mut form = of(self, self.tail.map(|it| it.closing))?;
         if let (None, Some(tail)) = (self.tail, form.tail()) {
-            self.shots = self.past_tail(tail);
+            self.shots = self.past_tail(tail.closing);
             form = of(self, Some(tail.closing))?;
         }
         // Fitted blades tell more of a tail than its end alone: blades that come to rest, and what bends the top
@@ -591,9 +597,9 @@ impl<'a> Channel<'a> {
             .collect()
     }
 
-    /// The shots measured again with each closing's tail left to its flank.
-    pub(super) fn past_tail(&mut self, tail: Tail) -> Vec<Raw> {
-        let further = self.samples_in(TAIL_LASTS * tail.closing);
+    /// The shots measured again with each closing's tail, of so many seconds, left to its flank.
+    pub(super) fn past_tail(&mut self, closing: f64) -> Vec<Raw> {
+        let further = self.samples_in(TAIL_LASTS * closing);
         let longer = |shot: &Raw| {
             let regions = &shot.local.regions;
             let most = regions.end.saturating_sub(16).max(regions.after);

@@ -11,7 +11,6 @@ use super::lamp::Lamp;
 use super::level::{Agreed, Pool};
 use super::local::Fit;
 use super::steps;
-use super::tail::Tail;
 use super::{Budget, Flag, Options};
 use crate::Seconds;
 
@@ -128,8 +127,7 @@ pub(super) fn size(channel: &Channel<'_>, raw: &Raw, pool: Option<&Pool>, clock:
     };
     let level = e0.level;
     let share = (raw.peak / level).clamp(0.0, 1.0);
-    let tail = |tail: Tail| tail.correction(share);
-    let (late, tail) = channel.tail.map_or((0.0, 0.0), tail);
+    let (late, tail) = channel.tail_at(share);
     let (more, overdrive) = channel
         .form
         .as_ref()

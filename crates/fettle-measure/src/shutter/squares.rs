@@ -15,23 +15,21 @@ pub(super) struct Least<const N: usize> {
     pub(super) covariance: DMatrix<f64>,
 }
 
-impl<const N: usize> Least<N> {
-    /// A figure of the parameters with its standard uncertainty; `used` as for [`least`].
-    pub(super) fn figure(
-        &self,
-        used: &[(usize, f64)],
-        of: impl Fn(&[f64; N]) -> f64,
-    ) -> (f64, f64) {
-        let here = of(&self.params);
-        let mut gradient = DVector::zeros(N);
-        for (i, by) in used {
-            let mut moved = self.params;
-            moved[*i] += by;
-            gradient[*i] = (of(&moved) - here) / by;
-        }
-        let variance = gradient.dot(&(&self.covariance * &gradient));
-        (here, variance.max(0.0).sqrt())
+/// A figure of the parameters with its variance; those in `steps` are tried by the step beside them.
+pub(super) fn figure<const N: usize>(
+    (params, covariance): (&[f64; N], &DMatrix<f64>),
+    steps: impl Iterator<Item = (usize, f64)>,
+    of: impl Fn(&[f64; N]) -> f64,
+) -> (f64, f64) {
+    let here = of(params);
+    let mut gradient = DVector::zeros(N);
+    for (i, by) in steps {
+        let mut moved = *params;
+        moved[i] += by;
+        gradient[i] = (of(&moved) - here) / by;
     }
+    let variance = gradient.dot(&(covariance * &gradient));
+    (here, variance.max(0.0))
 }
 
 /// Fits the parameters in `used`, each tried by the step beside it, beginning at `begin`, in so many rounds at most.
@@ -133,7 +131,9 @@ mod tests {
         assert!((found.params[1] - time).abs() < 0.1, "{:?}", found.params);
         assert!((found.params[2] - 5.0).abs() < f64::EPSILON);
         assert!(found.covariance[(2, 2)].abs() < f64::EPSILON);
-        let (area, deviation) = found.figure(&used, |params| params[0] * params[1]);
+        let fitted = (&found.params, &found.covariance);
+        let (area, variance) = figure(fitted, used.into_iter(), |it| it[0] * it[1]);
+        let deviation = variance.sqrt();
         assert!(
             (area - height * time).abs() < 4.0 * deviation,
             "{area} {deviation}"

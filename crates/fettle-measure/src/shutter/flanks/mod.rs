@@ -2,7 +2,7 @@
 
 mod late;
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::DMatrix;
 
 use super::blades::{Blades, ENDS, Motion, Release, Response, Sensor};
 use super::channel::Raw;
@@ -117,8 +117,9 @@ pub(crate) fn whole<'a>(
         if !usable || expose::bounce(&shot.light.second, level, noise, dt).is_some() {
             continue;
         }
-        for (flanks, light) in both.iter_mut().zip(light(shot)) {
-            flanks.push((light.iter().map(|it| it / level).collect(), level));
+        for (flanks, mut light) in both.iter_mut().zip(light(shot)) {
+            light.iter_mut().for_each(|it| *it /= level);
+            flanks.push((light, level));
         }
     }
     both
@@ -132,7 +133,7 @@ pub(crate) struct Laid {
     /// Where it was in each, in samples.
     places: Vec<f64>,
     /// The level of light they had, on the mean.
-    pub(crate) level: f64,
+    level: f64,
 }
 
 impl Laid {
@@ -555,16 +556,10 @@ impl Fitted {
 
     /// A figure of the parameters with its standard uncertainty from the fit.
     pub(crate) fn figure(&self, of: impl Fn(&Params) -> f64) -> (f64, f64) {
-        let here = of(&self.params);
-        let gradient = DVector::from_fn(COUNT, |i, _| {
-            let by = self.covariance[(i, i)].sqrt();
-            if by > 0.0 {
-                (of(&self.params.moved(i, by)) - here) / by
-            } else {
-                0.0
-            }
-        });
-        let variance = gradient.dot(&(&self.covariance * &gradient)).max(0.0);
+        let steps = (0..COUNT).map(|i| (i, self.covariance[(i, i)].sqrt()));
+        let fitted = (&self.params.0, &self.covariance);
+        let steps = steps.filter(|it| it.1 > 0.0);
+        let (here, variance) = squares::figure(fitted, steps, |params| of(&Params(*params)));
         let excess = (self.misfit / self.freedom).max(1.0);
         (here, (variance * excess).sqrt())
     }

@@ -7,7 +7,6 @@
 //! moves all of these alike.
 
 use crate::shutter::channel::{Channel, Raw};
-use crate::shutter::tail::Tail;
 use crate::shutter::{edges, expose};
 
 /// What the samples' spacing leaves of a moment, in samples.
@@ -45,8 +44,7 @@ impl Passage {
         let scale = variance.sqrt() / level;
         // A tail lets all the light pass later, on the mean, by what it adds to a time.
         let share = (raw.peak / level).clamp(0.0, 1.0);
-        let tail = |tail: Tail| tail.correction(share);
-        let (late, tail) = channel.tail.map_or((0.0, 0.0), tail);
+        let (late, tail) = channel.tail_at(share);
         let (late, tail) = (late / signal.dt, tail / signal.dt);
         let passage = if regions.has_plateau() {
             let first = &raw.light.first;

@@ -79,11 +79,7 @@ pub(super) fn look(channel: &mut Channel<'_>) {
     };
     // What is cut off of a tail is taken for dark.
     if let (None, Some(tail)) = (known, found) {
-        let longer = Tail {
-            closing: tail.closing.max(LIKELY_S),
-            ..tail
-        };
-        channel.shots = channel.past_tail(longer);
+        channel.shots = channel.past_tail(tail.closing.max(LIKELY_S));
         found = find(channel).flatten().or(found);
     }
     channel.tail = found;
@@ -321,11 +317,13 @@ impl Passing {
         };
         let cost = |params: &Params| self.residuals(falls, params);
         let least = squares::least(begin, (&used, ROUNDS), cost, within)?;
-        let (late, deviation) = least.figure(&used, |params| self.late(falls, params));
+        let fitted = (&least.params, &least.covariance);
+        let late = |params: &Params| self.late(falls, params);
+        let (late, variance) = squares::figure(fitted, used.into_iter(), late);
         let most = least.params[DELAY] + least.params[LATE] + least.params[EARLY];
         Some(Fit {
             // What hardly tells on the closing adds no more than the whole output would.
-            late: (late, deviation.min(most)),
+            late: (late, variance.sqrt().min(most)),
             least,
         })
     }
